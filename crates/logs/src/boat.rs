@@ -1,0 +1,104 @@
+//! The boat file (`waterseam.toml`): everything that a captain can set, each with a default.
+
+use std::collections::BTreeMap;
+
+use jiff::tz::TimeZone;
+use waterseam_units::{LatLon, UnitSystem};
+
+use crate::observation::LineMethod;
+
+/// Settings of the boat. `Default` is what holds without a file.
+#[derive(Clone, Debug)]
+pub struct BoatFile {
+    /// Name of the boat (`boat = "…"`), else `unnamed boat`.
+    pub boat: String,
+    /// Home port (`home_port = [lat, lon]`); `None`: trips are cut at gaps alone.
+    pub home_port: Option<LatLon>,
+    /// Time zone of notes, of naive clocks and of what is shown (`time_zone = "…"`, IANA), else UTC.
+    pub time_zone: TimeZone,
+    /// Whether the file named the zone.
+    pub time_zone_stated: bool,
+    /// Units of numbers without a unit in notes, and of what is shown (`units = "…"`), else imperial.
+    pub units: UnitSystem,
+    /// Practical salinity (`water = "fresh"` or `salinity = …`), else 0.
+    pub salinity_psu: f64,
+    /// Target species with the preferred temperatures (`[species.NAME] preferred = [low, high]`, in the file's units).
+    pub species: BTreeMap<String, PreferredRange>,
+    /// Rods that are usually out while trolling (`[[spread]]`), for days without a gear log. Empty: no effort is assumed.
+    pub spread: Vec<SpreadRod>,
+    /// Marks pressed on the plotter count as bites (`marks = "bites"`).
+    pub marks_are_bites: bool,
+    /// Day comes before month in dates like 03/04/2026 (`date_order = "day-first"` or `"month-first"`); `None`: not said.
+    pub day_first: Option<bool>,
+    /// Meaning of columns with unknown headings (`[columns] "heading" = "temperature_c"` …).
+    pub columns: BTreeMap<String, String>,
+    /// Added to the hull sensor's reading, °C (`[sensors] surface_temp_offset`, a temperature difference).
+    pub surface_temp_offset_c: f64,
+    /// First-order lag of the hull sensor, s (`[sensors] surface_temp_lag_s`).
+    pub surface_temp_lag_s: f64,
+    /// Depth of the transducer below the surface, m (`[sensors] transducer_depth`).
+    pub transducer_depth_m: f64,
+    /// Gap that ends a trip, s (`[trips] gap_hours`), else 3 h.
+    pub trip_gap_s: f64,
+    /// Least step of a thermal break, °C (`[breaks] least_step`), else the finder's own default.
+    pub break_least_step_c: Option<f64>,
+    /// Greatest width of a thermal break, m (`[breaks] greatest_width`), else the finder's own default.
+    pub break_greatest_width_m: Option<f64>,
+    /// Trolling speeds through the water or over ground, low and high, m/s (`[trips] trolling_speed = [low, high]`).
+    pub trolling_speed_mps: Option<(f64, f64)>,
+}
+
+/// Temperatures that a species is sought in.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct PreferredRange {
+    /// Coolest, °C.
+    pub low_c: f64,
+    /// Warmest, °C.
+    pub high_c: f64,
+}
+
+/// A rod that is usually out.
+#[derive(Clone, Debug, PartialEq)]
+pub struct SpreadRod {
+    /// Name of the rod.
+    pub rod: String,
+    /// How its line is taken down.
+    pub method: LineMethod,
+    /// Line out, m.
+    pub line_out_m: Option<f64>,
+    /// Colours out.
+    pub colors: Option<f64>,
+    /// Weight, kg.
+    pub weight_kg: Option<f64>,
+    /// Leader, m.
+    pub leader_m: Option<f64>,
+    /// Lure.
+    pub lure: Option<String>,
+    /// Depth that it usually runs at, m.
+    pub depth_m: Option<f64>,
+}
+
+impl Default for BoatFile {
+    fn default() -> Self {
+        Self {
+            boat: "unnamed boat".to_owned(),
+            home_port: None,
+            time_zone: TimeZone::UTC,
+            time_zone_stated: false,
+            units: UnitSystem::Imperial,
+            salinity_psu: 0.0,
+            species: BTreeMap::new(),
+            spread: Vec::new(),
+            marks_are_bites: false,
+            day_first: None,
+            columns: BTreeMap::new(),
+            surface_temp_offset_c: 0.0,
+            surface_temp_lag_s: 0.0,
+            transducer_depth_m: 0.0,
+            trip_gap_s: 3.0 * 3600.0,
+            break_least_step_c: None,
+            break_greatest_width_m: None,
+            trolling_speed_mps: None,
+        }
+    }
+}

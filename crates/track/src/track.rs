@@ -1,0 +1,166 @@
+//! The fused track: columns of equal length, one row for each second that has a position.
+
+use waterseam_units::{Flag, LatLon};
+
+/// What the boat is doing.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Activity {
+    /// Going somewhere.
+    Run,
+    /// Pulling lines.
+    Troll,
+    /// Moving with the water.
+    Drift,
+    /// Tied up or at anchor.
+    Stopped,
+}
+
+impl Activity {
+    /// The word of the tables.
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Run => "run",
+            Self::Troll => "troll",
+            Self::Drift => "drift",
+            Self::Stopped => "stopped",
+        }
+    }
+}
+
+/// One trip's track. Every column has the length of `time_us`; a value that nobody measured is `None`.
+///
+/// A row owns the time halfway to its neighbours, at most 2.5 s to either side; a measured column holds
+/// the mean of the samples in that time and nothing is carried over from earlier rows.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Track {
+    /// Whole seconds, as µs since 1970 UTC, strictly increasing.
+    pub time_us: Vec<i64>,
+    /// Latitude, degrees.
+    pub lat_deg: Vec<f64>,
+    /// Longitude, degrees.
+    pub lon_deg: Vec<f64>,
+    /// Flag of the position.
+    pub position_qc: Vec<Flag>,
+    /// Distance run along the track since its start, m (failed positions skipped).
+    pub distance_m: Vec<f64>,
+    /// Speed over ground, m/s.
+    pub sog_mps: Vec<Option<f64>>,
+    /// Course over ground, degrees true.
+    pub cog_deg: Vec<Option<f64>>,
+    /// Speed through the water, m/s.
+    pub stw_mps: Vec<Option<f64>>,
+    /// Heading, degrees true.
+    pub heading_deg: Vec<Option<f64>>,
+    /// Depth of the water below the surface, m.
+    pub water_depth_m: Vec<Option<f64>>,
+    /// Flag of the depth.
+    pub water_depth_qc: Vec<Flag>,
+    /// Hull temperature after offset and lag correction, °C.
+    pub surface_temp_c: Vec<Option<f64>>,
+    /// Hull temperature as read, °C.
+    pub surface_temp_raw_c: Vec<Option<f64>>,
+    /// Flag of the hull temperature.
+    pub surface_temp_qc: Vec<Flag>,
+    /// Depth of the probe, m.
+    pub probe_depth_m: Vec<Option<f64>>,
+    /// Temperature at the probe, °C.
+    pub probe_temp_c: Vec<Option<f64>>,
+    /// Speed through the water at the probe, m/s.
+    pub probe_speed_mps: Vec<Option<f64>>,
+    /// True wind speed, m/s.
+    pub wind_speed_mps: Vec<Option<f64>>,
+    /// Direction the true wind blows from, degrees true.
+    pub wind_from_deg: Vec<Option<f64>>,
+    /// What the boat is doing.
+    pub activity: Vec<Activity>,
+    /// Elevation of the sun's centre, degrees, without refraction.
+    pub sun_elevation_deg: Vec<f64>,
+    /// H3 cell at resolution 9.
+    pub cell: Vec<u64>,
+}
+
+impl Track {
+    /// Number of rows.
+    pub fn len(&self) -> usize {
+        self.time_us.len()
+    }
+
+    /// Whether there is no row.
+    pub fn is_empty(&self) -> bool {
+        self.time_us.is_empty()
+    }
+
+    /// Position of a row.
+    pub fn at(&self, row: usize) -> LatLon {
+        LatLon { lat_deg: self.lat_deg[row], lon_deg: self.lon_deg[row] }
+    }
+
+    /// The row nearest in time, `None` for an empty track.
+    pub fn nearest_row(&self, time_us: i64) -> Option<usize> {
+        let after = self.time_us.partition_point(|&t| t < time_us);
+        [after.checked_sub(1), (after < self.len()).then_some(after)]
+            .into_iter()
+            .flatten()
+            .min_by_key(|&row| (self.time_us[row] - time_us).abs())
+    }
+
+    /// The measured value of a column nearest in time, not further than `within_s`.
+    pub fn nearest_value(&self, column: &[Option<f64>], time_us: i64, within_s: f64) -> Option<f64> {
+        let middle = self.nearest_row(time_us)?;
+        let reach_us = (within_s * 1e6) as i64;
+        let near = |row: &usize| (self.time_us[*row] - time_us).abs() <= reach_us;
+        let later = (middle..self.len()).take_while(near).find(|&row| column[row].is_some());
+        let earlier = (0..=middle).rev().take_while(near).find(|&row| column[row].is_some());
+        later.into_iter().chain(earlier).min_by_key(|&row| (self.time_us[row] - time_us).abs()).and_then(|row| column[row])
+    }
+}
+
+/// A sample of the probe at its own rate, flagged.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct ProbeSample {
+    /// µs since 1970 UTC.
+    pub time_us: i64,
+    /// Depth below the surface, m.
+    pub depth_m: f64,
+    /// Temperature, °C.
+    pub temp_c: Option<f64>,
+    /// Flag of the temperature.
+    pub temp_qc: Flag,
+    /// Speed through the water at the probe, m/s.
+    pub speed_mps: Option<f64>,
+}
+
+/// Set and drift as an instrument reported them.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct ReportedCurrent {
+    /// µs since 1970 UTC.
+    pub time_us: i64,
+    /// Direction toward, degrees true.
+    pub set_deg: f64,
+    /// Speed, m/s.
+    pub drift_mps: f64,
+}
+
+/// A mark that someone pressed.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Mark {
+    /// µs since 1970 UTC.
+    pub time_us: i64,
+    /// Where.
+    pub at: LatLon,
+}
+
+/// One trip: its track and what was recorded beside it.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Trip {
+    /// The track.
+    pub track: Track,
+    /// Probe samples in time order.
+    pub probe: Vec<ProbeSample>,
+    /// Reported currents in time order.
+    pub reported_currents: Vec<ReportedCurrent>,
+    /// Marks in time order.
+    pub marks: Vec<Mark>,
+    /// What the captain should know, in sentences (talker chosen, receivers that disagree …).
+    pub remarks: Vec<String>,
+}

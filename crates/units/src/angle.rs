@@ -1,0 +1,86 @@
+//! Angles in degrees, clockwise from north, and vectors that point along them.
+
+/// Wraps an angle in degrees into `0.0..360.0`.
+///
+/// ```
+/// assert_eq!(waterseam_units::angle::wrap_deg(-10.0), 350.0);
+/// assert_eq!(waterseam_units::angle::wrap_deg(360.0), 0.0);
+/// ```
+pub fn wrap_deg(angle_deg: f64) -> f64 {
+    let wrapped = angle_deg.rem_euclid(360.0);
+    // -1e-20 rounds up to 360.0 itself
+    if wrapped < 360.0 { wrapped } else { 0.0 }
+}
+
+/// Signed turn from one direction to another, degrees in `-180.0..180.0`, positive clockwise.
+pub fn turn_deg(from_deg: f64, to_deg: f64) -> f64 {
+    wrap_deg(to_deg - from_deg + 180.0) - 180.0
+}
+
+/// East and north components of a vector of the given length toward a direction.
+///
+/// `direction_deg` is clockwise from north; the result carries the unit of `length`.
+pub fn east_north(length: f64, direction_deg: f64) -> (f64, f64) {
+    let (sin, cos) = direction_deg.to_radians().sin_cos();
+    (length * sin, length * cos)
+}
+
+/// Length and direction (degrees, `0.0..360.0`, clockwise from north) of a vector.
+///
+/// The direction of a vector without length is unknown: `None`.
+pub fn length_direction(east: f64, north: f64) -> (f64, Option<f64>) {
+    let length = east.hypot(north);
+    let direction = (length > 0.0).then(|| wrap_deg(east.atan2(north).to_degrees()));
+    (length, direction)
+}
+
+/// Mean of directions in degrees, as the direction of the sum of their unit vectors.
+///
+/// `None` for no directions and for directions that cancel.
+pub fn mean_direction_deg(directions_deg: impl IntoIterator<Item = f64>) -> Option<f64> {
+    let (mut east, mut north, mut n) = (0.0, 0.0, 0.0);
+    for direction in directions_deg {
+        let (e, k) = east_north(1.0, direction);
+        east += e;
+        north += k;
+        n += 1.0;
+    }
+    let (length, direction) = length_direction(east, north);
+    if length > 1e-9 * n { direction } else { None }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+
+    #[test]
+    fn mean_of_directions_about_north() {
+        assert!(turn_deg(0.0, mean_direction_deg([350.0, 10.0]).unwrap()).abs() < 1e-9);
+        assert_eq!(mean_direction_deg([0.0, 180.0]), None);
+        assert_eq!(mean_direction_deg([]), None);
+    }
+
+    proptest! {
+        #[test]
+        fn wrap_stays_in_range(a in -1e6f64..1e6) {
+            let w = wrap_deg(a);
+            prop_assert!((0.0..360.0).contains(&w));
+        }
+
+        #[test]
+        fn turn_leads_to_the_target(a in 0f64..360.0, b in 0f64..360.0) {
+            let turn = turn_deg(a, b);
+            prop_assert!((-180.0..=180.0).contains(&turn));
+            prop_assert!(turn_deg(wrap_deg(a + turn), b).abs() < 1e-9);
+        }
+
+        #[test]
+        fn vector_there_and_back(length in 1e-3f64..1e3, direction in 0f64..360.0) {
+            let (e, n) = east_north(length, direction);
+            let (l, d) = length_direction(e, n);
+            prop_assert!((l - length).abs() < 1e-9 * length);
+            prop_assert!(turn_deg(direction, d.unwrap()).abs() < 1e-9);
+        }
+    }
+}
