@@ -11,8 +11,7 @@ use waterseam_units::convert as c;
 fn factor(unit: &str) -> Option<f64> {
     Some(match unit {
         "m" | "m/s" | "kg" | "N" => 1.0,
-        "mm" => 0.001,
-        "ft" => c::M_PER_FT,
+        "ft" | "ft/s" => c::M_PER_FT,
         "fathom" => c::M_PER_FATHOM,
         "mi" => c::M_PER_MI,
         "nmi" => c::M_PER_NMI,
@@ -25,8 +24,7 @@ fn factor(unit: &str) -> Option<f64> {
         "km/h" => c::MPS_PER_KMH,
         "lb" => c::KG_PER_LB,
         "oz" => c::KG_PER_OZ,
-        "g" => 0.001,
-        "ft/s" => c::M_PER_FT,
+        "mm" | "g" => 0.001,
         "lbf" => c::KG_PER_LB * c::STANDARD_GRAVITY_MPS2,
         "ozf" => c::KG_PER_OZ * c::STANDARD_GRAVITY_MPS2,
         _ => return None,

@@ -145,7 +145,9 @@ mod tests {
 
     #[test]
     fn words_for_units() {
-        for (word, unit) in [("(ft)", Unit::Foot), ("°F", Unit::Fahrenheit), ("Lbs", Unit::Pound), ("KN", Unit::Knot)] {
+        for (word, unit) in
+            [("(ft)", Unit::Foot), ("°F", Unit::Fahrenheit), ("Lbs", Unit::Pound), ("KN", Unit::Knot)]
+        {
             assert_eq!(Unit::from_word(word), Some(unit), "{word}");
         }
         assert_eq!(Unit::from_word("furlong"), None);

@@ -6,7 +6,8 @@ use std::str::FromStr;
 use serde::{Deserialize, Serialize};
 
 use crate::convert::{
-    KG_PER_LB, M_PER_FT, M_PER_MI, M_PER_NMI, MPS_PER_KMH, MPS_PER_KN, MPS_PER_MPH, f_difference_from_c, f_from_c,
+    KG_PER_LB, M_PER_FT, M_PER_MI, M_PER_NMI, MPS_PER_KMH, MPS_PER_KN, MPS_PER_MPH, f_difference_from_c,
+    f_from_c,
 };
 use crate::geodesy::LatLon;
 
@@ -133,7 +134,8 @@ pub fn degrees_minutes(at: LatLon) -> String {
     format!("{} {}", part(at.lat_deg, 2, 'N', 'S'), part(at.lon_deg, 3, 'E', 'W'))
 }
 
-const POINTS: [&str; 8] = ["north", "northeast", "east", "southeast", "south", "southwest", "west", "northwest"];
+const POINTS: [&str; 8] =
+    ["north", "northeast", "east", "southeast", "south", "southwest", "west", "northwest"];
 
 /// The nearest of the eight points of the compass.
 pub fn compass_point(direction_deg: f64) -> &'static str {
