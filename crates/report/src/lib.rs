@@ -1,1 +1,13 @@
-//! (to be written)
+//! Words for the captain: the summary of a trip, from the tables alone.
+//!
+//! Text and JSON read the same rows, so they cannot disagree.
+
+mod cautions;
+mod sections;
+mod source;
+mod summary;
+mod words;
+
+pub use cautions::CAUTIONS;
+pub use source::{source, source_json};
+pub use summary::{Style, season, trip, trip_json};

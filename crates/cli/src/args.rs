@@ -1,0 +1,143 @@
+//! The words of the command line.
+
+use std::path::PathBuf;
+
+use clap::{Args, Parser, Subcommand, ValueEnum};
+use waterseam_units::UnitSystem;
+
+/// Finds breaks, layers and productive bands in the logs of a trolling boat.
+#[derive(Debug, Parser)]
+#[command(name = "waterseam", version, about, propagate_version = true)]
+pub struct Arguments {
+    /// Say nothing beside the results and what went wrong
+    #[arg(long, global = true)]
+    pub quiet: bool,
+    /// What to do
+    #[command(subcommand)]
+    pub command: Command,
+}
+
+/// What to do.
+#[derive(Debug, Subcommand)]
+pub enum Command {
+    /// Read logs, analyse the trips in them, write the logbook and print each trip's summary
+    Process(ProcessArgs),
+    /// Say what files are and what would be made of them; write nothing
+    Inspect(InspectArgs),
+    /// Print a summary again, from the logbook alone
+    Summary(SummaryArgs),
+    /// Check every table of a logbook
+    Verify(VerifyArgs),
+    /// Remove a trip from a logbook
+    Forget(ForgetArgs),
+    /// Write invented logs, with the truth beside them
+    Demo(DemoArgs),
+}
+
+/// `process`
+#[derive(Debug, Args)]
+#[command(after_help = "Example: waterseam process /media/card --logbook ~/logbook --boat kittiwake.toml")]
+pub struct ProcessArgs {
+    /// Files or folders, as they come off the boat
+    #[arg(required = true, value_name = "INPUT")]
+    pub inputs: Vec<PathBuf>,
+    /// Folder of the logbook; made if it does not exist
+    #[arg(long, value_name = "DIR")]
+    pub logbook: PathBuf,
+    /// Boat file; without it `waterseam.toml` at the top of an input folder is taken, if there is one
+    #[arg(long, value_name = "FILE")]
+    pub boat: Option<PathBuf>,
+    /// Units of the printed summaries (imperial, metric, marine); default from the boat file
+    #[arg(long)]
+    pub units: Option<UnitSystem>,
+}
+
+/// `inspect`
+#[derive(Debug, Args)]
+#[command(after_help = "Example: waterseam inspect /media/card/LOG00031.TXT")]
+pub struct InspectArgs {
+    /// Files or folders
+    #[arg(required = true, value_name = "INPUT")]
+    pub inputs: Vec<PathBuf>,
+    /// Boat file
+    #[arg(long, value_name = "FILE")]
+    pub boat: Option<PathBuf>,
+    /// Text for people or JSON for programs
+    #[arg(long, default_value = "text")]
+    pub format: Format,
+}
+
+/// `summary`
+#[derive(Debug, Args)]
+#[command(after_help = "Example: waterseam summary --logbook ~/logbook --season 2026")]
+pub struct SummaryArgs {
+    /// Folder of the logbook
+    #[arg(long, value_name = "DIR")]
+    pub logbook: PathBuf,
+    /// One trip
+    #[arg(long, value_name = "ID", conflicts_with_all = ["season", "all"])]
+    pub trip: Option<String>,
+    /// All trips that start in a year (UTC), one line each
+    #[arg(long, value_name = "YEAR", conflicts_with = "all")]
+    pub season: Option<i16>,
+    /// All trips, one line each
+    #[arg(long)]
+    pub all: bool,
+    /// Text for people or JSON for programs (SI, as in the tables)
+    #[arg(long, default_value = "text")]
+    pub format: Format,
+    /// Units of the text (imperial, metric, marine); default as when the trip was processed
+    #[arg(long)]
+    pub units: Option<UnitSystem>,
+}
+
+/// `verify`
+#[derive(Debug, Args)]
+#[command(after_help = "Example: waterseam verify --logbook ~/logbook")]
+pub struct VerifyArgs {
+    /// Folder of the logbook
+    #[arg(long, value_name = "DIR")]
+    pub logbook: PathBuf,
+}
+
+/// `forget`
+#[derive(Debug, Args)]
+#[command(after_help = "Example: waterseam forget --logbook ~/logbook --trip 20260614T071203Z")]
+pub struct ForgetArgs {
+    /// Folder of the logbook
+    #[arg(long, value_name = "DIR")]
+    pub logbook: PathBuf,
+    /// The trip, as `summary --all` names it
+    #[arg(long, value_name = "ID")]
+    pub trip: String,
+}
+
+/// `demo`
+#[derive(Debug, Args)]
+#[command(after_help = "Example: waterseam demo invented --trips 5 --years 2 --seed 7")]
+pub struct DemoArgs {
+    /// Folder to write into; must be new or empty
+    #[arg(value_name = "DIR")]
+    pub dir: PathBuf,
+    /// Trips in each year
+    #[arg(long, default_value_t = 3)]
+    pub trips: u32,
+    /// Years
+    #[arg(long, default_value_t = 1)]
+    pub years: u32,
+    /// Seed; the same seed writes the same bytes
+    #[arg(long, default_value_t = 1)]
+    pub seed: u64,
+    /// Write the three trips of the project's own sample-logs instead, and their truth to this file
+    #[arg(long, value_name = "FILE", conflicts_with_all = ["trips", "years"])]
+    pub samples_truth: Option<PathBuf>,
+}
+
+/// Form of a printed result.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub enum Format {
+    /// For people
+    Text,
+    /// For programs
+    Json,
+}

@@ -1,0 +1,23 @@
+//! One file a command: typed arguments and an output in, a status out.
+
+pub mod demo;
+pub mod forget;
+pub mod inspect;
+pub mod process;
+pub mod summary;
+pub mod verify;
+
+use std::path::{Path, PathBuf};
+
+use anyhow::Context;
+use waterseam_logs::boat::BoatFile;
+
+/// The boat file that was named, else the one at the top of an input folder, else the defaults.
+fn boat(named: Option<&Path>, inputs: &[PathBuf]) -> anyhow::Result<(BoatFile, Option<PathBuf>)> {
+    let Some(path) = named.map(Path::to_owned).or_else(|| waterseam_process::files::boat_file(inputs)) else {
+        return Ok((BoatFile::default(), None));
+    };
+    let text = std::fs::read_to_string(&path).with_context(|| format!("cannot read the boat file {}", path.display()))?;
+    let boat = BoatFile::from_toml(&text, &path.display().to_string())?;
+    Ok((boat, Some(path)))
+}

@@ -1,0 +1,36 @@
+//! `inspect`: what each file is and what would be made of it.
+
+use crate::args::{Format, InspectArgs};
+use crate::output::{Output, Status};
+
+/// Prints the account of every file.
+///
+/// # Errors
+/// Where an input does not exist, cannot be read, or nothing in it is of a known kind.
+pub fn run(args: &InspectArgs, out: &mut Output) -> anyhow::Result<Status> {
+    let (boat, boat_path) = super::boat(args.boat.as_deref(), &args.inputs)?;
+    let paths = waterseam_process::files::find(&args.inputs, None)?;
+    let bar = out.progress(paths.len() as u64);
+    let files = waterseam_process::read::all(&paths, &boat, &|_| bar.inc(1))?;
+    bar.finish_and_clear();
+    if let Some(path) = boat_path {
+        out.say(&format!("boat file: {}", path.display()));
+    }
+    let reports: Vec<_> = files.iter().map(|file| &file.report).collect();
+    match args.format {
+        Format::Text => {
+            for report in &reports {
+                out.result(&waterseam_report::source(report, &boat.time_zone))?;
+            }
+        }
+        Format::Json => {
+            let values: Vec<_> = reports.iter().map(|report| waterseam_report::source_json(report)).collect();
+            out.result(&format!("{}\n", serde_json::to_string_pretty(&values)?))?;
+        }
+    }
+    let known = reports.iter().any(|report| report.kind.is_some());
+    if !known {
+        out.warn("none of these files is a log that can be read");
+    }
+    Ok(if known { Status::Done } else { Status::Failed })
+}

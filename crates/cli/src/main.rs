@@ -1,0 +1,30 @@
+//! `waterseam`: arguments in, calls, exit status out.
+
+mod args;
+mod commands;
+mod output;
+
+use clap::Parser;
+
+use crate::args::{Arguments, Command};
+use crate::output::{Output, Status};
+
+fn main() -> std::process::ExitCode {
+    let arguments = Arguments::parse();
+    let mut out = Output::new(arguments.quiet);
+    let done = match arguments.command {
+        Command::Process(args) => commands::process::run(&args, &mut out),
+        Command::Inspect(args) => commands::inspect::run(&args, &mut out),
+        Command::Summary(args) => commands::summary::run(&args, &mut out),
+        Command::Verify(args) => commands::verify::run(&args, &mut out),
+        Command::Forget(args) => commands::forget::run(&args, &mut out),
+        Command::Demo(args) => commands::demo::run(&args, &mut out),
+    };
+    match done {
+        Ok(status) => status.into(),
+        Err(error) => {
+            out.failure(&error);
+            Status::Failed.into()
+        }
+    }
+}

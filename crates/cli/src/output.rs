@@ -1,0 +1,91 @@
+//! Results on stdout, talk on stderr, one place for each.
+
+use std::io::{self, IsTerminal, Write};
+use std::process::ExitCode;
+use std::time::Duration;
+
+use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
+
+/// How a command ended.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Status {
+    /// Done.
+    Done,
+    /// A failure that was explained.
+    Failed,
+}
+
+impl From<Status> for ExitCode {
+    fn from(status: Status) -> Self {
+        match status {
+            Status::Done => Self::SUCCESS,
+            Status::Failed => Self::from(1),
+        }
+    }
+}
+
+/// Where a command writes.
+pub struct Output {
+    quiet: bool,
+}
+
+impl Output {
+    /// Talk is left out when `quiet`; results and failures never are.
+    pub fn new(quiet: bool) -> Self {
+        Self { quiet }
+    }
+
+    /// A result. A closed pipe (`| head`) is no failure.
+    ///
+    /// # Errors
+    /// Where stdout cannot be written.
+    pub fn result(&mut self, text: &str) -> anyhow::Result<()> {
+        match io::stdout().lock().write_all(text.as_bytes()) {
+            Err(error) if error.kind() != io::ErrorKind::BrokenPipe => Err(error.into()),
+            _ => Ok(()),
+        }
+    }
+
+    /// A remark beside the result.
+    pub fn say(&mut self, text: &str) {
+        if !self.quiet {
+            let _ = writeln!(io::stderr(), "{text}");
+        }
+    }
+
+    /// Something the captain must know, also when quiet.
+    pub fn warn(&mut self, text: &str) {
+        let _ = writeln!(io::stderr(), "warning: {text}");
+    }
+
+    /// Why nothing came of it, each cause once.
+    pub fn failure(&mut self, error: &anyhow::Error) {
+        let mut text = format!("error: {error}");
+        for cause in error.chain().skip(1).map(ToString::to_string) {
+            if !text.contains(&cause) {
+                text.push_str("\n  because: ");
+                text.push_str(&cause);
+            }
+        }
+        let _ = writeln!(io::stderr(), "{text}");
+    }
+
+    /// A bar over `length` steps: on a terminal only, and only for what takes longer than a second.
+    pub fn progress(&self, length: u64) -> ProgressBar {
+        if self.quiet || !io::stderr().is_terminal() {
+            return ProgressBar::hidden();
+        }
+        let bar = ProgressBar::with_draw_target(Some(length), ProgressDrawTarget::hidden());
+        if let Ok(style) = ProgressStyle::with_template("{wide_bar} {pos} of {len} files") {
+            bar.set_style(style);
+        }
+        let late = bar.clone();
+        std::thread::spawn(move || {
+            std::thread::sleep(Duration::from_secs(1));
+            if !late.is_finished() {
+                late.set_draw_target(ProgressDrawTarget::stderr());
+            }
+        });
+        bar
+    }
+}

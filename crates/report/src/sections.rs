@@ -1,0 +1,269 @@
+//! The parts of a trip's summary, each a few lines of words with the numbers beside them.
+
+use std::collections::BTreeMap;
+
+use waterseam_tables::{TripTables, bands, trips};
+use waterseam_units::show::compass_point;
+
+use crate::summary::Style;
+use crate::words::{clock, count, day, depth_range, duration, list, place, temp_range};
+
+/// Most lines that one section may fill, so that the whole fits a screen.
+const MOST_LINES: usize = 8;
+
+/// When, where, with what.
+pub fn head(trip: &trips::Row, tables: &TripTables, style: &Style) -> String {
+    let units = style.units;
+    let rods: std::collections::BTreeSet<&str> = tables.rod_spells.iter().map(|s| s.rod.as_str()).collect();
+    let zone = style.zone.iana_name().unwrap_or("UTC");
+    let assumed = if trip.effort_assumed { " (usual spread assumed: no gear log)" } else { "" };
+    format!(
+        "{}, {}, {} to {} ({}), trip {}\n\
+         Clock times are {zone}. Ran {}, farthest {} from the start; trolled {}, {}{assumed}.\n\n",
+        trip.boat,
+        day(trip.time_start, &style.zone),
+        clock(trip.time_start, &style.zone),
+        clock(trip.time_end, &style.zone),
+        duration((trip.time_end - trip.time_start) as f64 / 1e6),
+        trip.trip_id,
+        units.distance(trip.distance_m),
+        units.distance(trip.farthest_from_start_m),
+        duration(trip.trolling_s),
+        if rods.is_empty() {
+            "no rods recorded".to_owned()
+        } else {
+            format!("{} out for {:.1} rod-hours", count(rods.len(), "rod", "rods"), trip.rod_hours)
+        },
+    )
+}
+
+/// The surface.
+pub fn water(trip: &trips::Row, style: &Style) -> Vec<String> {
+    let line = match (trip.surface_temp_min_c, trip.surface_temp_max_c) {
+        (Some(low), Some(high)) => {
+            format!("surface {} to {}", style.units.temp(low), style.units.temp(high))
+        }
+        _ => "no surface temperature that could be used".to_owned(),
+    };
+    vec![line]
+}
+
+/// Breaks crossed, strongest first to be kept, shown in order of time.
+pub fn breaks(tables: &TripTables, style: &Style) -> Vec<String> {
+    if tables.breaks.is_empty() {
+        return vec!["no thermal break stands out from this sensor's noise and the day's slow changes".to_owned()];
+    }
+    let mut shown: Vec<_> = tables.breaks.iter().collect();
+    shown.sort_by(|a, b| b.step_c.abs().total_cmp(&a.step_c.abs()));
+    let left_out = shown.len().saturating_sub(MOST_LINES);
+    shown.truncate(MOST_LINES);
+    shown.sort_by_key(|row| row.time);
+    let lines = count(tables.break_lines.len(), "line", "lines");
+    let crossings = count(tables.breaks.len(), "crossing", "crossings");
+    let mut out = vec![if tables.break_lines.is_empty() { crossings } else { format!("{crossings} that join into {lines}") }];
+    for row in shown {
+        let bar = if row.kind == "thermal_bar" { ", thermal bar (passes 4 °C)" } else { "" };
+        out.push(format!(
+            "  {}  {}  {} to {} over {} of track{}{bar}",
+            clock(row.time, &style.zone),
+            place(row.lat, row.lon),
+            style.units.temp(row.temp_before_c),
+            style.units.temp(row.temp_after_c),
+            style.units.short_distance(row.width_m),
+            row.warm_side_deg.map_or(String::new(), |side| format!(", warm side {}", compass_point(side))),
+        ));
+    }
+    if left_out > 0 {
+        out.push(format!("  and {left_out} weaker (table breaks)"));
+    }
+    out
+}
+
+/// Thermocline and preferred temperatures over the profiles of the trip.
+pub fn layers(tables: &TripTables, style: &Style) -> Vec<String> {
+    let units = style.units;
+    let rows = &tables.layers;
+    if rows.is_empty() {
+        return vec!["no probe profile: nothing is known below the surface".to_owned()];
+    }
+    let span = |values: Vec<f64>| -> Option<(f64, f64)> {
+        let low = values.iter().copied().reduce(f64::min)?;
+        Some((low, values.iter().copied().reduce(f64::max)?))
+    };
+    let deepest = rows.iter().map(|r| r.deepest_sampled_m).fold(0.0, f64::max);
+    let thermoclines: Vec<f64> = rows.iter().filter_map(|r| r.thermocline_depth_m).collect();
+    let with = thermoclines.len();
+    let thermocline = span(thermoclines).map_or_else(
+        || "no thermocline in the water that the probe saw".to_owned(),
+        |(low, high)| {
+            let gradient = rows.iter().filter_map(|r| r.thermocline_gradient_c_per_m).fold(0.0, f64::min);
+            format!(
+                "thermocline at {} in {with} of them, steepest {} a {}",
+                depth_range(units, low, high),
+                units.temp_difference(-gradient * if units.depth_unit() == "ft" { 3.048 } else { 1.0 }),
+                if units.depth_unit() == "ft" { "10 ft" } else { "metre" },
+            )
+        },
+    );
+    let mut out =
+        vec![format!("{} to {}; {thermocline}", count(rows.len(), "probe profile", "probe profiles"), units.depth(deepest))];
+    let tops = span(rows.iter().filter_map(|r| r.preferred_top_m).collect());
+    let bottoms = span(rows.iter().filter_map(|r| r.preferred_bottom_m).collect());
+    if let (Some((top, _)), Some((_, bottom))) = (tops, bottoms) {
+        out.push(format!("the target species' temperatures lay between {}", depth_range(units, top, bottom)));
+    }
+    out
+}
+
+/// The current and its edges.
+pub fn currents(tables: &TripTables, style: &Style) -> Vec<String> {
+    let rows = &tables.currents;
+    if rows.is_empty() {
+        return vec!["not known: it takes both a heading and a speed log that turn on several courses".to_owned()];
+    }
+    let mean = |f: fn(&waterseam_tables::currents::Row) -> f64| rows.iter().map(f).sum::<f64>() / rows.len() as f64;
+    let (drift, set) = waterseam_units::angle::length_direction(mean(|r| r.east_mps), mean(|r| r.north_mps));
+    let error = mean(|r| r.east_se_mps.hypot(r.north_se_mps));
+    let whole = if drift < 2.0 * error {
+        format!("too weak to tell from zero (under {})", style.units.speed(2.0 * error))
+    } else {
+        format!(
+            "mean {} toward the {} (± {})",
+            style.units.speed(drift),
+            compass_point(set.unwrap_or_default()),
+            style.units.speed(error)
+        )
+    };
+    let mut out = vec![whole];
+    let edges: Vec<String> = tables
+        .current_edges
+        .iter()
+        .take(3)
+        .map(|row| {
+            format!(
+                "edge at {}  {}  change of {} over {}",
+                clock(row.time, &style.zone),
+                place(row.lat, row.lon),
+                style.units.speed(row.change_mps),
+                style.units.short_distance(row.width_m)
+            )
+        })
+        .collect();
+    let more = tables.current_edges.len().saturating_sub(edges.len());
+    out.extend(edges.into_iter().map(|edge| format!("  {edge}")));
+    if more > 0 {
+        out.push(format!("  and {more} more (table current_edges)"));
+    }
+    out
+}
+
+/// The bites.
+pub fn bites(tables: &TripTables, style: &Style) -> Vec<String> {
+    let units = style.units;
+    let rows = &tables.bites;
+    if rows.is_empty() {
+        return vec!["none noted".to_owned()];
+    }
+    let mut outcomes: BTreeMap<&str, usize> = BTreeMap::new();
+    for row in rows {
+        *outcomes.entry(row.outcome.as_deref().unwrap_or("not said")).or_default() += 1;
+    }
+    let outcomes: Vec<String> = outcomes.iter().map(|(word, n)| format!("{n} {word}")).collect();
+    let mut out = vec![format!("{}: {}", rows.len(), list(&outcomes))];
+    for row in rows.iter().take(MOST_LINES) {
+        let mut parts = vec![row.species.clone().unwrap_or_else(|| "species not said".to_owned())];
+        if let Some(depth) = row.depth_m {
+            let source = row.depth_source.as_deref().filter(|s| *s != "recorded").map_or("", |_| " by model");
+            parts.push(format!("{} down{source}", units.depth(depth)));
+        }
+        parts.extend(row.temp_at_depth_c.map(|t| units.temp(t)));
+        if let (Some(distance), Some(side)) = (row.break_distance_m, row.break_side.as_deref()) {
+            parts.push(format!("{} on the {side} side of a break", units.short_distance(distance)));
+        }
+        parts.extend(row.stw_mps.or(row.sog_mps).map(|v| units.speed(v)));
+        parts.extend(row.lure.clone());
+        out.push(format!("  {}  {}", clock(row.time, &style.zone), parts.join(", ")));
+    }
+    if rows.len() > MOST_LINES {
+        out.push(format!("  and {} more (table bites)", rows.len() - MOST_LINES));
+    }
+    out
+}
+
+/// Bites per rod-hour, and whether the evidence tells one band from another.
+pub fn rates(trip: &trips::Row, tables: &TripTables, style: &Style) -> Vec<String> {
+    let (Some(rate), Some(low), Some(high)) = (trip.rate_per_rod_hour, trip.rate_low, trip.rate_high) else {
+        return vec!["no rod-hours: without effort a rate cannot be given".to_owned()];
+    };
+    let mut out = vec![format!(
+        "{rate:.2} bites a rod-hour (90 % sure: {low:.2} to {high:.2}), {} in {:.1} rod-hours",
+        count(trip.bites as usize, "bite", "bites"),
+        trip.rod_hours
+    )];
+    for (factor, name) in [("depth_m", "depth"), ("temp_at_depth_c", "temperature at depth")] {
+        let bins: Vec<&bands::Row> = tables.bands.iter().filter(|b| b.factor == factor && b.species == "*").collect();
+        out.extend(band_line(&bins, factor, name, style));
+    }
+    out
+}
+
+fn band_line(bins: &[&bands::Row], factor: &str, name: &str, style: &Style) -> Option<String> {
+    let first = bins.first()?;
+    let p = first.band_p_value;
+    let band: Vec<&&bands::Row> = bins.iter().filter(|b| b.in_productive_band).collect();
+    if let (Some(start), Some(end)) = (band.first(), band.last()) {
+        let bites: i64 = band.iter().map(|b| b.bites).sum();
+        let hours: f64 = band.iter().map(|b| b.rod_hours).sum();
+        let range = if factor == "depth_m" {
+            depth_range(style.units, start.low, end.high)
+        } else {
+            temp_range(style.units, start.low, end.high)
+        };
+        return Some(format!(
+            "{name}: {range} produced best, {:.2} a rod-hour against {:.2} elsewhere (chance of that by luck: {:.2})",
+            bites as f64 / hours.max(1e-9),
+            elsewhere(bins),
+            p.unwrap_or(1.0),
+        ));
+    }
+    let luck = p.map_or(String::new(), |p| format!(" (chance of such a difference by luck: {p:.2})"));
+    Some(format!("{name}: too thin to tell one band from another{luck}"))
+}
+
+fn elsewhere(bins: &[&bands::Row]) -> f64 {
+    let rest = bins.iter().filter(|b| !b.in_productive_band);
+    let (bites, hours) = rest.fold((0, 0.0), |(n, h), b| (n + b.bites, h + b.rod_hours));
+    if hours > 0.0 { bites as f64 / hours } else { 0.0 }
+}
+
+/// What was read and what was set aside.
+pub fn data(trip: &trips::Row, tables: &TripTables) -> Vec<String> {
+    let sum = |f: fn(&waterseam_tables::sources::Row) -> i64| tables.sources.iter().map(f).sum::<i64>();
+    let mut reasons: BTreeMap<String, u64> = BTreeMap::new();
+    for source in &tables.sources {
+        let counted: BTreeMap<String, u64> = serde_json::from_str(&source.set_aside_reasons).unwrap_or_default();
+        for (reason, n) in counted {
+            *reasons.entry(reason).or_default() += n;
+        }
+    }
+    let aside = sum(|s| s.records_set_aside);
+    let mut line = format!(
+        "{}: {} records, {} used, {} not needed, {aside} set aside",
+        count(tables.sources.len(), "file", "files"),
+        sum(|s| s.records_read),
+        sum(|s| s.records_used),
+        sum(|s| s.records_not_needed),
+    );
+    if !reasons.is_empty() {
+        let reasons: Vec<String> = reasons.iter().map(|(reason, n)| format!("{n} {}", reason.replace('_', " "))).collect();
+        line.push_str(&format!(" ({})", list(&reasons)));
+    }
+    let mut out = vec![line];
+    let mut remarks: Vec<String> = serde_json::from_str(&trip.remarks).unwrap_or_default();
+    for source in &tables.sources {
+        let said: Vec<String> = serde_json::from_str(&source.remarks).unwrap_or_default();
+        remarks.extend(said.into_iter().map(|remark| format!("{}: {remark}", source.file_name)));
+    }
+    out.extend(remarks);
+    out
+}

@@ -1,0 +1,157 @@
+//! One trip on one screen, as a mate would report it; and a season as a few lines.
+
+use std::fmt::Write;
+
+use jiff::tz::TimeZone;
+use waterseam_tables::TripTables;
+use waterseam_units::UnitSystem;
+
+use crate::cautions::CAUTIONS;
+use crate::sections::{bites, breaks, currents, data, head, layers, rates, water};
+use crate::words::{count, day};
+
+/// Units and time zone in which numbers are shown.
+#[derive(Clone, Debug)]
+pub struct Style {
+    /// Units.
+    pub units: UnitSystem,
+    /// Zone of clock times and dates.
+    pub zone: TimeZone,
+}
+
+impl Style {
+    /// The style of a trip: what the captain asked for now, else what the boat file said when the trip was
+    /// processed.
+    pub fn of(tables: &TripTables, units: Option<UnitSystem>) -> Self {
+        let trip = tables.trips.first();
+        let kept_units = trip.and_then(|trip| trip.units.parse().ok());
+        let zone = trip.and_then(|trip| TimeZone::get(&trip.time_zone).ok());
+        Self { units: units.or(kept_units).unwrap_or_default(), zone: zone.unwrap_or(TimeZone::UTC) }
+    }
+}
+
+/// Columns of text that a line may fill.
+const WIDTH: usize = 100;
+
+/// Summary of one trip. Empty where the tables hold no trip.
+pub fn trip(tables: &TripTables, style: &Style) -> String {
+    let Some(row) = tables.trips.first() else { return String::new() };
+    let mut text = head(row, tables, style);
+    for (label, lines) in [
+        ("Water", water(row, style)),
+        ("Breaks", breaks(tables, style)),
+        ("Layers", layers(tables, style)),
+        ("Current", currents(tables, style)),
+        ("Bites", bites(tables, style)),
+        ("Rates", rates(row, tables, style)),
+        ("Data", data(row, tables)),
+        ("Mind", CAUTIONS.map(str::to_owned).to_vec()),
+    ] {
+        section(&mut text, label, &lines);
+    }
+    text
+}
+
+/// The same trip as a JSON object of its tables, SI as in the tables; the track and the effort are left to
+/// the tables themselves.
+///
+/// # Errors
+/// Where a row cannot be written as JSON.
+pub fn trip_json(tables: &TripTables) -> serde_json::Result<serde_json::Value> {
+    let mut object = serde_json::Map::new();
+    object.insert("trip".to_owned(), serde_json::to_value(tables.trips.first())?);
+    object.insert("sources".to_owned(), serde_json::to_value(&tables.sources)?);
+    object.insert("breaks".to_owned(), serde_json::to_value(&tables.breaks)?);
+    object.insert("layers".to_owned(), serde_json::to_value(&tables.layers)?);
+    object.insert("currents".to_owned(), serde_json::to_value(&tables.currents)?);
+    object.insert("current_edges".to_owned(), serde_json::to_value(&tables.current_edges)?);
+    object.insert("rod_spells".to_owned(), serde_json::to_value(&tables.rod_spells)?);
+    object.insert("bites".to_owned(), serde_json::to_value(&tables.bites)?);
+    object.insert("bands".to_owned(), serde_json::to_value(&tables.bands)?);
+    object.insert("cautions".to_owned(), serde_json::to_value(CAUTIONS)?);
+    Ok(serde_json::Value::Object(object))
+}
+
+/// Several trips, one line each, with their total.
+pub fn season(trips: &[waterseam_tables::trips::Row], style: &Style) -> String {
+    let mut text = String::new();
+    for row in trips {
+        let rate = row.rate_per_rod_hour.map_or("no rods out".to_owned(), |rate| format!("{rate:.2} a rod-hour"));
+        let _ = writeln!(
+            text,
+            "{}  {:>9}  {:>10}  {:>5.1} rod-hours  {}  {}",
+            row.trip_id,
+            style.units.distance(row.distance_m),
+            count(row.bites as usize, "bite", "bites"),
+            row.rod_hours,
+            rate,
+            day(row.time_start, &style.zone),
+        );
+    }
+    let bites: i64 = trips.iter().map(|row| row.bites).sum();
+    let rod_hours: f64 = trips.iter().map(|row| row.rod_hours).sum();
+    let _ = writeln!(
+        text,
+        "{}: {} in {rod_hours:.1} rod-hours, {}.",
+        count(trips.len(), "trip", "trips"),
+        count(bites as usize, "bite", "bites"),
+        style.units.distance(trips.iter().map(|row| row.distance_m).sum()),
+    );
+    text
+}
+
+/// A label in the margin and its lines beside it, wrapped.
+fn section(text: &mut String, label: &str, lines: &[String]) {
+    const MARGIN: usize = 9;
+    let mut margin = label;
+    for line in lines {
+        let indent = line.len() - line.trim_start().len();
+        for (n, part) in wrap(line.trim_start(), WIDTH - MARGIN - indent).into_iter().enumerate() {
+            let hang = if n == 0 { indent } else { indent + 2 };
+            let _ = writeln!(text, "{margin:<MARGIN$}{:hang$}{part}", "");
+            margin = "";
+        }
+    }
+}
+
+/// Breaks a line at blanks so that no part is longer than `width` characters, where words allow.
+fn wrap(line: &str, width: usize) -> Vec<String> {
+    let mut parts: Vec<String> = Vec::new();
+    let mut part = String::new();
+    // two blanks separate columns and must survive: only single blanks are places to break
+    for word in line.split(' ') {
+        let longer = part.chars().count() + 1 + word.chars().count();
+        if !part.trim().is_empty() && longer > width {
+            parts.push(std::mem::take(&mut part).trim_end().to_owned());
+            part.push_str(word);
+        } else {
+            if !(part.is_empty() && parts.is_empty()) || part.ends_with(' ') {
+                part.push(' ');
+            }
+            part.push_str(word);
+        }
+    }
+    parts.push(part.trim_end().to_owned());
+    parts
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn wrapping_keeps_every_word() {
+        let line = "one two three  four five six seven eight";
+        let parts = wrap(line, 12);
+        assert!(parts.iter().all(|part| part.chars().count() <= 12), "{parts:?}");
+        let words: Vec<_> = line.split_whitespace().collect();
+        let wrapped: Vec<_> = parts.iter().flat_map(|part| part.split_whitespace()).collect();
+        assert_eq!(words, wrapped);
+    }
+
+    #[test]
+    fn a_line_that_fits_stays_whole() {
+        assert_eq!(wrap("one two  three", 20), ["one two  three"]);
+        assert_eq!(wrap("", 20), [""]);
+    }
+}

@@ -1,0 +1,71 @@
+//! Small pieces of a sentence: clock times, counts, ranges, places.
+
+use jiff::tz::TimeZone;
+use waterseam_units::show::degrees_minutes;
+use waterseam_units::{LatLon, UnitSystem, time};
+
+/// Clock time in the boat's zone: `07:52`.
+pub fn clock(time_us: i64, zone: &TimeZone) -> String {
+    time::timestamp(time_us).to_zoned_datetime(zone.clone()).strftime("%H:%M").to_string()
+}
+
+/// Day in the boat's zone: `Sunday 14 June 2026`.
+pub fn day(time_us: i64, zone: &TimeZone) -> String {
+    time::timestamp(time_us).to_zoned_datetime(zone.clone()).strftime("%A %-d %B %Y").to_string()
+}
+
+/// Duration: `7 h 35 min`.
+pub fn duration(seconds: f64) -> String {
+    let minutes = (seconds / 60.0).round() as i64;
+    match (minutes / 60, minutes % 60) {
+        (0, m) => format!("{m} min"),
+        (h, m) => format!("{h} h {m:02} min"),
+    }
+}
+
+/// `1 bite`, `3 bites`.
+pub fn count(n: usize, one: &str, many: &str) -> String {
+    if n == 1 { format!("1 {one}") } else { format!("{n} {many}") }
+}
+
+/// `a, b and c`.
+pub fn list(parts: &[String]) -> String {
+    match parts {
+        [] => String::new(),
+        [only] => only.clone(),
+        [first @ .., last] => format!("{} and {last}", first.join(", ")),
+    }
+}
+
+/// A range of depths in whole units: `40-50 ft`.
+pub fn depth_range(units: UnitSystem, low_m: f64, high_m: f64) -> String {
+    format!("{:.0}-{:.0} {}", units.depth_value(low_m), units.depth_value(high_m), units.depth_unit())
+}
+
+/// A range of temperatures: `50-54 °F`.
+pub fn temp_range(units: UnitSystem, low_c: f64, high_c: f64) -> String {
+    format!("{:.0}-{:.0} {}", units.temp_value(low_c), units.temp_value(high_c), units.temp_unit())
+}
+
+/// A position as a plotter shows it.
+pub fn place(lat: f64, lon: f64) -> String {
+    degrees_minutes(LatLon { lat_deg: lat, lon_deg: lon })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn durations() {
+        assert_eq!(duration(59.0 * 60.0), "59 min");
+        assert_eq!(duration(7.0 * 3600.0 + 5.0 * 60.0), "7 h 05 min");
+    }
+
+    #[test]
+    fn lists() {
+        let parts = ["a", "b", "c"].map(str::to_owned);
+        assert_eq!(list(&parts), "a, b and c");
+        assert_eq!(list(&parts[..1]), "a");
+    }
+}
