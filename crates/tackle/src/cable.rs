@@ -1,0 +1,237 @@
+//! What shape does a line take that is towed through still water?
+//!
+//! Steady, two-dimensional, inextensible line. With `s` along the line from its lower end, `phi` the angle
+//! above the horizontal, `T` the tension, `w` the weight in water per metre:
+//!
+//! ```text
+//! dT/ds     = w sin(phi) + F cos(phi)|cos(phi)|        F = 0.5 rho Ct pi d U²   along the line
+//! T dphi/ds = w cos(phi) - R sin(phi)|sin(phi)|        R = 0.5 rho Cn d U²      across the line
+//! dz/ds = sin(phi),  dx/ds = cos(phi)
+//! ```
+//!
+//! The force balance of classical towed-cable theory: L. Pode, Tables for computing the equilibrium
+//! configuration of a flexible cable in a uniform stream, David Taylor Model Basin Report 687, 1951 (cited
+//! from memory). The tangential drag acts on the wetted perimeter `pi d`; the products with an absolute value
+//! let a floating line lie at an angle below the horizontal, where the squares of the papers would not.
+
+use std::f64::consts::PI;
+
+use crate::march::{Pull, State, march};
+
+/// A line in the water.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Line {
+    /// Diameter, m.
+    pub diameter_m: f64,
+    /// Weight in water per metre, N/m; negative where the line floats.
+    pub weight_n_per_m: f64,
+    /// Drag coefficient across the line, on `d`.
+    pub normal_drag: f64,
+    /// Drag coefficient along the line, on `pi d`.
+    pub tangential_drag: f64,
+}
+
+/// Something that hangs on the line.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Load {
+    /// Weight in water, N; negative where it floats.
+    pub weight_n: f64,
+    /// Drag coefficient times frontal area, m².
+    pub drag_area_m2: f64,
+}
+
+/// A length of one kind of line, with the load at its lower end.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Section {
+    /// The line.
+    pub line: Line,
+    /// Length in the water, m.
+    pub length_m: f64,
+    /// What hangs where the section begins, at its lower end.
+    pub load: Load,
+}
+
+/// The water that the line is towed through.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Stream {
+    /// Speed through the water, m/s.
+    pub speed_mps: f64,
+    /// Density, kg/m³.
+    pub density_kg_per_m3: f64,
+}
+
+/// The shape of a towed line.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Shape {
+    /// Depth of the lower end below the upper end, m.
+    pub depth_m: f64,
+    /// Distance of the lower end behind the upper end, m.
+    pub layback_m: f64,
+    /// Tension at the upper end, N.
+    pub top_tension_n: f64,
+    /// Angle above the horizontal at the upper end, degrees.
+    pub top_angle_deg: f64,
+}
+
+/// The shape of a line of one or more sections, listed from the lower end (the lure) to the surface.
+///
+/// `None` where an input is not a finite number, a length, diameter, drag or the speed is negative, or the
+/// density is not positive.
+///
+/// # Method
+/// The equations of this module as components of the tension, marched from the lower end with an
+/// adaptive fifth-order Runge–Kutta pair. Against closed forms and an independent integration the depth is
+/// good to 1e-6 and 1e-4 of itself (`tests/reference/towed_line.rs`).
+///
+/// # Limits
+/// The water moves at one speed at every depth; the line does not stretch, strum or reach the bottom.
+///
+/// # Example
+/// ```
+/// use waterseam_tackle::{Line, Load, Section, Stream, shape};
+/// let line = Line { diameter_m: 0.00045, weight_n_per_m: 0.00025, normal_drag: 1.2, tangential_drag: 0.01 };
+/// let lure = Load { weight_n: 0.05, drag_area_m2: 0.0006 };
+/// let stream = Stream { speed_mps: 1.0, density_kg_per_m3: 1000.0 };
+/// let shape = shape(&[Section { line, length_m: 40.0, load: lure }], stream).unwrap();
+/// assert!((shape.depth_m - 2.62).abs() < 0.01);
+/// ```
+pub fn shape(sections: &[Section], stream: Stream) -> Option<Shape> {
+    let pressure_pa = 0.5 * stream.density_kg_per_m3 * stream.speed_mps * stream.speed_mps;
+    let good_stream = pressure_pa.is_finite() && stream.speed_mps >= 0.0 && stream.density_kg_per_m3 > 0.0;
+    if !good_stream || !sections.iter().all(is_physical) {
+        return None;
+    }
+    let mut state = State::default();
+    for Section { line, length_m, load } in sections {
+        state.tension[0] += pressure_pa * load.drag_area_m2;
+        state.tension[1] += load.weight_n;
+        state = march(state, *length_m, &line.pull(pressure_pa))?;
+    }
+    let State { tension: [horizontal_n, vertical_n], position: [depth_m, layback_m] } = state;
+    Some(Shape {
+        depth_m,
+        layback_m,
+        top_tension_n: horizontal_n.hypot(vertical_n),
+        top_angle_deg: vertical_n.atan2(horizontal_n).to_degrees(),
+    })
+}
+
+/// The critical angle: where a heavy line without any end load lies straight, degrees above the horizontal.
+///
+/// `w cos(phi) = R sin²(phi)`, with `weight_n_per_m` = w in water and `normal_drag_n_per_m` = R, the drag per
+/// metre of a line that stands across the stream (Pode 1951, from memory). A floating line lies below the horizontal: negative.
+/// Zero for a line with neither weight nor drag.
+pub fn critical_angle_deg(weight_n_per_m: f64, normal_drag_n_per_m: f64) -> f64 {
+    let (w, r) = (weight_n_per_m, normal_drag_n_per_m);
+    if w == 0.0 {
+        return 0.0;
+    }
+    // the root (-|w| + sqrt(w² + 4R²)) / 2R, written so that nothing cancels and R may be 0
+    let cos = 2.0 * r / (w.abs() + w.hypot(2.0 * r));
+    // near the horizontal the sine keeps the digits that acos loses: R sin² = |w| cos
+    let sin = if r > w.abs() { (w.abs() * cos / r).sqrt() } else { (1.0 - cos * cos).sqrt() };
+    sin.atan2(cos).to_degrees().copysign(w)
+}
+
+impl Line {
+    /// Forces per metre at a dynamic pressure `0.5 rho U²`.
+    fn pull(&self, pressure_pa: f64) -> Pull {
+        Pull {
+            weight: self.weight_n_per_m,
+            normal: pressure_pa * self.normal_drag * self.diameter_m,
+            tangential: pressure_pa * self.tangential_drag * PI * self.diameter_m,
+        }
+    }
+}
+
+fn is_physical(section: &Section) -> bool {
+    let Section { line, length_m, load } = section;
+    let not_negative =
+        [*length_m, line.diameter_m, line.normal_drag, line.tangential_drag, load.drag_area_m2];
+    not_negative.iter().all(|v| v.is_finite() && *v >= 0.0)
+        && line.weight_n_per_m.is_finite()
+        && load.weight_n.is_finite()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+
+    const MONO: Line =
+        Line { diameter_m: 4.5e-4, weight_n_per_m: 2.5e-4, normal_drag: 1.2, tangential_drag: 0.01 };
+    const LURE: Load = Load { weight_n: 0.05, drag_area_m2: 6e-4 };
+
+    fn stream(speed_mps: f64) -> Stream {
+        Stream { speed_mps, density_kg_per_m3: 1000.0 }
+    }
+
+    #[test]
+    fn nonsense_has_no_shape() {
+        let good = Section { line: MONO, length_m: 10.0, load: LURE };
+        assert!(shape(&[good], stream(1.0)).is_some());
+        assert!(shape(&[good], stream(-1.0)).is_none());
+        assert!(shape(&[good], stream(f64::NAN)).is_none());
+        assert!(shape(&[Section { length_m: f64::INFINITY, ..good }], stream(1.0)).is_none());
+        assert!(shape(&[Section { line: Line { diameter_m: -1.0, ..MONO }, ..good }], stream(1.0)).is_none());
+    }
+
+    #[test]
+    fn a_line_at_rest_hangs_straight_down() {
+        let still = shape(&[Section { line: MONO, length_m: 12.0, load: LURE }], stream(0.0)).unwrap();
+        assert!((still.depth_m - 12.0).abs() < 1e-9 && still.layback_m.abs() < 1e-9);
+        assert!((still.top_tension_n - (0.05 + 12.0 * 2.5e-4)).abs() < 1e-12);
+    }
+
+    #[test]
+    fn a_line_without_end_load_lies_at_the_critical_angle() {
+        let line = Line { tangential_drag: 0.0, weight_n_per_m: 0.02, ..MONO };
+        let bare = shape(&[Section { line, length_m: 50.0, load: Load::default() }], stream(1.0)).unwrap();
+        let angle = critical_angle_deg(0.02, 0.5 * 1000.0 * 1.2 * 4.5e-4);
+        assert!((bare.top_angle_deg - angle).abs() < 1e-6);
+        assert!((bare.depth_m - 50.0 * angle.to_radians().sin()).abs() < 1e-6);
+    }
+
+    #[test]
+    fn a_floating_line_lies_above_its_upper_end() {
+        let line = Line { weight_n_per_m: -0.001, ..MONO };
+        let floating =
+            shape(&[Section { line, length_m: 20.0, load: Load::default() }], stream(0.8)).unwrap();
+        assert!(floating.depth_m < 0.0);
+        assert!(critical_angle_deg(-0.001, 0.1) < 0.0);
+    }
+
+    proptest! {
+        #[test]
+        fn any_line_has_a_shape_within_its_length(
+            length_m in 0f64..300.0, speed_mps in 0f64..4.0, diameter_m in 0f64..2e-3, w in -0.05f64..0.1,
+            weight_n in -2f64..80.0, drag_area_m2 in 0f64..0.02, clip_n in 0f64..5.0, clip_at in 0f64..1.0,
+        ) {
+            let line = Line { diameter_m, weight_n_per_m: w, normal_drag: 1.2, tangential_drag: 0.01 };
+            let clip = Load { weight_n: clip_n, drag_area_m2: 3e-4 };
+            let sections = [
+                Section { line, length_m: length_m * clip_at, load: Load { weight_n, drag_area_m2 } },
+                Section { line, length_m: length_m * (1.0 - clip_at), load: clip },
+            ];
+            let shape = shape(&sections, stream(speed_mps)).expect("a shape");
+            prop_assert!(shape.depth_m.hypot(shape.layback_m) <= length_m * (1.0 + 1e-6) + 1e-9);
+            prop_assert!(shape.top_tension_n.is_finite() && shape.top_angle_deg.is_finite());
+        }
+
+        #[test]
+        fn cutting_a_section_in_two_changes_nothing(length_m in 1f64..100.0, speed_mps in 0.3f64..2.5, cut in 0.01f64..0.99) {
+            let whole = shape(&[Section { line: MONO, length_m, load: LURE }], stream(speed_mps)).unwrap();
+            let halves = shape(&[
+                Section { line: MONO, length_m: cut * length_m, load: LURE },
+                Section { line: MONO, length_m: (1.0 - cut) * length_m, load: Load::default() },
+            ], stream(speed_mps)).unwrap();
+            prop_assert!((whole.depth_m - halves.depth_m).abs() < 1e-5 * whole.depth_m);
+        }
+
+        #[test]
+        fn slower_runs_deeper(length_m in 5f64..100.0, speed_mps in 0.3f64..2.5) {
+            let depth = |u| shape(&[Section { line: MONO, length_m, load: LURE }], stream(u)).unwrap().depth_m;
+            prop_assert!(depth(speed_mps) > depth(speed_mps * 1.05));
+        }
+    }
+}
