@@ -1,1 +1,140 @@
-//! (to be written)
+//! Thermocline, isotherms and mixed layer of analytic profiles.
+//!
+//! Sources: closed forms in `thermocline_truth.csv` (pycnocline by the CIPM density formula, weighted estimate of
+//! Read et al. 2011), `thermocline_isotherms.csv`, `mixed_layer.csv` (threshold rows; de Boyer Montégut et al. 2004)
+//! and `thermocline_noisy.csv`. The tolerances are those of the tables.
+
+mod common;
+
+use common::{Row, close, table};
+use waterseam_column::{
+    Bin, Layers, Profile, Sample, Settings, bin, isotherm_depth_m, layers, mixed_layer_depth_m,
+};
+use waterseam_units::Flag;
+
+/// The samples of a profile as they stand in a table.
+fn samples(name: &str, id: &str) -> Vec<Sample> {
+    let rows = table(name).into_iter().filter(|row| row.text("profile_id") == id);
+    rows.map(|row| Sample { time_s: 0.0, depth_m: row.must("depth_m"), temp_c: row.must("temp_c") }).collect()
+}
+
+/// The clean profile, each sample its own bin.
+fn clean(id: &str) -> Profile {
+    let bin = |s: Sample| Bin { depth_m: s.depth_m, temp_c: s.temp_c, temp_qc: Flag::Pass, samples: 1 };
+    Profile { time_s: 0.0, bins: samples("thermocline_profiles.csv", id).into_iter().map(bin).collect() }
+}
+
+fn fresh(profile: &Profile) -> Layers {
+    layers(profile, None, 0.0, &Settings::default())
+}
+
+fn truth() -> impl Iterator<Item = (String, Row)> {
+    table("thermocline_truth.csv").into_iter().map(|row| (row.text("profile_id").to_owned(), row))
+}
+
+#[test]
+fn thermoclines_are_where_the_closed_forms_have_them() {
+    for (id, row) in truth() {
+        let got = fresh(&clean(&id));
+        close(&id, got.surface_temp_c.unwrap(), row.must("surface_temp_c"), 1e-12);
+        if row.must("has_thermocline") == 0.0 {
+            assert_eq!(got.thermocline_depth_m, None, "{id}");
+            continue;
+        }
+        let depth_m = got.thermocline_depth_m.unwrap_or_else(|| panic!("{id}: no thermocline"));
+        match row.number("weighted_m") {
+            Some(weighted_m) => {
+                close(&id, depth_m, row.must("pycnocline_m"), 0.1);
+                // 0.05 m is the tolerance for another density formula
+                close(&id, depth_m, weighted_m, 0.05);
+            }
+            // inverse stratification: the temperature gradient is the one to look for
+            None => close(&id, depth_m, row.must("thermocline_m"), 0.1),
+        }
+        close(&id, got.thermocline_gradient_c_per_m.unwrap(), row.must("sampled_grad_c_per_m"), 1e-9);
+    }
+}
+
+#[test]
+fn isotherms_are_where_the_closed_forms_have_them() {
+    for row in table("thermocline_isotherms.csv") {
+        let (id, temp_c) = (row.text("profile_id"), row.must("isotherm_c"));
+        let case = format!("{id} at {temp_c} °C");
+        let profile = clean(id);
+        let got = isotherm_depth_m(&profile, temp_c);
+        assert_eq!(got.is_some(), row.number("depth_sampled_m").is_some(), "{case}");
+        let Some(got) = got else { continue };
+        close(&case, got, row.must("depth_sampled_m"), 1e-9);
+        let spacing_m = profile.bins[1].depth_m - profile.bins[0].depth_m;
+        close(&case, got, row.must("depth_exact_m"), 0.5 * spacing_m);
+    }
+}
+
+#[test]
+fn mixed_layers_are_where_the_threshold_has_them() {
+    let rows: Vec<Row> =
+        table("mixed_layer.csv").into_iter().filter(|r| r.text("method") == "threshold").collect();
+    assert_eq!(rows.len(), 55);
+    for row in rows {
+        let (id, reference_m, threshold_c) = (row.text("profile_id"), row.must("zref_m"), row.must("dt_c"));
+        let case = format!("{id} from {reference_m} m by {threshold_c} °C");
+        let profile = clean(id);
+        let got = mixed_layer_depth_m(&profile, reference_m, threshold_c);
+        assert_eq!(got.is_some(), row.number("depth_sampled_m").is_some(), "{case}: {got:?}");
+        let Some(got) = got else { continue };
+        close(&case, got, row.must("depth_sampled_m"), 1e-9);
+        let spacing_m = profile.bins[1].depth_m - profile.bins[0].depth_m;
+        close(&case, got, row.must("depth_exact_m"), 0.5 * spacing_m);
+    }
+}
+
+#[test]
+fn noise_moves_a_thermocline_by_less_than_half_its_width() {
+    // noise of the samples and half width of the (deeper) layer: headers of the tables
+    for (id, width_m) in [("p01", 1.5), ("p02", 5.0), ("p05", 2.0), ("p11", 1.0)] {
+        let settings = Settings::default();
+        let bins = bin(&samples("thermocline_noisy.csv", &format!("{id}n")), &settings);
+        let got = layers(&Profile { time_s: 0.0, bins }, None, 0.0, &settings).thermocline_depth_m;
+        let (_, row) = truth().find(|(truth_id, _)| truth_id == id).expect("a clean profile");
+        for column in ["thermocline_m", "pycnocline_m"] {
+            close(&format!("{id}n {column}"), got.expect("a thermocline"), row.must(column), 0.5 * width_m);
+        }
+    }
+}
+
+#[test]
+fn noise_moves_an_isotherm_by_little() {
+    let settings = Settings::default();
+    let mut checked = 0;
+    for (id, noise_c) in [("p01", 0.05), ("p02", 0.1), ("p05", 0.1), ("p11", 0.05)] {
+        let samples = samples("thermocline_noisy.csv", &format!("{id}n"));
+        let noisy = Profile { time_s: 0.0, bins: bin(&samples, &settings) };
+        for row in table("thermocline_isotherms.csv").iter().filter(|row| row.text("profile_id") == id) {
+            let (temp_c, exact_m) = (row.must("isotherm_c"), row.must("depth_exact_m"));
+            let slope = isotherm_slope(id, exact_m);
+            // the irregular casts have gaps of up to 5 m, across which the water bends and a straight line does not
+            let gap_m =
+                samples.windows(2).find(|s| s[1].depth_m > exact_m).map(|s| s[1].depth_m - s[0].depth_m);
+            if slope > 0.3 && gap_m.expect("a deeper sample") <= 1.0 {
+                let got =
+                    isotherm_depth_m(&noisy, temp_c).unwrap_or_else(|| panic!("{id}n has no {temp_c} °C"));
+                close(&format!("{id}n at {temp_c} °C"), got, exact_m, 3.0 * noise_c / slope + 0.1);
+                checked += 1;
+            }
+        }
+    }
+    assert!(checked >= 6, "only {checked} isotherms lie between near samples");
+}
+
+/// |dT/dz| of the closed form at a depth, from the layers `a:c:w` of the truth table.
+fn isotherm_slope(id: &str, depth_m: f64) -> f64 {
+    let (_, row) = truth().find(|(truth_id, _)| truth_id == id).expect("a clean profile");
+    let slope = |layer: &str| {
+        let [a, c, w] = layer.split(':').map(|v| v.parse::<f64>().expect("a number")).collect::<Vec<_>>()[..]
+        else {
+            panic!("{layer} is no layer")
+        };
+        0.5 * a / w * ((depth_m - c) / w).cosh().powi(-2)
+    };
+    row.text("layers").split(';').map(slope).sum::<f64>().abs()
+}

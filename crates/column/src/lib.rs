@@ -1,5 +1,52 @@
 //! The water column: casts and towed data to profiles, thermocline and layers.
+//!
+//! ```text
+//! depth   temperature
+//!   0 m          |    mixed layer
+//!                |
+//!   8 m         /     top of the thermocline
+//!  12 m     ___/      thermocline: density rises fastest
+//!  16 m    /          bottom
+//!          |
+//! ```
+//!
+//! [`profiles`] finds casts and towed stretches in a probe log, [`layers`] reads a profile, [`temp_at_time`] gives
+//! the temperature between profiles. Nothing is given for water that nobody measured.
+//!
+//! ```
+//! use waterseam_column::{Sample, Settings, layers, profiles};
+//!
+//! // a probe lowered to 30 m and hauled up again; 18 °C above 12 m, 6 °C below
+//! let log: Vec<Sample> = (0..240)
+//!     .map(|i| {
+//!         let depth_m = 30.0 - f64::from((i - 120_i32).abs()) / 4.0;
+//!         Sample { time_s: f64::from(i), depth_m, temp_c: 12.0 - 6.0 * ((depth_m - 12.0) / 2.0).tanh() }
+//!     })
+//!     .collect();
+//! let settings = Settings::default();
+//! let [cast] = &profiles(&log, &settings)[..] else { panic!("one cast") };
+//! let thermocline_m = layers(cast, None, 0.0, &settings).thermocline_depth_m.unwrap();
+//! assert!((11.0..12.0).contains(&thermocline_m));
+//! ```
 
+mod bins;
+mod casts;
+mod density;
+mod gradient;
+mod interpolate;
+mod layers;
+mod preferred;
+mod settings;
+mod stats;
 mod types;
 
+pub use bins::bin;
+pub use casts::profiles;
+pub use density::{
+    conservative_temp_c, density_kg_m3, density_teos10_kg_m3, temp_of_max_density_c,
+    temp_of_max_density_teos10_c,
+};
+pub use interpolate::{PROFILE_SPEAKS_FOR_S, isotherm_depth_m, temp_at, temp_at_time};
+pub use layers::{layers, mixed_layer_depth_m};
+pub use settings::Settings;
 pub use types::{Bin, Layers, Profile, Sample};

@@ -1,0 +1,149 @@
+//! Probe logs of an invented lake whose thermocline is known: how well is it found?
+//!
+//! The bounds are those that the project set itself before the finder was written: thermocline depth within 1 m (root
+//! mean square) with a probe that is wrong by 0.05 to 0.1 °C and by 0.2 m.
+
+use rand::{RngExt, SeedableRng};
+use rand_chacha::ChaCha8Rng;
+use rand_distr::{Distribution, Normal};
+use waterseam_column::{Sample, Settings, density_kg_m3, layers, profiles, temp_at_time};
+
+const SEEDS: u64 = 40;
+const DEPTH_NOISE_M: f64 = 0.2;
+
+/// A lake whose thermocline rises and falls slowly.
+struct Lake {
+    centre_m: f64,
+    half_width_m: f64,
+    warm_c: f64,
+    cold_c: f64,
+    swing_m: f64,
+    period_s: f64,
+}
+
+impl Lake {
+    fn random(rng: &mut ChaCha8Rng) -> Self {
+        Self {
+            centre_m: rng.random_range(8.0..22.0),
+            half_width_m: rng.random_range(1.0..5.0),
+            warm_c: rng.random_range(15.0..22.0),
+            cold_c: rng.random_range(5.0..8.0),
+            swing_m: rng.random_range(0.0..1.5),
+            period_s: rng.random_range(4.0..12.0) * 3600.0,
+        }
+    }
+
+    fn centre_m(&self, time_s: f64) -> f64 {
+        self.centre_m + self.swing_m * (std::f64::consts::TAU * time_s / self.period_s).sin()
+    }
+
+    fn temp_c(&self, time_s: f64, depth_m: f64) -> f64 {
+        let x = (depth_m - self.centre_m(time_s)) / self.half_width_m;
+        self.cold_c + 0.5 * (self.warm_c - self.cold_c) * (1.0 - x.tanh())
+    }
+
+    /// Where the density of the true profile rises fastest.
+    fn pycnocline_m(&self, time_s: f64) -> f64 {
+        let density = |z: f64| density_kg_m3(self.temp_c(time_s, z), 0.0, 0.0);
+        let rise = |z: f64| density(z + 0.01) - density(z - 0.01);
+        let depths = (10..4000).map(|i| 0.01 * f64::from(i));
+        depths.max_by(|&a, &b| rise(a).total_cmp(&rise(b))).expect("depths")
+    }
+}
+
+/// Depth of a probe on a downrigger: set, left alone for a while, brought up, rebaited and set again.
+fn towed_depths(rng: &mut ChaCha8Rng, trip_s: usize, deepest_m: f64) -> Vec<f64> {
+    let mut depths = Vec::new();
+    while depths.len() < trip_s {
+        let depth_m = rng.random_range(0.6..1.0) * deepest_m;
+        let (speed_mps, hold_s, up_s) =
+            (rng.random_range(0.4..1.0), rng.random_range(600..2400), rng.random_range(60..240));
+        let way_s = (depth_m / speed_mps) as usize;
+        let part = |i: usize| i as f64 / way_s as f64;
+        depths.extend((0..way_s).map(|i| depth_m * part(i)));
+        depths.extend((0..hold_s).map(|i| depth_m + 0.4 * (0.9 * f64::from(i)).sin()));
+        depths.extend((0..way_s).map(|i| depth_m * (1.0 - part(i))));
+        depths.extend((0..up_s).map(|_| 0.3));
+    }
+    depths.truncate(trip_s);
+    depths
+}
+
+fn log(rng: &mut ChaCha8Rng, lake: &Lake, depths: &[f64], every_s: usize) -> Vec<Sample> {
+    let temp_noise = Normal::new(0.0, rng.random_range(0.05..0.1)).expect("a spread");
+    let depth_noise = Normal::new(0.0, DEPTH_NOISE_M).expect("a spread");
+    let rows = depths.iter().enumerate().step_by(every_s);
+    rows.map(|(second, &depth_m)| {
+        let time_s = second as f64;
+        Sample {
+            time_s,
+            depth_m: depth_m + depth_noise.sample(rng),
+            temp_c: lake.temp_c(time_s, depth_m) + temp_noise.sample(rng),
+        }
+    })
+    .collect()
+}
+
+fn rms(values: &[f64]) -> f64 {
+    (values.iter().map(|v| v * v).sum::<f64>() / values.len() as f64).sqrt()
+}
+
+#[test]
+fn towed_thermoclines_are_found_within_a_metre() {
+    let settings = Settings::default();
+    let (mut depth_errors, mut temp_errors, mut trips_without) = (Vec::new(), Vec::new(), 0);
+    let (mut seen, mut passed_through) = (0, 0);
+    for seed in 0..SEEDS {
+        let mut rng = ChaCha8Rng::seed_from_u64(seed);
+        let lake = Lake::random(&mut rng);
+        let depths = towed_depths(&mut rng, 6 * 3600, lake.centre_m + 3.0 * lake.half_width_m + 4.0);
+        let every_s = [1, 2, 4][seed as usize % 3];
+        let profiles = profiles(&log(&mut rng, &lake, &depths, every_s), &settings);
+        let mut found = 0;
+        for profile in &profiles {
+            let truth_m = lake.pycnocline_m(profile.time_s);
+            let got = layers(profile, None, 0.0, &settings);
+            let through =
+                got.deepest_sampled_m > truth_m + 1.5 * lake.half_width_m && profile.bins[0].depth_m < 2.0;
+            passed_through += usize::from(through);
+            seen += usize::from(through && got.thermocline_depth_m.is_some());
+            found += usize::from(got.thermocline_depth_m.is_some());
+            depth_errors.extend(got.thermocline_depth_m.map(|depth_m| depth_m - truth_m));
+        }
+        trips_without += usize::from(found == 0);
+        // where the probe hung, at any time
+        for second in (0..depths.len()).step_by(97) {
+            let time_s = second as f64;
+            if let Some(temp_c) = temp_at_time(&profiles, time_s, depths[second]) {
+                temp_errors.push(temp_c - lake.temp_c(time_s, depths[second]));
+            }
+        }
+    }
+    let (depth_rms_m, temp_rms_c) = (rms(&depth_errors), rms(&temp_errors));
+    println!(
+        "{} thermoclines: rms {depth_rms_m:.2} m; {seen} of {passed_through} seen; temperature rms {temp_rms_c:.2} °C",
+        depth_errors.len()
+    );
+    assert!(depth_rms_m <= 1.0, "thermocline depth: rms {depth_rms_m} m over {}", depth_errors.len());
+    assert!(
+        seen * 10 >= passed_through * 9,
+        "{seen} of {passed_through} thermoclines passed through were seen"
+    );
+    assert_eq!(trips_without, 0, "trips without any thermocline");
+    assert!(temp_rms_c <= 0.6, "temperature at a time and depth: rms {temp_rms_c} °C");
+}
+
+#[test]
+fn mixed_water_has_no_thermocline() {
+    let settings = Settings::default();
+    for seed in 0..SEEDS {
+        let mut rng = ChaCha8Rng::seed_from_u64(1000 + seed);
+        let lake = Lake { warm_c: 8.6, cold_c: 8.0, ..Lake::random(&mut rng) };
+        let depths = towed_depths(&mut rng, 4 * 3600, 30.0);
+        let profiles = profiles(&log(&mut rng, &lake, &depths, 2), &settings);
+        assert!(!profiles.is_empty());
+        for profile in profiles {
+            assert_eq!(layers(&profile, None, 0.0, &settings).thermocline_depth_m, None, "seed {seed}");
+        }
+    }
+}
