@@ -1,0 +1,279 @@
+//! Which breaks did the track cross?
+//!
+//! Forward and backward selection of smooth steps. Candidates at all scales are fitted, strongest first; what a
+//! break explains is taken off, and the rest is searched again, so that a weak break beside a strong one is found
+//! and none is found twice. Then every break is fitted again beside the others and must stand the test anew, under
+//! a noise that is estimated from what all breaks together leave.
+
+use statrs::distribution::{ChiSquared, ContinuousCDF};
+
+use crate::candidates::{self, Candidate};
+use crate::noise::{self, Noise};
+use crate::profile::{Background, Problem, Profile, Start, WIDTH_PER_SCALE};
+use crate::settings::Settings;
+use crate::stretches::{Cell, Stretch, Track};
+use crate::types::{Crossing, Kind, Series};
+
+/// Temperature at which fresh water at the surface is densest, °C (TEOS-10, as computed by gsw 3.6.23: 3.979).
+const MAX_DENSITY_C: f64 = 3.98;
+/// Narrowest scale that is searched, m, with a sample a second at trolling speed.
+const LEAST_SCALE_M: f64 = 30.0;
+/// Greatest scale that is searched, in greatest widths: the sides of the broadest break must be seen.
+const SCALES_PER_WIDTH: f64 = 1.5;
+/// Ratio of one scale to the next.
+const SCALE_RATIO: f64 = 2.0;
+/// Sample spacings to either side that a step can be told from: the greatest width follows the sampling.
+const SPACINGS_PER_WIDTH: f64 = 5.0;
+/// Part of the least step that the contrast at the best scale reaches at least. A step as broad as the scale
+/// shows 0.6 of itself; the rest is for noise.
+const CANDIDATE_CONTRAST: f64 = 0.5;
+/// Slopes of lake and sea surface temperature that are ordinary, standard deviation, °C/m (common practice, no
+/// source: 0.1 to 0.2 °C/km).
+const BACKGROUND_SLOPE_C_PER_M: f64 = 0.2e-3;
+/// Steps of a sensor's reading that a break must exceed.
+const LEAST_QUANTA: f64 = 1.5;
+/// Widths on either side of the centre that must have data: there the step is 96 % done.
+const SIDES_PER_WIDTH: f64 = 0.75;
+/// Half length of the fitted window in widths: the levels on both sides are seen over twice the width.
+const WINDOW_PER_WIDTH: f64 = 2.5;
+/// Least half length of the fitted window, m.
+const LEAST_WINDOW_M: f64 = 150.0;
+/// Cells in half a window: finer ones cost time and show nothing more.
+const CELLS_PER_WINDOW: f64 = 60.0;
+/// Searches of what earlier breaks leave.
+const ROUNDS: usize = 3;
+/// Parameters of a step: height, centre, width.
+const STEP_PARAMETERS: f64 = 3.0;
+
+/// Finds the thermal breaks that a track crossed, in the order in which it crossed them.
+///
+/// `series` holds good samples only: what a quality test has failed is left out by the caller.
+///
+/// # Method
+/// Samples are averaged in distance cells; the noise of the sensor and the unevenness of the water are estimated
+/// from differences at many lags ([`Noise`]); places where the two sides differ are sought at scales from 30 m to
+/// 1.5 km; at each a smooth step is fitted by generalised least squares ([`fit`](crate::fit) says which) and
+/// compared with a background that only slopes. A break is reported where the gain is beyond what noise gives
+/// anywhere along the track (likelihood ratio, three degrees of freedom, Bonferroni's correction for the number of
+/// places), the step is high enough and no broader than [`Settings`] says, and both of its sides were seen.
+///
+/// # Limits
+/// No break is claimed narrower than the spacing of the samples at its centre, and none across a long gap. A change
+/// at the very place of a stop is a break only where the day cannot have made it.
+pub fn find(series: Series, settings: &Settings) -> Vec<Crossing> {
+    let track = Track::new(series, settings);
+    let quantum_c = noise::quantum_c(&track);
+    let warming_c_per_s = settings.warming_c_per_h / 3_600.0;
+    let noise = Noise::estimate(&track, quantum_c, warming_c_per_s);
+    let limits = Limits::new(&track, &noise, settings);
+    let found: Vec<Vec<Profile>> = track
+        .stretches
+        .iter()
+        .map(|stretch| Search { stretch, noise: &noise, limits: &limits }.forward())
+        .collect();
+
+    let left = track.less(|stretch, distance_m| found[stretch].iter().map(|f| f.step_at(distance_m)).sum());
+    let noise = Noise::estimate(&left, quantum_c, warming_c_per_s);
+    let limits = Limits::new(&track, &noise, settings);
+    let mut crossings = Vec::new();
+    for (stretch, mut fronts) in track.stretches.iter().zip(found) {
+        let search = Search { stretch, noise: &noise, limits: &limits };
+        search.backward(&mut fronts);
+        crossings.extend(fronts.iter().filter_map(|front| search.crossing(front, settings.fresh)));
+    }
+    crossings
+}
+
+/// What a step must be to count on this track.
+struct Limits {
+    least_step_c: f64,
+    greatest_width_m: f64,
+    greatest_p_value: f64,
+    /// Lengths of track compared, m, finest first.
+    scales_m: Vec<f64>,
+    /// Places searched, over all scales.
+    places: f64,
+    cell_m: f64,
+}
+
+impl Limits {
+    fn new(track: &Track, noise: &Noise, settings: &Settings) -> Self {
+        let greatest_width_m = settings.greatest_width_m.max(SPACINGS_PER_WIDTH * track.spacing_m);
+        let greatest_scale_m = SCALES_PER_WIDTH * greatest_width_m;
+        let first_m = LEAST_SCALE_M.max(3.0 * track.spacing_m).min(greatest_scale_m);
+        let scales_m: Vec<f64> = std::iter::successors(Some(first_m), |scale_m| Some(SCALE_RATIO * scale_m))
+            .take_while(|&scale_m| scale_m < greatest_scale_m)
+            .chain([greatest_scale_m])
+            .collect();
+        let places = scales_m.iter().map(|scale_m| track.length_m() / scale_m).sum::<f64>().max(1.0);
+        Self {
+            least_step_c: settings.least_step_c.max(LEAST_QUANTA * noise.quantum_c),
+            greatest_width_m,
+            greatest_p_value: settings.greatest_p_value,
+            scales_m,
+            places,
+            cell_m: settings.cell_m,
+        }
+    }
+}
+
+/// The search of one stretch.
+struct Search<'a> {
+    stretch: &'a Stretch,
+    noise: &'a Noise,
+    limits: &'a Limits,
+}
+
+impl Search<'_> {
+    /// Adds breaks until a round finds none, each round in what the breaks before it leave.
+    fn forward(&self) -> Vec<Profile> {
+        let mut fronts: Vec<Profile> = Vec::new();
+        for _ in 0..ROUNDS {
+            let before = fronts.len();
+            for candidate in self.candidates(&fronts) {
+                // the contrast beside a break of this round is that break's own
+                let is_taken =
+                    |f: &Profile| (f.centre_m - candidate.centre_m).abs() < candidate.scale_m.max(f.width_m);
+                if !fronts[before..].iter().any(is_taken) {
+                    fronts.extend(self.fit_candidate(&candidate, &fronts).filter(|front| self.holds(front)));
+                }
+            }
+            if fronts.len() == before {
+                break;
+            }
+            self.backward(&mut fronts);
+        }
+        fronts
+    }
+
+    /// Candidates at all scales in what some breaks leave, strongest first.
+    fn candidates(&self, fronts: &[Profile]) -> Vec<Candidate> {
+        let left = less(&self.stretch.cells, fronts);
+        let least_contrast_c = CANDIDATE_CONTRAST * self.limits.least_step_c;
+        let mut candidates: Vec<Candidate> = self
+            .limits
+            .scales_m
+            .iter()
+            .flat_map(|&scale_m| candidates::at_scale(&left, scale_m, least_contrast_c, self.noise))
+            .collect();
+        candidates.sort_by(|a, b| b.strength.total_cmp(&a.strength).then(a.centre_m.total_cmp(&b.centre_m)));
+        candidates
+    }
+
+    fn fit_candidate(&self, candidate: &Candidate, others: &[Profile]) -> Option<Profile> {
+        let scale_m = candidate.scale_m;
+        let starts: Vec<Start> = [-0.4, -0.2, 0.0, 0.2, 0.4]
+            .iter()
+            .flat_map(|shift| [0.15, 0.4, 0.8, 1.5].map(|part| (shift, part)))
+            .map(|(shift, part)| Start {
+                centre_m: candidate.centre_m + shift * scale_m,
+                width_m: part * scale_m,
+            })
+            .collect();
+        let front = self.fit(&starts, WINDOW_PER_WIDTH * scale_m, others)?;
+        let wandered_m = (front.centre_m - candidate.centre_m).abs();
+        (wandered_m <= scale_m.max(front.width_m)).then(|| self.fit_again(&front, others))?
+    }
+
+    /// Fits a break anew from where it is, over a window that suits its width.
+    fn fit_again(&self, front: &Profile, others: &[Profile]) -> Option<Profile> {
+        let width_m = front.width_m.min(self.limits.greatest_width_m);
+        let starts = [0.7, 1.0, 1.4].map(|part| Start { centre_m: front.centre_m, width_m: part * width_m });
+        self.fit(&starts, WINDOW_PER_WIDTH * width_m, others)
+    }
+
+    fn fit(&self, starts: &[Start], window_m: f64, others: &[Profile]) -> Option<Profile> {
+        let centre_m = starts.iter().map(|s| s.centre_m).sum::<f64>() / starts.len() as f64;
+        let spacing_m = self.stretch.spacing_at_m(centre_m);
+        let half_m = window_m.max(LEAST_WINDOW_M).max(6.0 * spacing_m);
+        let cell_m = self.limits.cell_m.max(half_m / CELLS_PER_WINDOW);
+        let cells = less(&self.stretch.window(centre_m - half_m, centre_m + half_m, cell_m), others);
+        let problem = Problem {
+            cells: &cells,
+            noise: self.noise,
+            noise_is_known: true,
+            background: Background::Slope { sd_c_per_m: BACKGROUND_SLOPE_C_PER_M },
+            narrowest_m: cell_m.max(spacing_m),
+            // broader than counts, so that a slope shows itself as one
+            broadest_m: 3.0 * half_m.max(self.limits.greatest_width_m),
+        };
+        problem.fit(starts)
+    }
+
+    /// Fits every break beside the others, and drops those that no longer hold, the weakest first.
+    fn backward(&self, fronts: &mut Vec<Profile>) {
+        fronts.sort_by(|a, b| a.evidence.total_cmp(&b.evidence));
+        let mut i = 0;
+        while i < fronts.len() {
+            let front = fronts.remove(i);
+            let again = self.fit_again(&front, fronts).filter(|again| {
+                self.holds(again)
+                    && !fronts.iter().any(|other| overlap(again, other) && again.evidence < other.evidence)
+            });
+            if let Some(again) = again {
+                fronts.insert(i, again);
+                i += 1;
+            }
+        }
+        fronts.sort_by(|a, b| a.centre_m.total_cmp(&b.centre_m));
+    }
+
+    /// Whether a step counts as a break.
+    fn holds(&self, front: &Profile) -> bool {
+        let (Some(first), Some(last)) = (self.stretch.cells.first(), self.stretch.cells.last()) else {
+            return false;
+        };
+        let side_m = SIDES_PER_WIDTH * front.width_m;
+        front.step_c.abs() >= self.limits.least_step_c
+            && front.width_m <= self.limits.greatest_width_m
+            && front.centre_m - side_m >= first.distance_m
+            && front.centre_m + side_m <= last.distance_m
+            && self.p_value(front) <= self.limits.greatest_p_value
+    }
+
+    fn p_value(&self, front: &Profile) -> f64 {
+        let chance = ChiSquared::new(STEP_PARAMETERS).map_or(1.0, |chi| chi.sf(front.evidence));
+        (self.limits.places * chance).clamp(0.0, 1.0)
+    }
+
+    fn crossing(&self, front: &Profile, fresh: bool) -> Option<Crossing> {
+        let spacing_m = self.stretch.spacing_at_m(front.centre_m);
+        let width_m = front.width_m.max(spacing_m);
+        // within one spacing the centre may lie anywhere
+        let unresolved_m = if front.width_m <= spacing_m { spacing_m / 12_f64.sqrt() } else { 0.0 };
+        let half_step_c = 0.5 * front.step_c;
+        let (temp_before_c, temp_after_c) = (front.level_c - half_step_c, front.level_c + half_step_c);
+        let bar = fresh
+            && temp_before_c.min(temp_after_c) < MAX_DENSITY_C
+            && MAX_DENSITY_C < temp_before_c.max(temp_after_c);
+        Some(Crossing {
+            time_s: self.stretch.time_at(front.centre_m)?,
+            distance_m: front.centre_m,
+            temp_before_c,
+            temp_after_c,
+            step_c: front.step_c,
+            width_m,
+            gradient_c_per_km: 1000.0 * half_step_c.abs() * WIDTH_PER_SCALE / width_m,
+            centre_se_m: front.centre_se_m.hypot(unresolved_m),
+            step_se_c: front.step_se_c,
+            p_value: self.p_value(front),
+            kind: if bar { Kind::ThermalBar } else { Kind::ThermalBreak },
+        })
+    }
+}
+
+/// Whether two steps lie so near each other that from 10 % to 90 % they are the same water.
+fn overlap(a: &Profile, b: &Profile) -> bool {
+    (a.centre_m - b.centre_m).abs() < 0.5 * (a.width_m + b.width_m)
+}
+
+/// Cells with the steps of some breaks taken off.
+fn less(cells: &[Cell], fronts: &[Profile]) -> Vec<Cell> {
+    let mut left = cells.to_vec();
+    for front in fronts {
+        for cell in &mut left {
+            cell.temp_c -= front.step_at(cell.distance_m);
+        }
+    }
+    left
+}

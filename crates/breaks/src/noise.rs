@@ -1,0 +1,339 @@
+//! How much does this sensor's temperature wander on this day without any break?
+//!
+//! Three parts, estimated from the trip itself with one structure function (mean squared difference against lag):
+//!
+//! ```text
+//! D(lag) = 2 white² + 2 drift² (1 - exp(-Δt / τ)) + background · Δx
+//! ```
+//!
+//! - white: the sensor's scatter from sample to sample, rounding of its display included;
+//! - drift: a correlated error in time, AR(1) (Ornstein–Uhlenbeck) with time constant τ;
+//! - background: the water's own unevenness, a random walk in distance, so that a broad change is less surprising
+//!   than a narrow one.
+//!
+//! To these comes the warming of the day, which is not estimated but allowed for: it makes a change between two
+//! samples less surprising the more time lies between them.
+
+use nalgebra::{Matrix3, Vector3};
+
+use crate::stretches::{Cell, Track, median};
+
+/// Noise of a temperature record.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Noise {
+    /// Standard deviation of a sample, uncorrelated, °C.
+    pub white_c: f64,
+    /// Standard deviation of the correlated error, °C.
+    pub drift_c: f64,
+    /// Time constant of the correlated error, s.
+    pub drift_s: f64,
+    /// Growth of the variance of the water's temperature with distance, °C²/m.
+    pub background_c2_per_m: f64,
+    /// Standard deviation of the warming of the water in place, °C/s.
+    pub warming_c_per_s: f64,
+    /// Step between readings of the sensor, °C; 0 where none can be seen.
+    pub quantum_c: f64,
+}
+
+impl Noise {
+    /// Uncorrelated noise alone.
+    pub fn white(white_c: f64) -> Self {
+        Self {
+            white_c,
+            drift_c: 0.0,
+            drift_s: 1.0,
+            background_c2_per_m: 0.0,
+            warming_c_per_s: 0.0,
+            quantum_c: 0.0,
+        }
+    }
+
+    /// Variance of the uncorrelated part of a mean of samples, °C².
+    ///
+    /// Rounding errors average out only as far as the scatter dithers them: the part that stays is
+    /// quantum²/12 · exp(-4π² white²/quantum²) (Widrow's statistical theory of quantisation, from memory).
+    pub(crate) fn mean_variance(&self, samples: f64) -> f64 {
+        let stays = if self.quantum_c > 0.0 {
+            let ratio = std::f64::consts::TAU * self.white_c / self.quantum_c;
+            self.quantum_c.powi(2) / 12.0 * (-ratio * ratio).exp()
+        } else {
+            0.0
+        };
+        self.white_c.powi(2) / samples.max(1.0) + stays
+    }
+
+    /// Variance of the difference between the means of two neighbouring lengths of track, °C².
+    pub(crate) fn contrast_variance(&self, length_m: f64, span_s: f64, samples: f64) -> f64 {
+        let correlated_samples = (span_s / (2.0 * self.drift_s)).max(1.0);
+        2.0 * self.mean_variance(samples)
+            + 2.0 * self.drift_c.powi(2) / correlated_samples
+            // two neighbouring means of a random walk over a length L each: variance 2/3 L
+            + 2.0 / 3.0 * self.background_c2_per_m * length_m
+    }
+
+    /// The noise of a track, from differences at many lags.
+    ///
+    /// Differences across breaks and spikes are kept out by trimming, so that breaks may fill nearly half of
+    /// the track before they pass for background.
+    ///
+    /// `quantum_c` is the rounding step of the sensor, which [`quantum_c`] sees in the readings as they came.
+    pub(crate) fn estimate(track: &Track, quantum_c: f64, warming_c_per_s: f64) -> Self {
+        let mut lags: Vec<Lag> =
+            SAMPLE_LAGS.iter().filter_map(|&lag| sample_lag(track, lag, quantum_c)).collect();
+        let distances = DISTANCE_LAGS_M.iter().filter(|&&lag_m| lag_m > 2.0 * track.spacing_m);
+        lags.extend(distances.filter_map(|&lag_m| distance_lag(track, lag_m)));
+        let floor_c2 = (quantum_c.powi(2) / 12.0).max(LEAST_WHITE_C.powi(2));
+        let [white, drift, background, drift_s] = best_parts(&lags);
+        Self {
+            white_c: white.max(floor_c2).sqrt(),
+            drift_c: drift.sqrt(),
+            drift_s,
+            background_c2_per_m: background.max(LEAST_BACKGROUND_C2_PER_M),
+            warming_c_per_s,
+            quantum_c,
+        }
+    }
+}
+
+/// No sensor on a boat scatters less, °C; keeps a noiseless record from being infinitely sure.
+const LEAST_WHITE_C: f64 = 0.005;
+/// No surface is more even than 0.05 °C over a kilometre; see [`LEAST_WHITE_C`].
+const LEAST_BACKGROUND_C2_PER_M: f64 = 0.05 * 0.05 / 1000.0;
+/// Lags in samples: from sample to sample up to a few minutes.
+const SAMPLE_LAGS: [usize; 8] = [1, 2, 4, 8, 16, 32, 64, 128];
+/// Lags in metres: up to the scale at which breaks are sought.
+const DISTANCE_LAGS_M: [f64; 4] = [50.0, 100.0, 200.0, 400.0];
+/// Time constants tried for the correlated error, s.
+const DRIFT_S: [f64; 6] = [4.0, 8.0, 16.0, 32.0, 64.0, 128.0];
+/// Part of the differences that is kept, the smallest ones: a zigzag over one break touches a third of them.
+const KEPT: f64 = 0.5;
+/// Mean square of a normal value over its mean square within the central half,
+/// 1 / (1 - 2 z φ(z) / 0.5) with z the upper quartile.
+const TRIMMED_FACTOR: f64 = 7.0107;
+/// Pairs looked at for one lag: enough for a variance within 3 %.
+const GREATEST_PAIRS: usize = 4_000;
+/// Fewest pairs that say anything.
+const LEAST_PAIRS: usize = 20;
+
+/// Structure function at one lag.
+struct Lag {
+    mean_square_c2: f64,
+    time_s: f64,
+    distance_m: f64,
+    /// Samples in each of the two values compared.
+    samples: f64,
+}
+
+/// A pair of values: squared difference, lag in time, lag in distance, samples in each.
+type Pair = [f64; 4];
+
+fn sample_lag(track: &Track, lag: usize, quantum_c: f64) -> Option<Lag> {
+    let pairs = track.stretches.iter().flat_map(|s| s.samples.iter().zip(s.samples.iter().skip(lag)));
+    let total = track.stretches.iter().map(|s| s.samples.len().saturating_sub(lag)).sum::<usize>();
+    let pairs = pairs.step_by(total / GREATEST_PAIRS + 1).enumerate();
+    // differences of rounded values are few numbers, whose trimmed mean means nothing: they are smeared over the
+    // rounding step, and the variance that this adds (a sixth of its square) is taken off again
+    let smeared = pairs.map(|(i, (a, b))| {
+        let mut pair = pair(a, b);
+        let smear = quantum_c * (scattered(2 * i) - scattered(2 * i + 1));
+        pair[0] = (b.temp_c - a.temp_c + smear).powi(2);
+        pair
+    });
+    let mut lag = summary(smeared.collect())?;
+    lag.mean_square_c2 = (lag.mean_square_c2 - quantum_c.powi(2) / 6.0).max(0.0);
+    Some(lag)
+}
+
+/// A number from 0 to 1 that looks random and is the same each time (the finaliser of SplitMix64).
+fn scattered(i: usize) -> f64 {
+    let mut z = (i as u64).wrapping_add(1).wrapping_mul(0x9e37_79b9_7f4a_7c15);
+    z = (z ^ (z >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
+    z = (z ^ (z >> 27)).wrapping_mul(0x94d0_49bb_1331_11eb);
+    ((z ^ (z >> 31)) >> 11) as f64 / (1_u64 << 53) as f64
+}
+
+fn distance_lag(track: &Track, lag_m: f64) -> Option<Lag> {
+    let stride = track.stretches.iter().map(|s| s.cells.len()).sum::<usize>() / GREATEST_PAIRS + 1;
+    let mut pairs = Vec::new();
+    for stretch in &track.stretches {
+        let cells = &stretch.cells;
+        let mut end = 0;
+        for cell in cells.iter().step_by(stride) {
+            while end < cells.len() && cells[end].distance_m < cell.distance_m + lag_m {
+                end += 1;
+            }
+            let Some(other) = cells.get(end) else { break };
+            if other.distance_m < cell.distance_m + 1.25 * lag_m {
+                pairs.push(pair(cell, other));
+            }
+        }
+    }
+    summary(pairs)
+}
+
+fn pair(a: &Cell, b: &Cell) -> Pair {
+    let samples = 2.0 / (1.0 / a.samples + 1.0 / b.samples);
+    [(b.temp_c - a.temp_c).powi(2), b.time_s - a.time_s, b.distance_m - a.distance_m, samples]
+}
+
+fn summary(mut pairs: Vec<Pair>) -> Option<Lag> {
+    if pairs.len() < LEAST_PAIRS {
+        return None;
+    }
+    let kept = (KEPT * pairs.len() as f64) as usize;
+    pairs.select_nth_unstable_by(kept - 1, |a, b| a[0].total_cmp(&b[0]));
+    let mean = |of: fn(&Pair) -> f64| pairs[..kept].iter().map(of).sum::<f64>() / kept as f64;
+    Some(Lag {
+        mean_square_c2: TRIMMED_FACTOR * mean(|p| p[0]),
+        time_s: mean(|p| p[1]),
+        distance_m: mean(|p| p[2]),
+        samples: 1.0 / mean(|p| 1.0 / p[3]),
+    })
+}
+
+/// Variances of the white and of the correlated part, growth of the background, and the time constant.
+///
+/// Least squares in relative errors with no part below zero; the time constant is the best of a few.
+fn best_parts(lags: &[Lag]) -> [f64; 4] {
+    let mut best = (f64::INFINITY, [0.0, 0.0, 0.0, DRIFT_S[0]]);
+    for drift_s in DRIFT_S {
+        let rows: Vec<([f64; 3], f64)> = lags
+            .iter()
+            .map(|lag| {
+                let weight = 1.0 / lag.mean_square_c2.max(LEAST_WHITE_C.powi(2));
+                let drift = 2.0 * (1.0 - (-lag.time_s / drift_s).exp());
+                let row = [2.0 / lag.samples, drift, lag.distance_m].map(|v| v * weight);
+                (row, lag.mean_square_c2 * weight)
+            })
+            .collect();
+        let (misfit, parts) = non_negative_least_squares(&rows);
+        if misfit < best.0 {
+            best = (misfit, [parts[0], parts[1], parts[2], drift_s]);
+        }
+    }
+    best.1
+}
+
+/// Least squares of three unknowns that must not be negative: the best of the eight sets of unknowns kept.
+fn non_negative_least_squares(rows: &[([f64; 3], f64)]) -> (f64, [f64; 3]) {
+    let misfit = |parts: [f64; 3]| -> f64 {
+        rows.iter().map(|(a, y)| (y - a[0] * parts[0] - a[1] * parts[1] - a[2] * parts[2]).powi(2)).sum()
+    };
+    let mut best = (misfit([0.0; 3]), [0.0; 3]);
+    for kept in 1..8_usize {
+        let is_kept = |i: usize| kept & (1 << i) != 0;
+        let mut normal = Matrix3::<f64>::identity();
+        let mut right = Vector3::<f64>::zeros();
+        // columns differ by many powers of ten: scaled to one
+        let scale: [f64; 3] = std::array::from_fn(|i| {
+            rows.iter().map(|(a, _)| a[i] * a[i]).sum::<f64>().sqrt().max(f64::MIN_POSITIVE)
+        });
+        for i in (0..3).filter(|&i| is_kept(i)) {
+            right[i] = rows.iter().map(|(a, y)| a[i] / scale[i] * y).sum();
+            for j in (0..3).filter(|&j| is_kept(j)) {
+                normal[(i, j)] = rows.iter().map(|(a, _)| a[i] / scale[i] * (a[j] / scale[j])).sum();
+            }
+        }
+        let Some(solution) = normal.cholesky().map(|c| c.solve(&right)) else { continue };
+        if solution.iter().all(|&v| v >= 0.0) {
+            let parts = std::array::from_fn(|i| solution[i] / scale[i]);
+            let found = misfit(parts);
+            if found < best.0 {
+                best = (found, parts);
+            }
+        }
+    }
+    best
+}
+
+/// Step between the readings of a sensor: the usual distance between neighbouring values, where nearly every value
+/// lies on such a grid; 0 where they do not.
+pub(crate) fn quantum_c(track: &Track) -> f64 {
+    let all = || track.stretches.iter().flat_map(|s| s.samples.iter());
+    let total = all().count();
+    let mut values: Vec<f64> = all().step_by(total / GREATEST_PAIRS + 1).map(|s| s.temp_c).collect();
+    values.sort_by(f64::total_cmp);
+    let mut gaps: Vec<f64> = values.windows(2).map(|w| w[1] - w[0]).filter(|&gap| gap > 1e-6).collect();
+    // a sensor without steps gives nearly as many values as samples
+    if gaps.is_empty() || gaps.len() * 4 > values.len() {
+        return 0.0;
+    }
+    let quantum = median(&mut gaps);
+    let on_grid =
+        gaps.iter().filter(|&&gap| ((gap / quantum).round() * quantum - gap).abs() < 0.1 * quantum).count();
+    if on_grid * 10 >= gaps.len() * 9 { quantum } else { 0.0 }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::settings::Settings;
+    use crate::types::Series;
+    use rand::SeedableRng;
+    use rand_chacha::ChaCha8Rng;
+    use rand_distr::{Distribution, StandardNormal};
+
+    fn estimate(temp_c: &[f64]) -> Noise {
+        let time_s: Vec<f64> = (0..temp_c.len()).map(|i| i as f64).collect();
+        let distance_m: Vec<f64> = time_s.iter().map(|t| 1.2 * t).collect();
+        let series = Series { time_s: &time_s, distance_m: &distance_m, temp_c };
+        let track = Track::new(series, &Settings::default());
+        Noise::estimate(&track, quantum_c(&track), 0.0)
+    }
+
+    /// White noise, AR(1) noise of a time constant and a random walk, one value a second.
+    fn record(n: usize, white_c: f64, drift_c: f64, drift_s: f64, walk_c: f64) -> Vec<f64> {
+        let mut rng = ChaCha8Rng::seed_from_u64(7);
+        let mut normal = || -> f64 { StandardNormal.sample(&mut rng) };
+        let keep = (-1.0 / drift_s).exp();
+        let (mut drift, mut walk) = (0.0, 0.0);
+        (0..n)
+            .map(|_| {
+                drift = keep * drift + drift_c * (1.0 - keep * keep).sqrt() * normal();
+                walk += walk_c * normal();
+                15.0 + walk + drift + white_c * normal()
+            })
+            .collect()
+    }
+
+    #[test]
+    fn the_parts_are_told_apart() {
+        let noise = estimate(&record(36_000, 0.06, 0.05, 30.0, 0.003));
+        assert!((noise.white_c - 0.06).abs() < 0.006, "{noise:?}");
+        assert!((noise.drift_c - 0.05).abs() < 0.01, "{noise:?}");
+        assert!((16.0..=64.0).contains(&noise.drift_s), "{noise:?}");
+        let truth = 0.003_f64.powi(2) / 1.2;
+        assert!((0.5..2.0).contains(&(noise.background_c2_per_m / truth)), "{noise:?}");
+        assert_eq!(noise.quantum_c, 0.0);
+    }
+
+    #[test]
+    fn the_step_of_the_display_is_seen() {
+        for quantum_c in [0.05, 0.1, 5.0 / 90.0, 0.5] {
+            let rounded: Vec<f64> = record(20_000, 0.05, 0.0, 1.0, 0.004)
+                .iter()
+                .map(|t| (t / quantum_c).round() * quantum_c)
+                .collect();
+            let noise = estimate(&rounded);
+            assert!((noise.quantum_c - quantum_c).abs() < 1e-9, "{quantum_c}: {noise:?}");
+        }
+    }
+
+    #[test]
+    fn breaks_do_not_pass_for_noise() {
+        let mut temp_c = record(36_000, 0.05, 0.0, 1.0, 0.0);
+        for (i, t) in temp_c.iter_mut().enumerate() {
+            *t += 1.5 * ((i / 7_000) % 2) as f64;
+        }
+        let noise = estimate(&temp_c);
+        assert!((noise.white_c - 0.05).abs() < 0.005, "{noise:?}");
+        assert!(noise.background_c2_per_m * 1000.0 < 0.1 * 0.1, "{noise:?}");
+    }
+
+    #[test]
+    fn a_record_without_noise_has_a_floor() {
+        let noise = estimate(&vec![10.0; 500]);
+        assert_eq!(noise.white_c, LEAST_WHITE_C);
+        assert!(noise.background_c2_per_m > 0.0);
+    }
+}

@@ -1,0 +1,57 @@
+//! Which changes of temperature count as a thermal break, and which crossings belong to one line?
+
+/// Thresholds of [`find`](crate::find) and [`lines`](crate::lines).
+#[derive(Clone, Debug, PartialEq)]
+pub struct Settings {
+    /// Least absolute step, °C.
+    ///
+    /// Default 0.5 °C: about 1 °F, the least change that a captain steers by (common practice, no source), and
+    /// five readings of a sensor that shows tenths. A sensor with coarser readings raises it by itself to one
+    /// and a half of them: a change by one reading says nothing about the water.
+    pub least_step_c: f64,
+    /// Greatest width along the track, 10 % to 90 % of the step, m.
+    ///
+    /// Default 1,000 m: what is broader is a slope that no line of lures can be laid along (common practice, no
+    /// source). Where samples lie so far apart that such a width cannot be seen, five sample spacings.
+    pub greatest_width_m: f64,
+    /// Greatest chance of the step from noise, corrected for the number of places searched.
+    ///
+    /// Default 0.001: one break invented by noise in a thousand trips.
+    pub greatest_p_value: f64,
+    /// Size of the distance cells that samples are averaged in, m.
+    ///
+    /// Default 5 m: about four samples at trolling speed and 1 Hz, a sixth of the smallest scale searched.
+    pub cell_m: f64,
+    /// Longest piece of track without data that a break may lie across, m.
+    ///
+    /// Default 250 m. Where samples lie further apart, four sample spacings.
+    pub greatest_gap_m: f64,
+    /// How fast the sun may warm the surface, or a night cool it, °C an hour.
+    ///
+    /// Default 0.5 °C/h (common practice, no source): a change that a stop of the boat can explain is no break.
+    pub warming_c_per_h: f64,
+    /// Whether the water is fresh, so that it is densest near 4 °C and a thermal bar can stand.
+    ///
+    /// Default true: the big lakes.
+    pub fresh: bool,
+    /// Greatest distance between neighbouring crossings on a line, m.
+    ///
+    /// Default 2,500 m: half an hour of trolling, and below the distance over which eddies bend a lake front
+    /// (common practice, no source).
+    pub greatest_join_m: f64,
+}
+
+impl Default for Settings {
+    fn default() -> Self {
+        Self {
+            least_step_c: 0.5,
+            greatest_width_m: 1_000.0,
+            greatest_p_value: 1e-3,
+            cell_m: 5.0,
+            greatest_gap_m: 250.0,
+            warming_c_per_h: 0.5,
+            fresh: true,
+            greatest_join_m: 2_500.0,
+        }
+    }
+}

@@ -1,0 +1,144 @@
+//! How well are breaks found on trips over water that is known?
+//!
+//! The targets stood before anything was tuned.
+
+mod trips;
+
+use crate::{Crossing, Settings, find};
+use trips::{Sea, Trip, TrueCrossing};
+
+/// Breaks of 1 °C and more, crossed at 30° and more, 30 to 400 m across.
+const LEAST_RECALL: f64 = 0.9;
+const LEAST_PRECISION: f64 = 0.9;
+const GREATEST_MEDIAN_CENTRE_ERROR_M: f64 = 40.0;
+const FRONT_SEEDS: u64 = 40;
+const FLAT_SEEDS: u64 = 60;
+
+/// What came of many trips.
+#[derive(Default)]
+struct Score {
+    found: usize,
+    missed: usize,
+    invented: usize,
+    centre_errors_m: Vec<f64>,
+    step_errors: Vec<f64>,
+    covered_centre: usize,
+    covered_step: usize,
+    km: f64,
+}
+
+impl Score {
+    fn recall(&self) -> f64 {
+        self.found as f64 / (self.found + self.missed) as f64
+    }
+
+    fn precision(&self) -> f64 {
+        self.found as f64 / (self.found + self.invented).max(1) as f64
+    }
+
+    fn f1(&self) -> f64 {
+        2.0 * self.recall() * self.precision() / (self.recall() + self.precision())
+    }
+
+    fn add(&mut self, trip: &Trip, crossings: &[Crossing], counts: impl Fn(&TrueCrossing) -> bool) {
+        let truth = trip.crossings();
+        let mut is_used = vec![false; crossings.len()];
+        for wanted in &truth {
+            let near_m = 100.0 + 0.5 * wanted.width_m;
+            let best = (0..crossings.len())
+                .filter(|&i| !is_used[i] && (crossings[i].step_c > 0.0) == (wanted.step_c > 0.0))
+                .filter(|&i| (crossings[i].distance_m - wanted.distance_m).abs() < near_m)
+                .min_by(|&a, &b| {
+                    let off_m = |i: usize| (crossings[i].distance_m - wanted.distance_m).abs();
+                    off_m(a).total_cmp(&off_m(b))
+                });
+            if let Some(i) = best {
+                is_used[i] = true;
+            }
+            if !counts(wanted) {
+                continue;
+            }
+            let Some(i) = best else {
+                self.missed += 1;
+                if std::env::var("SHOW").is_ok() {
+                    println!("missed {wanted:?}");
+                }
+                continue;
+            };
+            let got = &crossings[i];
+            let off_m = got.distance_m - wanted.distance_m;
+            self.found += 1;
+            self.centre_errors_m.push(off_m.abs());
+            self.step_errors.push((got.step_c / wanted.step_c - 1.0).abs());
+            self.covered_centre += usize::from(off_m.abs() < 1.645 * got.centre_se_m);
+            self.covered_step += usize::from((got.step_c - wanted.step_c).abs() < 1.645 * got.step_se_c);
+        }
+        // a touch of a front, or a crossing that does not count, is no invention
+        for (got, _) in
+            crossings.iter().zip(&is_used).filter(|(c, used)| !**used && !trip.is_in_front(c.distance_m))
+        {
+            self.invented += 1;
+            if std::env::var("SHOW").is_ok() {
+                println!("invented {got:?}");
+            }
+        }
+        self.km += trip.second_distance_m.last().unwrap() / 1000.0;
+    }
+
+    fn print(&mut self, name: &str) {
+        println!(
+            "{name}: {} found, {} missed, {} invented over {:.0} km; recall {:.3}, precision {:.3}, F1 {:.3}; \
+             median centre error {:.1} m, median step error {:.1} %, 90 % intervals cover centre {:.2}, step {:.2}",
+            self.found,
+            self.missed,
+            self.invented,
+            self.km,
+            self.recall(),
+            self.precision(),
+            self.f1(),
+            crate::stretches::median(&mut self.centre_errors_m),
+            100.0 * crate::stretches::median(&mut self.step_errors),
+            self.covered_centre as f64 / self.found as f64,
+            self.covered_step as f64 / self.found as f64,
+        );
+    }
+}
+
+fn score(seeds: std::ops::Range<u64>, sea: Sea, counts: impl Fn(&TrueCrossing) -> bool) -> Score {
+    let mut score = Score::default();
+    for seed in seeds {
+        if std::env::var("SHOW").is_ok() {
+            println!("SEED {seed}");
+        }
+        let trip = trips::trip(seed, sea);
+        score.add(&trip, &find(trip.series(), &Settings::default()), &counts);
+    }
+    score
+}
+
+#[test]
+fn breaks_of_a_degree_are_found_where_they_are() {
+    let sea = Sea { fronts: 3, step_c: (1.0, 3.0), width_m: (30.0, 400.0) };
+    let mut score = score(0..FRONT_SEEDS, sea, |c| c.angle_deg >= 30.0);
+    score.print("1 °C and more, 30° and more");
+    assert!(score.found >= 100);
+    assert!(score.recall() >= LEAST_RECALL);
+    assert!(score.precision() >= LEAST_PRECISION);
+    assert!(crate::stretches::median(&mut score.centre_errors_m) <= GREATEST_MEDIAN_CENTRE_ERROR_M);
+}
+
+#[test]
+fn weaker_breaks_are_found_too() {
+    let sea = Sea { fronts: 3, step_c: (0.6, 1.5), width_m: (30.0, 400.0) };
+    let mut score = score(1_000..1_000 + FRONT_SEEDS, sea, |c| c.angle_deg >= 15.0 && c.width_m < 1_000.0);
+    score.print("0.6 °C and more, 15° and more");
+    assert!(score.f1() >= 0.9);
+}
+
+#[test]
+fn nothing_is_found_on_flat_days() {
+    let sea = Sea { fronts: 0, step_c: (1.0, 2.0), width_m: (30.0, 400.0) };
+    let mut score = score(2_000..2_000 + FLAT_SEEDS, sea, |_| true);
+    score.print("flat");
+    assert_eq!(score.invented, 0);
+}
