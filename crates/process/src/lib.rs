@@ -1,0 +1,19 @@
+//! Files off the boat to finished trips in the logbook: which files belong together, and in which order
+//! the crates of the house are called.
+
+pub mod card;
+mod angling;
+mod error;
+pub mod files;
+mod place;
+pub mod read;
+mod rows;
+mod run;
+pub mod settings;
+pub mod span;
+mod supersede;
+mod trip;
+pub mod water;
+
+pub use error::ProcessError;
+pub use run::{Done, DoneTrip, Kept, Request, run};

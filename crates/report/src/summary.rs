@@ -3,7 +3,7 @@
 use std::fmt::Write;
 
 use jiff::tz::TimeZone;
-use waterseam_tables::TripTables;
+use waterseam_tables::{TripTables, trips};
 use waterseam_units::UnitSystem;
 
 use crate::cautions::CAUTIONS;
@@ -23,10 +23,16 @@ impl Style {
     /// The style of a trip: what the captain asked for now, else what the boat file said when the trip was
     /// processed.
     pub fn of(tables: &TripTables, units: Option<UnitSystem>) -> Self {
-        let trip = tables.trips.first();
-        let kept_units = trip.and_then(|trip| trip.units.parse().ok());
-        let zone = trip.and_then(|trip| TimeZone::get(&trip.time_zone).ok());
-        Self { units: units.or(kept_units).unwrap_or_default(), zone: zone.unwrap_or(TimeZone::UTC) }
+        let plain = Self { units: units.unwrap_or_default(), zone: TimeZone::UTC };
+        tables.trips.first().map_or(plain, |trip| Self::of_trip(trip, units))
+    }
+
+    /// The same, from the row of the trip alone.
+    pub fn of_trip(trip: &trips::Row, units: Option<UnitSystem>) -> Self {
+        Self {
+            units: units.or_else(|| trip.units.parse().ok()).unwrap_or_default(),
+            zone: TimeZone::get(&trip.time_zone).unwrap_or(TimeZone::UTC),
+        }
     }
 }
 
@@ -73,7 +79,7 @@ pub fn trip_json(tables: &TripTables) -> serde_json::Result<serde_json::Value> {
 }
 
 /// Several trips, one line each, with their total.
-pub fn season(trips: &[waterseam_tables::trips::Row], style: &Style) -> String {
+pub fn season(trips: &[trips::Row], style: &Style) -> String {
     let mut text = String::new();
     for row in trips {
         let rate = row.rate_per_rod_hour.map_or("no rods out".to_owned(), |rate| format!("{rate:.2} a rod-hour"));

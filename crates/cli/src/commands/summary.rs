@@ -1,0 +1,44 @@
+//! `summary`: prints again, from the tables alone.
+
+use waterseam_report::Style;
+use waterseam_tables::{Logbook, trips};
+
+use crate::args::{Format, SummaryArgs};
+use crate::output::{Output, Status};
+
+/// Prints one trip, a season, or everything; without a choice, the newest trip.
+///
+/// # Errors
+/// Where the logbook or the trip does not exist or is damaged.
+pub fn run(args: &SummaryArgs, out: &mut Output) -> anyhow::Result<Status> {
+    let logbook = Logbook::open(&args.logbook)?;
+    if args.all || args.season.is_some() {
+        return several(&logbook, args, out);
+    }
+    let newest = || Ok::<_, anyhow::Error>(logbook.trip_ids()?.pop());
+    let Some(trip_id) = args.trip.clone().map_or_else(newest, |id| Ok(Some(id)))? else {
+        out.warn("the logbook holds no trip");
+        return Ok(Status::Failed);
+    };
+    let tables = logbook.read_trip(&trip_id)?;
+    let text = match args.format {
+        Format::Text => waterseam_report::trip(&tables, &Style::of(&tables, args.units)),
+        Format::Json => format!("{}\n", serde_json::to_string_pretty(&waterseam_report::trip_json(&tables)?)?),
+    };
+    out.result(&text)?;
+    Ok(Status::Done)
+}
+
+fn several(logbook: &Logbook, args: &SummaryArgs, out: &mut Output) -> anyhow::Result<Status> {
+    let trips: Vec<trips::Row> = logbook.read_table(args.season)?;
+    let Some(last) = trips.last() else {
+        out.warn("the logbook holds no such trip");
+        return Ok(Status::Failed);
+    };
+    let text = match args.format {
+        Format::Text => waterseam_report::season(&trips, &Style::of_trip(last, args.units)),
+        Format::Json => format!("{}\n", serde_json::to_string_pretty(&trips)?),
+    };
+    out.result(&text)?;
+    Ok(Status::Done)
+}

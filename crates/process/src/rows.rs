@@ -1,0 +1,359 @@
+//! Findings to rows of the tables.
+
+use waterseam_bites::{EffortRow, PlacedBite};
+use waterseam_logs::{SetAside, SourceReport};
+use waterseam_tables::{
+    bites, break_lines, breaks, current_edges, currents, effort, layers, profiles, rod_spells, set_aside, sources, track,
+};
+use waterseam_tackle::Spell;
+use waterseam_track::{Track, Trip};
+use waterseam_units::angle::length_direction;
+use waterseam_units::{Flag, LatLon};
+
+use crate::place;
+use crate::water::Water;
+
+/// Reported currents are averaged over this long, µs.
+const REPORTED_WINDOW_US: i64 = 300_000_000;
+
+/// Name of the `n`th thing of a kind in a trip, from 1: `20260614T071203Z-break-3`.
+pub fn id(trip_id: &str, kind: &str, index: usize) -> String {
+    format!("{trip_id}-{kind}-{}", index + 1)
+}
+
+/// Account of a file.
+pub fn source(trip_id: &str, report: &SourceReport) -> sources::Row {
+    sources::Row {
+        trip_id: trip_id.to_owned(),
+        file_name: report.file_name.clone(),
+        content_hash: report.content_hash.clone(),
+        kind: report.kind.map_or("", waterseam_logs::Kind::word).to_owned(),
+        bytes: report.bytes as i64,
+        records_read: report.records_read as i64,
+        records_used: report.records_used as i64,
+        records_not_needed: report.records_not_needed as i64,
+        records_set_aside: report.records_set_aside() as i64,
+        set_aside_reasons: json(&report.set_aside),
+        time_first: report.time_first_us,
+        time_last: report.time_last_us,
+        clock_offset_s: report.clock_offset_s,
+        clock_offset_method: report.clock_offset_method.map(str::to_owned),
+        remarks: json(&report.remarks),
+    }
+}
+
+/// A value as JSON text. Maps and lists of plain words and numbers cannot fail.
+pub fn json(value: &impl serde::Serialize) -> String {
+    serde_json::to_string(value).unwrap_or_default()
+}
+
+/// A record set aside.
+pub fn set_aside(trip_id: &str, file_name: &str, record: &SetAside) -> set_aside::Row {
+    set_aside::Row {
+        trip_id: Some(trip_id.to_owned()),
+        file_name: file_name.to_owned(),
+        line: record.line as i64,
+        byte: record.byte as i64,
+        reason: record.reason.to_owned(),
+        raw: record.raw.clone(),
+    }
+}
+
+/// The track.
+pub fn track(trip_id: &str, trip: &Trip) -> Vec<track::Row> {
+    let t = &trip.track;
+    (0..t.len())
+        .map(|row| track::Row {
+            trip_id: trip_id.to_owned(),
+            time: t.time_us[row],
+            lat: t.lat_deg[row],
+            lon: t.lon_deg[row],
+            position_qc: t.position_qc[row].code(),
+            distance_m: t.distance_m[row],
+            sog_mps: t.sog_mps[row],
+            cog_deg: t.cog_deg[row],
+            stw_mps: t.stw_mps[row],
+            heading_deg: t.heading_deg[row],
+            water_depth_m: t.water_depth_m[row],
+            water_depth_qc: t.water_depth_qc[row].code(),
+            surface_temp_c: t.surface_temp_c[row],
+            surface_temp_raw_c: t.surface_temp_raw_c[row],
+            surface_temp_qc: t.surface_temp_qc[row].code(),
+            probe_depth_m: t.probe_depth_m[row],
+            probe_temp_c: t.probe_temp_c[row],
+            probe_temp_qc: probe_flag(t, row).code(),
+            probe_speed_mps: t.probe_speed_mps[row],
+            wind_speed_mps: t.wind_speed_mps[row],
+            wind_from_deg: t.wind_from_deg[row],
+            activity: t.activity[row].word().to_owned(),
+            sun_elevation_deg: t.sun_elevation_deg[row],
+            cell: t.cell[row],
+        })
+        .collect()
+}
+
+/// The track holds good probe temperatures only; what failed is missing there and flagged in the samples.
+fn probe_flag(track: &Track, row: usize) -> Flag {
+    if track.probe_temp_c[row].is_some() { Flag::Pass } else { Flag::Missing }
+}
+
+/// Break crossings.
+pub fn breaks(trip_id: &str, track: &Track, water: &Water) -> Vec<breaks::Row> {
+    let line_of = |index: usize| water.lines.iter().position(|line| line.crossings.contains(&index));
+    water
+        .crossings
+        .iter()
+        .enumerate()
+        .map(|(index, placed)| {
+            let crossing = &placed.crossing;
+            let warm_deg = if crossing.step_c > 0.0 { placed.course_deg } else { placed.course_deg + 180.0 };
+            breaks::Row {
+                trip_id: trip_id.to_owned(),
+                break_id: id(trip_id, "break", index),
+                break_line_id: line_of(index).map(|line| id(trip_id, "line", line)),
+                time: place::instant(track, crossing.time_s),
+                lat: placed.at.lat_deg,
+                lon: placed.at.lon_deg,
+                distance_m: crossing.distance_m,
+                temp_before_c: crossing.temp_before_c,
+                temp_after_c: crossing.temp_after_c,
+                step_c: crossing.step_c,
+                width_m: crossing.width_m,
+                gradient_c_per_km: crossing.gradient_c_per_km,
+                centre_se_m: crossing.centre_se_m,
+                step_se_c: crossing.step_se_c,
+                p_value: crossing.p_value,
+                kind: crossing.kind.word().to_owned(),
+                warm_side_deg: Some(waterseam_units::angle::wrap_deg(warm_deg)),
+            }
+        })
+        .collect()
+}
+
+/// Break lines.
+pub fn break_lines(trip_id: &str, track: &Track, water: &Water) -> Vec<break_lines::Row> {
+    water
+        .lines
+        .iter()
+        .enumerate()
+        .map(|(index, line)| {
+            let times = || line.crossings.iter().map(|&c| place::instant(track, water.crossings[c].crossing.time_s));
+            break_lines::Row {
+                trip_id: trip_id.to_owned(),
+                break_line_id: id(trip_id, "line", index),
+                geometry: waterseam_tables::wkb::line(&line.vertices),
+                crossings: line.crossings.len() as i64,
+                step_c: line.step_c,
+                length_m: line.length_m,
+                warm_side_deg: line.warm_side_deg,
+                drift_mps: None,
+                drift_toward_deg: None,
+                time_first: times().min().unwrap_or_default(),
+                time_last: times().max().unwrap_or_default(),
+            }
+        })
+        .collect()
+}
+
+/// Current windows: from heading and speed log, and as an instrument reported them.
+pub fn currents(trip_id: &str, trip: &Trip, water: &Water) -> Vec<currents::Row> {
+    let track = &trip.track;
+    let row = |time_us: i64, distance_m: f64, (east, north): (f64, f64), (east_se, north_se): (f64, f64), method: &str| {
+        let at = place::at(track, time_us)?;
+        let (drift_mps, set_deg) = length_direction(east, north);
+        Some(currents::Row {
+            trip_id: trip_id.to_owned(),
+            time: time_us,
+            lat: at.lat_deg,
+            lon: at.lon_deg,
+            distance_m,
+            set_deg,
+            drift_mps,
+            east_mps: east,
+            north_mps: north,
+            east_se_mps: east_se,
+            north_se_mps: north_se,
+            method: method.to_owned(),
+        })
+    };
+    let estimated = water.currents.windows.iter().filter_map(|w| {
+        let (vector, error) = ((w.east_mps, w.north_mps), (w.east_se_mps, w.north_se_mps));
+        row(place::instant(track, w.time_s), w.distance_m, vector, error, "heading")
+    });
+    let reported = trip.reported_currents.chunk_by(|a, b| a.time_us / REPORTED_WINDOW_US == b.time_us / REPORTED_WINDOW_US);
+    let reported = reported.filter_map(|window| {
+        let vectors: Vec<(f64, f64)> =
+            window.iter().map(|c| waterseam_units::angle::east_north(c.drift_mps, c.set_deg)).collect();
+        let time_us = window[window.len() / 2].time_us;
+        let distance_m = track.distance_m[track.nearest_row(time_us)?];
+        let (east, east_se) = mean_and_error(vectors.iter().map(|v| v.0));
+        let (north, north_se) = mean_and_error(vectors.iter().map(|v| v.1));
+        row(time_us, distance_m, (east, north), (east_se, north_se), "reported")
+    });
+    let mut rows: Vec<currents::Row> = estimated.chain(reported).collect();
+    rows.sort_by(|a, b| (a.time, &a.method).cmp(&(b.time, &b.method)));
+    rows
+}
+
+/// Mean and scatter (standard deviation) of an instrument's own numbers. They are smoothed inside the
+/// instrument, so that dividing by their count would pretend to know more.
+fn mean_and_error(values: impl Iterator<Item = f64> + Clone) -> (f64, f64) {
+    let n = values.clone().count() as f64;
+    let mean = values.clone().sum::<f64>() / n;
+    let variance = values.map(|v| (v - mean).powi(2)).sum::<f64>() / n;
+    (mean, variance.sqrt())
+}
+
+/// Current edges.
+pub fn current_edges(trip_id: &str, track: &Track, water: &Water) -> Vec<current_edges::Row> {
+    let edges = water.currents.edges.iter().enumerate();
+    edges
+        .filter_map(|(index, edge)| {
+            let time = place::instant(track, edge.time_s);
+            let at = place::at(track, time)?;
+            Some(current_edges::Row {
+                trip_id: trip_id.to_owned(),
+                edge_id: id(trip_id, "edge", index),
+                time,
+                lat: at.lat_deg,
+                lon: at.lon_deg,
+                distance_m: edge.distance_m,
+                east_change_mps: edge.east_change_mps,
+                north_change_mps: edge.north_change_mps,
+                change_mps: edge.change_mps,
+                width_m: edge.width_m,
+                convergence_per_s: edge.convergence_per_s,
+                p_value: edge.p_value,
+            })
+        })
+        .collect()
+}
+
+/// Depth bins of the profiles.
+pub fn profiles(trip_id: &str, track: &Track, water: &Water) -> Vec<profiles::Row> {
+    let mut rows = Vec::new();
+    for (index, profile) in water.profiles.iter().enumerate() {
+        let time = place::instant(track, profile.time_s);
+        let Some(LatLon { lat_deg, lon_deg }) = place::at(track, time) else { continue };
+        rows.extend(profile.bins.iter().map(|bin| profiles::Row {
+            trip_id: trip_id.to_owned(),
+            profile_id: id(trip_id, "profile", index),
+            time,
+            lat: lat_deg,
+            lon: lon_deg,
+            depth_m: bin.depth_m,
+            temp_c: bin.temp_c,
+            temp_qc: bin.temp_qc.code(),
+            samples: bin.samples as i64,
+        }));
+    }
+    rows
+}
+
+/// Layers of the profiles.
+pub fn layers(trip_id: &str, track: &Track, water: &Water) -> Vec<layers::Row> {
+    let both = water.profiles.iter().zip(&water.layers).enumerate();
+    both.filter_map(|(index, (profile, layers))| {
+        let time = place::instant(track, profile.time_s);
+        let at = place::at(track, time)?;
+        Some(layers::Row {
+            trip_id: trip_id.to_owned(),
+            profile_id: id(trip_id, "profile", index),
+            time,
+            lat: at.lat_deg,
+            lon: at.lon_deg,
+            surface_temp_c: layers.surface_temp_c,
+            mixed_layer_depth_m: layers.mixed_layer_depth_m,
+            thermocline_depth_m: layers.thermocline_depth_m,
+            thermocline_top_m: layers.thermocline_top_m,
+            thermocline_bottom_m: layers.thermocline_bottom_m,
+            thermocline_gradient_c_per_m: layers.thermocline_gradient_c_per_m,
+            deepest_sampled_m: layers.deepest_sampled_m,
+            preferred_top_m: layers.preferred_top_m,
+            preferred_bottom_m: layers.preferred_bottom_m,
+        })
+    })
+    .collect()
+}
+
+/// Rod spells.
+pub fn rod_spells(trip_id: &str, spells: &[Spell]) -> Vec<rod_spells::Row> {
+    let spells = spells.iter().enumerate();
+    spells
+        .map(|(index, spell)| rod_spells::Row {
+            trip_id: trip_id.to_owned(),
+            spell_id: id(trip_id, "spell", index),
+            rod: spell.rod.clone(),
+            time_in: spell.start_us,
+            time_out: spell.end_us,
+            method: spell.method.map(|method| method.word().to_owned()),
+            line_out_m: spell.line_out_m,
+            weight_kg: spell.weight_kg,
+            lure: spell.lure.clone(),
+            running_depth_m: spell.running_depth_m,
+            running_depth_se_m: spell.running_depth_se_m,
+            depth_source: spell.depth_source.map(|source| source.word().to_owned()),
+            assumed: spell.assumed,
+        })
+        .collect()
+}
+
+/// Bites.
+pub fn bites(trip_id: &str, placed: &[PlacedBite]) -> Vec<bites::Row> {
+    let placed = placed.iter().enumerate();
+    placed
+        .map(|(index, bite)| bites::Row {
+            trip_id: trip_id.to_owned(),
+            bite_id: id(trip_id, "bite", index),
+            time: bite.time_us,
+            time_se_s: Some(bite.time_se_s),
+            lat: bite.at.lat_deg,
+            lon: bite.at.lon_deg,
+            species: bite.species.clone(),
+            outcome: bite.outcome.map(|outcome| outcome.word().to_owned()),
+            weight_kg: bite.weight_kg,
+            length_m: bite.length_m,
+            rod: bite.rod.clone(),
+            spell_id: bite.spell.map(|spell| id(trip_id, "spell", spell)),
+            lure: bite.lure.clone(),
+            depth_m: bite.depth_m,
+            depth_se_m: bite.depth_se_m,
+            depth_source: bite.depth_source.map(|source| source.word().to_owned()),
+            temp_at_depth_c: bite.temp_at_depth_c,
+            surface_temp_c: bite.surface_temp_c,
+            water_depth_m: bite.water_depth_m,
+            sog_mps: bite.sog_mps,
+            stw_mps: bite.stw_mps,
+            set_deg: bite.set_deg,
+            drift_mps: bite.drift_mps,
+            break_distance_m: bite.break_distance_m,
+            break_side: bite.break_side.map(|side| side.word().to_owned()),
+            above_thermocline_m: bite.above_thermocline_m,
+            sun_elevation_deg: bite.sun_elevation_deg,
+            cell: bite.cell,
+            note: bite.note.clone(),
+        })
+        .collect()
+}
+
+/// Effort.
+pub fn effort(trip_id: &str, minutes: &[EffortRow]) -> Vec<effort::Row> {
+    minutes
+        .iter()
+        .map(|minute| effort::Row {
+            trip_id: trip_id.to_owned(),
+            time: minute.time_us,
+            lat: minute.at.lat_deg,
+            lon: minute.at.lon_deg,
+            cell: minute.cell,
+            spell_id: id(trip_id, "spell", minute.spell),
+            rod_hours: minute.rod_hours,
+            depth_m: minute.depth_m,
+            temp_at_depth_c: minute.temp_at_depth_c,
+            surface_temp_c: minute.surface_temp_c,
+            stw_mps: minute.stw_mps,
+            break_distance_m: minute.break_distance_m,
+            sun_elevation_deg: minute.sun_elevation_deg,
+        })
+        .collect()
+}

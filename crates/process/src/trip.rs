@@ -1,0 +1,180 @@
+//! One trip's material to its tables.
+
+use std::collections::BTreeSet;
+use std::io::{BufRead, BufReader, Read};
+use std::path::Path;
+
+use waterseam_bites::rates::{Counted, Gamma};
+use waterseam_logs::boat::BoatFile;
+use waterseam_logs::{BiteNote, GearEntry, NoteTime, SetAside, SourceReport};
+use waterseam_tables::{TripTables, trips};
+use waterseam_track::{Activity, Track, Trip};
+
+use crate::card::Batch;
+use crate::read::ReadFile;
+use crate::span::Span;
+use crate::water::{self, Water};
+use crate::{angling, rows};
+
+/// Everything that one trip is made of.
+pub struct Material<'a> {
+    /// The trip.
+    pub trip: Trip,
+    /// Its time.
+    pub span: Span,
+    /// All files of the card.
+    pub files: &'a [ReadFile],
+    /// The batch that the trip is part of.
+    pub batch: &'a Batch,
+    /// Bite notes with their files.
+    pub bites: Vec<(usize, BiteNote)>,
+    /// Gear rows with their files.
+    pub gear: Vec<(usize, GearEntry)>,
+}
+
+/// Analyses a trip.
+pub fn tables(material: &Material, boat: &BoatFile) -> TripTables {
+    let Material { trip, span, .. } = material;
+    let track = &trip.track;
+    let trip_id = trip_id(*span);
+    let water = water::analyse(trip, boat);
+    let mut notes: Vec<(Option<usize>, BiteNote)> = material.bites.iter().map(|(f, n)| (Some(*f), n.clone())).collect();
+    if boat.marks_are_bites {
+        notes.extend(trip.marks.iter().map(|mark| {
+            let time = NoteTime::Instant(mark.time_us);
+            (None, BiteNote { time, at: Some(mark.at), note: Some("mark".to_owned()), ..BiteNote::default() })
+        }));
+    }
+    let bite_notes: Vec<BiteNote> = notes.iter().map(|(_, note)| note.clone()).collect();
+    let gear: Vec<GearEntry> = material.gear.iter().map(|(_, entry)| entry.clone()).collect();
+    let fishing = angling::analyse(trip, *span, &water, &bite_notes, &gear, boat);
+
+    let mut aside: Vec<(usize, SetAside)> = Vec::new();
+    for unplaced in &fishing.bites.unplaced {
+        let found = notes.iter().find(|(_, note)| *note == unplaced.note).and_then(|(file, _)| *file);
+        aside.extend(found.map(|file| (file, record(material.files, file, unplaced.note.line, unplaced.reason.code()))));
+    }
+    for unused in &fishing.spells.unused {
+        let (file, entry) = &material.gear[unused.entry];
+        aside.push((*file, record(material.files, *file, entry.line, unused.reason.code())));
+    }
+
+    let mut tables = TripTables {
+        track: rows::track(&trip_id, trip),
+        breaks: rows::breaks(&trip_id, track, &water),
+        break_lines: rows::break_lines(&trip_id, track, &water),
+        currents: rows::currents(&trip_id, trip, &water),
+        current_edges: rows::current_edges(&trip_id, track, &water),
+        profiles: rows::profiles(&trip_id, track, &water),
+        layers: rows::layers(&trip_id, track, &water),
+        rod_spells: rows::rod_spells(&trip_id, &fishing.spells.spells),
+        bites: rows::bites(&trip_id, &fishing.bites.bites),
+        effort: rows::effort(&trip_id, &fishing.effort),
+        bands: rows::bands(&trip_id, &fishing.effort, &fishing.bites.bites),
+        ..TripTables::default()
+    };
+    for file in sources_of(material) {
+        let read = &material.files[file];
+        let mut report: SourceReport = read.report.clone();
+        let late: Vec<&SetAside> = aside.iter().filter(|(f, _)| *f == file).map(|(_, record)| record).collect();
+        for record in &late {
+            report.records_used = report.records_used.saturating_sub(1);
+            *report.set_aside.entry(record.reason).or_default() += 1;
+        }
+        let all = read.set_aside.iter().chain(late);
+        tables.set_aside.extend(all.map(|record| rows::set_aside(&trip_id, &report.file_name, record)));
+        tables.sources.push(rows::source(&trip_id, &report));
+    }
+    tables.trips = vec![trip_row(&trip_id, trip, &water, &tables, boat)];
+    tables
+}
+
+/// Id of a trip: its first second in UTC, `20260614T071203Z`.
+fn trip_id(span: Span) -> String {
+    waterseam_units::time::timestamp(span.first_us).strftime("%Y%m%dT%H%M%SZ").to_string()
+}
+
+/// Files that the trip was made from, in order of path.
+fn sources_of(material: &Material) -> BTreeSet<usize> {
+    let speaks = |&&file: &&usize| {
+        let file = &material.files[file];
+        !file.has_track() || file.fixes.iter().any(|fixes| fixes.overlaps(&material.span))
+    };
+    let logs = material.batch.files.iter().filter(speaks).copied();
+    let notes = material.bites.iter().map(|(file, _)| *file).chain(material.gear.iter().map(|(file, _)| *file));
+    logs.chain(notes).collect()
+}
+
+fn trip_row(trip_id: &str, trip: &Trip, water: &Water, tables: &TripTables, boat: &BoatFile) -> trips::Row {
+    let track = &trip.track;
+    let temps = || (0..track.len()).filter(|&row| track.surface_temp_qc[row].is_usable()).filter_map(|row| track.surface_temp_c[row]);
+    let rod_hours: f64 = tables.effort.iter().map(|row| row.rod_hours).sum();
+    let seen = Counted { events: tables.bites.len() as u64, exposure: rod_hours };
+    let posterior = (rod_hours > 0.0).then(|| Gamma::weak(seen).posterior(seen));
+    let interval = posterior.and_then(|gamma| gamma.interval(0.9));
+    let mut remarks = trip.remarks.clone();
+    remarks.extend(water.currents.remarks.iter().cloned());
+    trips::Row {
+        trip_id: trip_id.to_owned(),
+        boat: boat.boat.clone(),
+        time_start: track.time_us.first().copied().unwrap_or_default(),
+        time_end: track.time_us.last().copied().unwrap_or_default(),
+        distance_m: track.distance_m.last().copied().unwrap_or_default(),
+        trolling_s: angling::seconds_of(track, Activity::Troll),
+        farthest_from_start_m: farthest_from_start_m(track),
+        bites: tables.bites.len() as i64,
+        rod_hours,
+        surface_temp_min_c: temps().reduce(f64::min),
+        surface_temp_max_c: temps().reduce(f64::max),
+        program_version: env!("CARGO_PKG_VERSION").to_owned(),
+        units: boat.units.to_string(),
+        time_zone: boat.time_zone.iana_name().unwrap_or("UTC").to_owned(),
+        effort_assumed: tables.rod_spells.iter().any(|spell| spell.assumed),
+        rate_per_rod_hour: posterior.and_then(Gamma::mean),
+        rate_low: interval.map(|(low, _)| low),
+        rate_high: interval.map(|(_, high)| high),
+        remarks: rows::json(&remarks),
+    }
+}
+
+/// Greatest distance of a usable position from the first, m.
+fn farthest_from_start_m(track: &Track) -> f64 {
+    // a boat is never far from where it was a few seconds ago: some thousand places are enough
+    let stride = track.len().div_ceil(4000).max(1);
+    let good: Vec<usize> = (0..track.len()).filter(|&row| track.position_qc[row].is_usable()).step_by(stride).collect();
+    let Some(&first) = good.first() else { return 0.0 };
+    let from = track.at(first);
+    good.iter().map(|&row| waterseam_units::geodesy::distance_m(from, track.at(row))).fold(0.0, f64::max)
+}
+
+fn record(files: &[ReadFile], file: usize, line: u64, reason: &'static str) -> SetAside {
+    let found = line_of(&files[file].path, line);
+    SetAside { line, byte: found.byte, reason, raw: found.text }
+}
+
+/// A line of a file and the byte at which it starts.
+pub struct Line {
+    /// First byte, from 0.
+    pub byte: u64,
+    /// First 200 characters, lossy.
+    pub text: String,
+}
+
+/// Reads one line of a small text file again; empty where it is gone.
+pub fn line_of(path: &Path, line: u64) -> Line {
+    const MOST_BYTES: u64 = 800;
+    let nothing = Line { byte: 0, text: String::new() };
+    let Ok(file) = std::fs::File::open(path) else { return nothing };
+    let mut reader = BufReader::new(file);
+    let mut byte = 0;
+    for _ in 1..line {
+        match reader.skip_until(b'\n') {
+            Ok(skipped) if skipped > 0 => byte += skipped as u64,
+            _ => return nothing,
+        }
+    }
+    let mut bytes = Vec::new();
+    let _ = reader.take(MOST_BYTES).read_until(b'\n', &mut bytes);
+    let text = String::from_utf8_lossy(&bytes);
+    Line { byte, text: text.trim_end_matches(['\r', '\n']).chars().take(200).collect() }
+}

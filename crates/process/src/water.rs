@@ -1,0 +1,94 @@
+//! What does the water of one trip look like: breaks, currents, layers?
+
+use waterseam_breaks::{BreakLine, PlacedCrossing, Series};
+use waterseam_column::{Layers, Profile, Sample};
+use waterseam_currents::{Currents, Motion};
+use waterseam_logs::boat::BoatFile;
+use waterseam_track::{Activity, Track, Trip};
+
+use crate::{place, settings};
+
+/// Break crossings, break lines, currents, profiles and layers of one trip. Times are seconds since the
+/// track's first row.
+#[derive(Clone, Debug, Default)]
+pub struct Water {
+    /// Crossings in order of time, with their places.
+    pub crossings: Vec<PlacedCrossing>,
+    /// Lines; they refer to `crossings` by index.
+    pub lines: Vec<BreakLine>,
+    /// Currents and their edges.
+    pub currents: Currents,
+    /// Profiles in order of time.
+    pub profiles: Vec<Profile>,
+    /// Layers of each profile.
+    pub layers: Vec<Layers>,
+}
+
+/// Half-window in which the course at a crossing is taken, s.
+const COURSE_HALF_WINDOW_US: i64 = 60_000_000;
+
+/// Analyses the water of one trip.
+pub fn analyse(trip: &Trip, boat: &BoatFile) -> Water {
+    let crossings = crossings(&trip.track, boat);
+    let lines = waterseam_breaks::lines(&crossings, &settings::breaks(boat));
+    let (profiles, layers) = column(trip, boat);
+    Water { crossings, lines, currents: currents(&trip.track), profiles, layers }
+}
+
+fn crossings(track: &Track, boat: &BoatFile) -> Vec<PlacedCrossing> {
+    // at rest the hull sensor reads the dock, or water that the hull and the screw have mixed
+    let usable = |row: &usize| {
+        track.position_qc[*row].is_usable()
+            && track.surface_temp_qc[*row].is_usable()
+            && track.activity[*row] != Activity::Stopped
+    };
+    let (mut time_s, mut distance_m, mut temp_c) = (Vec::new(), Vec::new(), Vec::new());
+    for row in (0..track.len()).filter(usable) {
+        if let Some(temp) = track.surface_temp_c[row] {
+            time_s.push(place::seconds_at(track, track.time_us[row]));
+            distance_m.push(track.distance_m[row]);
+            temp_c.push(temp);
+        }
+    }
+    let series = Series { time_s: &time_s, distance_m: &distance_m, temp_c: &temp_c };
+    waterseam_breaks::find(series, &settings::breaks(boat))
+        .into_iter()
+        .filter_map(|crossing| {
+            let time_us = place::instant(track, crossing.time_s);
+            let from = place::at(track, time_us - COURSE_HALF_WINDOW_US)?;
+            let to = place::at(track, time_us + COURSE_HALF_WINDOW_US)?;
+            let (_, course_deg) = waterseam_units::geodesy::inverse(from, to);
+            Some(PlacedCrossing { crossing, at: place::at(track, time_us)?, course_deg })
+        })
+        .collect()
+}
+
+fn currents(track: &Track) -> Currents {
+    let motion = Motion {
+        time_s: &place::seconds(track),
+        distance_m: &track.distance_m,
+        sog_mps: &track.sog_mps,
+        cog_deg: &track.cog_deg,
+        stw_mps: &track.stw_mps,
+        heading_deg: &track.heading_deg,
+    };
+    waterseam_currents::estimate(motion, &waterseam_currents::Settings::default())
+}
+
+fn column(trip: &Trip, boat: &BoatFile) -> (Vec<Profile>, Vec<Layers>) {
+    let samples: Vec<Sample> = trip
+        .probe
+        .iter()
+        .filter(|sample| sample.temp_qc.is_usable())
+        .filter_map(|sample| {
+            let time_s = place::seconds_at(&trip.track, sample.time_us);
+            Some(Sample { time_s, depth_m: sample.depth_m, temp_c: sample.temp_c? })
+        })
+        .collect();
+    let settings = waterseam_column::Settings::default();
+    let profiles = waterseam_column::profiles(&samples, &settings);
+    let preferred = settings::preferred_c(boat);
+    let layers =
+        profiles.iter().map(|p| waterseam_column::layers(p, preferred, boat.salinity_psu, &settings)).collect();
+    (profiles, layers)
+}

@@ -1,0 +1,109 @@
+//! The main job on the sample logs: what a captain sees, and that nothing changes the second time.
+
+use super::helpers::{contents, expect_status, process, sample_logs, stderr, stdout, tables, waterseam};
+
+/// Tables of the contract that every trip has.
+const TABLES: [&str; 14] = [
+    "sources", "set_aside", "trips", "track", "breaks", "break_lines", "currents", "current_edges", "profiles", "layers",
+    "rod_spells", "bites", "effort", "bands",
+];
+
+#[test]
+fn sample_logs_give_three_trips_with_every_table() {
+    let dir = tempfile::tempdir().unwrap();
+    let output = process(&sample_logs(), dir.path());
+    expect_status(&output, 0);
+    insta::assert_snapshot!("three_summaries", stdout(&output));
+    let found = tables(dir.path());
+    for table in TABLES {
+        let parts = found.iter().filter(|path| path.starts_with(table)).count();
+        assert_eq!(parts, 3, "{table}: {found:?}");
+    }
+    expect_status(&waterseam().args(["verify", "--logbook"]).arg(dir.path()).output().unwrap(), 0);
+}
+
+#[test]
+fn the_same_input_again_changes_no_byte() {
+    let dir = tempfile::tempdir().unwrap();
+    expect_status(&process(&sample_logs(), dir.path()), 0);
+    let before = contents(dir.path());
+    let again = process(&sample_logs(), dir.path());
+    expect_status(&again, 0);
+    assert!(before == contents(dir.path()), "the second run changed the logbook");
+    assert!(stderr(&again).contains("already in the logbook"), "{}", stderr(&again));
+}
+
+#[test]
+fn one_thread_or_two_write_the_same_bytes() {
+    let run = |threads: &str| {
+        let dir = tempfile::tempdir().unwrap();
+        let output = waterseam()
+            .env("RAYON_NUM_THREADS", threads)
+            .arg("process")
+            .arg(sample_logs())
+            .arg("--logbook")
+            .arg(dir.path())
+            .output()
+            .unwrap();
+        expect_status(&output, 0);
+        (stdout(&output), contents(dir.path()))
+    };
+    assert!(run("1") == run("2"));
+}
+
+#[test]
+fn a_summary_comes_again_from_the_tables_alone() {
+    let dir = tempfile::tempdir().unwrap();
+    let processed = stdout(&process(&sample_logs(), dir.path()));
+    let ids: Vec<String> = {
+        let output = waterseam().args(["summary", "--all", "--logbook"]).arg(dir.path()).output().unwrap();
+        expect_status(&output, 0);
+        let text = stdout(&output);
+        text.lines().filter(|l| l.starts_with("20")).map(|l| l.split(' ').next().unwrap().to_owned()).collect()
+    };
+    assert_eq!(ids.len(), 3);
+    let mut again = String::new();
+    for id in &ids {
+        let output = waterseam().args(["summary", "--trip", id, "--logbook"]).arg(dir.path()).output().unwrap();
+        expect_status(&output, 0);
+        assert!(processed.contains(stdout(&output).trim_end()), "{}", stdout(&output));
+        again.push_str(&stdout(&output));
+    }
+    assert!(!again.is_empty());
+    let json = waterseam().args(["summary", "--format", "json", "--trip", &ids[0], "--logbook"]).arg(dir.path()).output();
+    let value: serde_json::Value = serde_json::from_slice(&json.unwrap().stdout).unwrap();
+    assert_eq!(value["trip"]["trip_id"], ids[0].as_str());
+}
+
+#[test]
+fn a_forgotten_trip_leaves_nothing_behind() {
+    let dir = tempfile::tempdir().unwrap();
+    expect_status(&process(&sample_logs(), dir.path()), 0);
+    let output = waterseam().args(["summary", "--all", "--logbook"]).arg(dir.path()).output().unwrap();
+    let id = stdout(&output).split(' ').next().unwrap().to_owned();
+    let forget = || waterseam().args(["forget", "--trip", &id, "--logbook"]).arg(dir.path()).output().unwrap();
+    expect_status(&forget(), 0);
+    assert!(contents(dir.path()).iter().all(|(path, _)| !path.to_string_lossy().contains(&id)));
+    expect_status(&waterseam().args(["verify", "--logbook"]).arg(dir.path()).output().unwrap(), 0);
+    let twice = forget();
+    expect_status(&twice, 1);
+    assert!(stderr(&twice).contains(&id), "{}", stderr(&twice));
+}
+
+#[test]
+fn inspect_writes_nothing_and_names_every_kind() {
+    let before = contents(&sample_logs());
+    let output = waterseam().arg("inspect").arg(sample_logs()).output().unwrap();
+    expect_status(&output, 0);
+    let text = stdout(&output);
+    for word in ["NMEA 0183", "probe", "bite", "gear", "set aside"] {
+        assert!(text.contains(word), "{word} is missing:\n{text}");
+    }
+    assert!(before == contents(&sample_logs()));
+}
+
+#[test]
+fn wrong_usage_is_status_two() {
+    expect_status(&waterseam().arg("process").output().unwrap(), 2);
+    expect_status(&waterseam().args(["summary", "--logbook", "x", "--units", "cubits"]).output().unwrap(), 2);
+}
