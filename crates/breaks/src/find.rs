@@ -30,6 +30,8 @@ const CANDIDATE_CONTRAST: f64 = 0.5;
 /// Slopes of lake and sea surface temperature that are ordinary, standard deviation, °C/m (common practice, no
 /// source: 0.1 to 0.2 °C/km).
 const BACKGROUND_SLOPE_C_PER_M: f64 = 0.2e-3;
+/// Length over which such a slope is ordinary, m: over more, slopes average out.
+const BACKGROUND_SLOPE_M: f64 = 1_000.0;
 /// Steps of a sensor's reading that a break must exceed.
 const LEAST_QUANTA: f64 = 1.5;
 /// Widths on either side of the centre that must have data: there the step is 96 % done.
@@ -192,7 +194,9 @@ impl Search<'_> {
             cells: &cells,
             noise: self.noise,
             noise_is_known: true,
-            background: Background::Slope { sd_c_per_m: BACKGROUND_SLOPE_C_PER_M },
+            background: Background::Slope {
+                sd_c_per_m: BACKGROUND_SLOPE_C_PER_M * (BACKGROUND_SLOPE_M / half_m).min(1.0),
+            },
             narrowest_m: cell_m.max(spacing_m),
             // broader than counts, so that a slope shows itself as one
             broadest_m: 3.0 * half_m.max(self.limits.greatest_width_m),

@@ -1,6 +1,7 @@
 //! Thermal breaks: where did the boat cross from warm water into cold, or back?
 mod candidates;
 mod find;
+mod lines;
 mod noise;
 mod profile;
 mod settings;
@@ -9,6 +10,7 @@ mod types;
 mod whiten;
 
 pub use find::find;
+pub use lines::lines;
 pub use noise::Noise;
 pub use profile::{Background, Profile, fit};
 pub use settings::Settings;

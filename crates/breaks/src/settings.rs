@@ -16,7 +16,7 @@ pub struct Settings {
     pub greatest_width_m: f64,
     /// Greatest chance of the step from noise, corrected for the number of places searched.
     ///
-    /// Default 0.001: one break invented by noise in a thousand trips.
+    /// Default 0.01: one break invented by noise in a hundred trips, or fewer, as the correction is a cautious one.
     pub greatest_p_value: f64,
     /// Size of the distance cells that samples are averaged in, m.
     ///
@@ -46,7 +46,7 @@ impl Default for Settings {
         Self {
             least_step_c: 0.5,
             greatest_width_m: 1_000.0,
-            greatest_p_value: 1e-3,
+            greatest_p_value: 0.01,
             cell_m: 5.0,
             greatest_gap_m: 250.0,
             warming_c_per_h: 0.5,

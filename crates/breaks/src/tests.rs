@@ -4,7 +4,11 @@
 
 mod trips;
 
-use crate::{Crossing, Settings, find};
+use waterseam_units::angle::turn_deg;
+use waterseam_units::{LatLon, LocalFrame};
+
+use crate::stretches::median;
+use crate::{Crossing, PlacedCrossing, Settings, find, lines};
 use trips::{Sea, Trip, TrueCrossing};
 
 /// Breaks of 1 °C and more, crossed at 30° and more, 30 to 400 m across.
@@ -96,8 +100,8 @@ impl Score {
             self.recall(),
             self.precision(),
             self.f1(),
-            crate::stretches::median(&mut self.centre_errors_m),
-            100.0 * crate::stretches::median(&mut self.step_errors),
+            median(&mut self.centre_errors_m),
+            100.0 * median(&mut self.step_errors),
             self.covered_centre as f64 / self.found as f64,
             self.covered_step as f64 / self.found as f64,
         );
@@ -124,7 +128,7 @@ fn breaks_of_a_degree_are_found_where_they_are() {
     assert!(score.found >= 100);
     assert!(score.recall() >= LEAST_RECALL);
     assert!(score.precision() >= LEAST_PRECISION);
-    assert!(crate::stretches::median(&mut score.centre_errors_m) <= GREATEST_MEDIAN_CENTRE_ERROR_M);
+    assert!(median(&mut score.centre_errors_m) <= GREATEST_MEDIAN_CENTRE_ERROR_M);
 }
 
 #[test]
@@ -141,4 +145,48 @@ fn nothing_is_found_on_flat_days() {
     let mut score = score(2_000..2_000 + FLAT_SEEDS, sea, |_| true);
     score.print("flat");
     assert_eq!(score.invented, 0);
+}
+
+/// Lines must keep to one front each and lie as it lies.
+#[test]
+fn crossings_join_into_the_fronts_they_are_of() {
+    const GREATEST_MEDIAN_TURN_DEG: f64 = 10.0;
+    const GREATEST_MIXED: f64 = 0.05;
+    let frame = LocalFrame::new(LatLon { lat_deg: 46.2, lon_deg: -29.4 });
+    let sea = Sea { fronts: 3, step_c: (1.0, 3.0), width_m: (30.0, 400.0) };
+    let (mut turns_deg, mut lines_found, mut mixed, mut joined, mut joinable) = (vec![], 0, 0, 0, 0);
+    for seed in 3_000..3_000 + FRONT_SEEDS {
+        let trip = trips::trip(seed, sea);
+        let placed: Vec<PlacedCrossing> = find(trip.series(), &Settings::default())
+            .into_iter()
+            .map(|crossing| {
+                let i = trip.second_at(crossing.distance_m);
+                let at = frame.to_position(trip.east_m[i], trip.north_m[i]);
+                PlacedCrossing { crossing, at, course_deg: trip.course_deg[i] }
+            })
+            .collect();
+        let front_of = |p: &PlacedCrossing| {
+            let (e, n) = frame.to_local(p.at);
+            let off_m = |f: &trips::Front| f.side_m(e, n).abs();
+            (0..trip.fronts.len()).min_by(|&a, &b| off_m(&trip.fronts[a]).total_cmp(&off_m(&trip.fronts[b])))
+        };
+        for line in lines(&placed, &Settings::default()) {
+            let fronts: Vec<usize> = line.crossings.iter().filter_map(|&i| front_of(&placed[i])).collect();
+            lines_found += 1;
+            joined += line.crossings.len();
+            if fronts.iter().any(|f| *f != fronts[0]) {
+                mixed += 1;
+            }
+            turns_deg.push(turn_deg(line.warm_side_deg, trip.fronts[fronts[0]].warm_deg).abs());
+        }
+        joinable += placed.len();
+    }
+    let median_turn_deg = median(&mut turns_deg);
+    println!(
+        "{lines_found} lines of {joined} of {joinable} crossings, {mixed} over two fronts, \
+         median error of the warm side {median_turn_deg:.1}°"
+    );
+    assert!(lines_found >= 40);
+    assert!(f64::from(mixed) <= GREATEST_MIXED * f64::from(lines_found));
+    assert!(median_turn_deg <= GREATEST_MEDIAN_TURN_DEG);
 }
