@@ -1,1 +1,38 @@
-//! (to be written)
+//! Bites in depth, temperature and distance to break; effort; bands.
+//!
+//! Counting bites says where the lines were; bites *per rod-hour in the same water* say where the fish were.
+//!
+//! ```text
+//! notes ─▶ place  ─▶ bites ──┐
+//!                            ├─▶ bands ─▶ evidence
+//! spells ─▶ effort ─▶ hours ─┘
+//! ```
+//!
+//! [`place`] and [`effort`] lay notes and spells over the [`Surroundings`] of a trip, [`bands`] compares the bins of one
+//! [`Factor`], [`evidence`] says whether that is enough to speak of. [`rates`] has the statistics.
+
+mod along;
+mod bands;
+mod clock;
+mod effort;
+mod evidence;
+mod near;
+mod place;
+pub mod rates;
+mod scan;
+mod surroundings;
+mod unplaced;
+
+pub use along::stretches;
+pub use bands::{Band, BandSettings, Factor, Rate, bands};
+pub use clock::resolve_clock;
+pub use effort::{EffortRow, effort};
+pub use evidence::{Evidence, bites_needed, evidence};
+pub use near::{Breaks, NearBreak, Side, nearest_break};
+pub use place::{MINUTE_TIME_SE_S, Placed, PlacedBite, TIME_SE_S, place};
+pub use scan::{Cluster, ScanSettings, scan};
+pub use surroundings::Surroundings;
+pub use unplaced::{Reason, Unplaced};
+
+#[cfg(test)]
+mod tests;

@@ -1,0 +1,103 @@
+//! How long was each line in which water?
+
+use waterseam_tackle::Spell;
+use waterseam_track::Activity;
+use waterseam_units::LatLon;
+
+use crate::along::{place_at, row_at, stretches};
+use crate::surroundings::Surroundings;
+
+/// A minute of one spell: the columns of the table `effort`.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct EffortRow {
+    /// Start of the minute, µs since 1970 UTC.
+    pub time_us: i64,
+    /// Where the boat was in the middle of the fished part of it.
+    pub at: LatLon,
+    /// H3 cell at resolution 9.
+    pub cell: u64,
+    /// Index of the spell.
+    pub spell: usize,
+    /// Line in the water while trolling or drifting, hours.
+    pub rod_hours: f64,
+    /// Running depth of the spell, m.
+    pub depth_m: Option<f64>,
+    /// Temperature there, °C.
+    pub temp_at_depth_c: Option<f64>,
+    /// Temperature at the surface, °C.
+    pub surface_temp_c: Option<f64>,
+    /// Speed through the water, mean of the minute around, m/s.
+    pub stw_mps: Option<f64>,
+    /// Distance to the nearest break, m.
+    pub break_distance_m: Option<f64>,
+    /// Elevation of the sun, degrees.
+    pub sun_elevation_deg: f64,
+}
+
+const MINUTE_US: i64 = 60_000_000;
+const HOUR_US: f64 = 3.6e9;
+
+/// Effort by minute and spell: the time that the line was in the water while the boat trolled or drifted.
+///
+/// In order of time, then of the spell. Minutes are those of UTC. The rod-hours of a spell add up to its time within the
+/// stretches of trolling and drifting, to the microsecond.
+pub fn effort(spells: &[Spell], around: &Surroundings) -> Vec<EffortRow> {
+    let fishing = stretches(around.track, |activity| matches!(activity, Activity::Troll | Activity::Drift));
+    let mut rows = Vec::new();
+    for (index, spell) in spells.iter().enumerate() {
+        let (mut minute_us, mut fished_us, mut weighted_us) = (i64::MIN, 0, 0);
+        for (start_us, end_us) in minutes_within(&fishing, spell.start_us, spell.end_us) {
+            let this_us = start_us.div_euclid(MINUTE_US) * MINUTE_US;
+            if this_us != minute_us {
+                rows.extend(row(index, spell, minute_us, fished_us, weighted_us, around));
+                (minute_us, fished_us, weighted_us) = (this_us, 0, 0);
+            }
+            let part_us = end_us - start_us;
+            fished_us += part_us;
+            weighted_us += part_us * (start_us - this_us + part_us / 2);
+        }
+        rows.extend(row(index, spell, minute_us, fished_us, weighted_us, around));
+    }
+    rows.sort_by_key(|row| (row.time_us, row.spell));
+    rows
+}
+
+/// Parts of the fishing stretches within a spell, cut at whole minutes.
+fn minutes_within(fishing: &[(i64, i64)], from_us: i64, to_us: i64) -> impl Iterator<Item = (i64, i64)> {
+    let first = fishing.partition_point(|&(_, end)| end <= from_us);
+    let within = fishing[first..].iter().take_while(move |&&(start, _)| start < to_us);
+    within.flat_map(move |&(start, end)| {
+        let (start, end) = (start.max(from_us), end.min(to_us));
+        let minutes = start.div_euclid(MINUTE_US)..=(end - 1).div_euclid(MINUTE_US);
+        minutes.map(move |m| (start.max(m * MINUTE_US), end.min((m + 1) * MINUTE_US)))
+    })
+}
+
+fn row(
+    index: usize,
+    spell: &Spell,
+    minute_us: i64,
+    fished_us: i64,
+    weighted_us: i64,
+    around: &Surroundings,
+) -> Option<EffortRow> {
+    if fished_us <= 0 {
+        return None;
+    }
+    let middle_us = minute_us + weighted_us / fished_us;
+    // a long gap between good positions loses the place, not the effort
+    let place = place_at(around.track, middle_us).or_else(|| row_at(around.track, middle_us))?;
+    Some(EffortRow {
+        time_us: minute_us,
+        at: place.at,
+        cell: around.track.cell[place.row],
+        spell: index,
+        rod_hours: fished_us as f64 / HOUR_US,
+        depth_m: spell.running_depth_m,
+        temp_at_depth_c: spell.running_depth_m.and_then(|d| (around.temp_at)(middle_us, d)),
+        surface_temp_c: around.surface_temp_c(middle_us),
+        stw_mps: around.stw_mps(middle_us),
+        break_distance_m: around.nearest_break(place.at, middle_us).map(|near| near.distance_m),
+        sun_elevation_deg: around.track.sun_elevation_deg[place.row],
+    })
+}

@@ -1,0 +1,64 @@
+//! What was around the boat: everything that a bite or a minute of effort is placed in.
+
+use waterseam_currents::Window;
+use waterseam_track::Track;
+use waterseam_units::LatLon;
+use waterseam_units::angle::length_direction;
+
+use crate::along::{Place, mean_speed, usable_near};
+use crate::near::{Breaks, NearBreak, nearest_break};
+
+/// The trip as bites and effort are laid over it.
+#[derive(Clone, Copy)]
+pub struct Surroundings<'a> {
+    /// The track.
+    pub track: &'a Track,
+    /// The thermal breaks.
+    pub breaks: Breaks<'a>,
+    /// Currents in order of time; their second 0 is that of `breaks`.
+    pub windows: &'a [Window],
+    /// Temperature at a time (µs since 1970 UTC) and depth (m), °C; `None` where nobody measured.
+    pub temp_at: &'a dyn Fn(i64, f64) -> Option<f64>,
+    /// Depth of the thermocline at a time (µs since 1970 UTC), m; `None` where nobody measured.
+    pub thermocline_at: &'a dyn Fn(i64) -> Option<f64>,
+    /// Density of the water, kg/m³.
+    pub density_kg_per_m3: f64,
+}
+
+/// A current further than this in time does not speak for a place (common practice, no source), µs.
+const CURRENT_WITHIN_US: i64 = 15 * 60 * 1_000_000;
+/// Nor one further along the track: as far as a trolling boat goes in half an hour (common practice, no source), m.
+const CURRENT_WITHIN_M: f64 = 2000.0;
+
+impl Surroundings<'_> {
+    pub(crate) fn surface_temp_c(&self, time_us: i64) -> Option<f64> {
+        usable_near(self.track, &self.track.surface_temp_c, &self.track.surface_temp_qc, time_us)
+    }
+
+    pub(crate) fn water_depth_m(&self, time_us: i64) -> Option<f64> {
+        usable_near(self.track, &self.track.water_depth_m, &self.track.water_depth_qc, time_us)
+    }
+
+    pub(crate) fn stw_mps(&self, time_us: i64) -> Option<f64> {
+        mean_speed(self.track, &self.track.stw_mps, time_us)
+    }
+
+    pub(crate) fn sog_mps(&self, time_us: i64) -> Option<f64> {
+        mean_speed(self.track, &self.track.sog_mps, time_us)
+    }
+
+    pub(crate) fn nearest_break(&self, at: LatLon, time_us: i64) -> Option<NearBreak> {
+        nearest_break(&self.breaks, at, time_us, self.surface_temp_c(time_us))
+    }
+
+    /// Set (toward, degrees true; `None` for still water) and drift (m/s) of the nearest current.
+    pub(crate) fn set_and_drift(&self, place: &Place, time_us: i64) -> Option<(Option<f64>, f64)> {
+        let away_us = |w: &&Window| (self.breaks.zero_us + (w.time_s * 1e6) as i64 - time_us).abs();
+        let near = |w: &&Window| {
+            away_us(w) <= CURRENT_WITHIN_US && (w.distance_m - place.distance_m).abs() <= CURRENT_WITHIN_M
+        };
+        let window = self.windows.iter().filter(near).min_by_key(away_us)?;
+        let (drift_mps, set_deg) = length_direction(window.east_mps, window.north_mps);
+        Some((set_deg, drift_mps))
+    }
+}
