@@ -1,5 +1,41 @@
 //! Water that moves: current as ground velocity minus water velocity, and the edges where it changes.
+//!
+//! ```text
+//!              ground
+//!   start ─────────────▶ end        current = ground − water
+//!         ╲            ▲
+//!    water ╲          ╱ current     a log or a compass that is wrong turns with the boat,
+//!           ╲        ╱              the current does not: several courses tell them apart
+//!            ▶──────╱
+//! ```
+//!
+//! [`estimate`] takes a trip's motion and gives the current in windows, its edges, and how wrong log and compass are.
+//! What the trip does not determine is left out, and a remark says why.
+//!
+//! ```
+//! use waterseam_currents::ground_minus_water;
+//!
+//! // heading north at 1.2 m/s, and going north-east over ground
+//! let current = ground_minus_water(1.5, 30.0, 1.2, 0.0);
+//! let (drift_mps, set_deg) = current.speed_direction();
+//! assert!((drift_mps - 0.757).abs() < 0.001 && (set_deg.unwrap() - 82.5).abs() < 0.1);
+//! ```
 
+mod calibrate;
+mod circle;
+mod edges;
+mod estimate;
+mod ramp;
+mod settings;
+mod stats;
+mod steady;
+pub mod triangle;
 mod types;
+mod vector;
+mod windows;
 
+pub use circle::{CourseCircle, course_circle};
+pub use estimate::estimate;
+pub use settings::Settings;
 pub use types::{Calibration, Currents, Edge, Motion, Window};
+pub use vector::{Velocity, ground_minus_water};

@@ -1,0 +1,189 @@
+//! Where does the boat pass from one moving water into another?
+
+use crate::calibrate::{Fit, mean};
+use crate::ramp::{Ramp, fit_ramp};
+use crate::stats::median;
+use crate::steady::{Row, steady_s};
+use crate::{Edge, Settings, Velocity};
+
+/// The means before and after a place are taken over each of these times, s. At trolling speed the shortest spans the
+/// width of a sharp edge and the longest averages a hundred metres of fog away.
+const SIDES_S: [f64; 3] = [60.0, 120.0, 240.0];
+/// Places that are tried, s apart.
+const EVERY_S: f64 = 5.0;
+/// A side counts where this part of it was steady.
+const LEAST_STEADY: f64 = 0.6;
+/// Median of the squared length of a vector of two standard normal components (chi square, two degrees of freedom).
+const MEDIAN_SQUARE: f64 = 2.0 * std::f64::consts::LN_2;
+/// Water velocities that differ by less than this part are one course.
+const SAME_COURSE: f64 = 0.3;
+/// The shortest width that rows a second apart resolve, m.
+const LEAST_WIDTH_M: f64 = 5.0;
+
+/// Edges in time order.
+///
+/// Mean currents before and after each place are compared at several scales. Their difference is measured against
+/// its own ordinary size on this trip (median, so that edges do not count) and against what log and compass errors make
+/// of a turn between the two; the chance of it is that of a chi square with two degrees of freedom, corrected for
+/// the number of places (Šidák). The most certain place comes first, and no later one may look across it.
+pub(crate) fn edges(rows: &[Row], fit: &Fit, settings: &Settings) -> Vec<Edge> {
+    let series = Series::new(rows, fit);
+    let part = fit.variance + settings.left_over_part.powi(2);
+    let scales: Vec<Vec<Place>> = SIDES_S.iter().map(|&side_s| series.places(side_s)).collect();
+    let n_places: f64 = SIDES_S.iter().map(|side_s| 2.0 * (series.steady_s / side_s).max(1.0)).sum();
+    let mut places: Vec<(f64, Place)> = Vec::new();
+    for (places_at, side_s) in scales.into_iter().zip(SIDES_S) {
+        let white_mps2 = 2.0 * fit.noise_mps2 * settings.mean_s / side_s;
+        let ordinary_mps2 = ordinary_square(&places_at).max(white_mps2);
+        places.extend(places_at.into_iter().map(|place| {
+            let spread_mps2 = ordinary_mps2 + part * place.water_change.dot(place.water_change);
+            (place.change.dot(place.change) / spread_mps2, place)
+        }));
+    }
+    places.sort_by(|a, b| b.0.total_cmp(&a.0));
+    let mut found: Vec<Edge> = Vec::new();
+    for (square, place) in places {
+        let p_value = sidak((-0.5 * square).exp(), n_places);
+        if p_value > settings.p_max {
+            break;
+        }
+        if place.change.speed_mps() < settings.least_change_mps
+            || found.iter().any(|edge| place.looks_across(edge))
+        {
+            continue;
+        }
+        if let Some(edge) = series.edge(&place, &found, p_value, settings) {
+            found.push(edge);
+        }
+    }
+    found.retain(|edge| edge.change_mps >= settings.least_change_mps && edge.width_m <= settings.widest_m);
+    found.sort_by(|a, b| a.time_s.total_cmp(&b.time_s));
+    found
+}
+
+/// Chance of at least one such among `n` independent places.
+fn sidak(p: f64, n: f64) -> f64 {
+    -(n * (-p).ln_1p()).exp_m1()
+}
+
+/// Ordinary variance of one component of the change where the course does not change.
+fn ordinary_square(places: &[Place]) -> f64 {
+    let squares = |places: &mut dyn Iterator<Item = &Place>| -> Vec<f64> {
+        places.map(|p| p.change.dot(p.change)).collect()
+    };
+    let same = squares(&mut places.iter().filter(|p| p.water_change.speed_mps() <= SAME_COURSE * p.stw_mps));
+    let of = if same.is_empty() { squares(&mut places.iter()) } else { same };
+    median(&of) / MEDIAN_SQUARE
+}
+
+/// Change of the mean current at a place.
+#[derive(Clone, Copy, Debug)]
+struct Place {
+    time_s: f64,
+    side_s: f64,
+    change: Velocity,
+    water_change: Velocity,
+    stw_mps: f64,
+}
+
+impl Place {
+    fn looks_across(&self, edge: &Edge) -> bool {
+        (self.time_s - edge.time_s).abs() < self.side_s
+    }
+}
+
+/// The current row by row, with running sums.
+struct Series<'a> {
+    rows: &'a [Row],
+    current: Vec<Velocity>,
+    current_sums: Vec<Velocity>,
+    water_sums: Vec<Velocity>,
+    steady_s: f64,
+    row_s: f64,
+}
+
+impl<'a> Series<'a> {
+    fn new(rows: &'a [Row], fit: &Fit) -> Self {
+        let water: Vec<Velocity> = rows.iter().map(|row| fit.true_water(row.water)).collect();
+        let current: Vec<Velocity> =
+            rows.iter().zip(&water).map(|(row, &water)| row.ground - water).collect();
+        let apart: Vec<f64> = rows.windows(2).map(|pair| pair[1].time_s - pair[0].time_s).collect();
+        Self {
+            rows,
+            current_sums: running_sums(&current),
+            water_sums: running_sums(&water),
+            current,
+            steady_s: steady_s(rows),
+            row_s: median(&apart),
+        }
+    }
+
+    /// Rows from one time up to, not including, another.
+    fn between(&self, from_s: f64, to_s: f64) -> std::ops::Range<usize> {
+        self.rows.partition_point(|r| r.time_s < from_s)..self.rows.partition_point(|r| r.time_s < to_s)
+    }
+
+    fn places(&self, side_s: f64) -> Vec<Place> {
+        let Some((first, last)) = self.rows.first().zip(self.rows.last()) else { return Vec::new() };
+        let n = ((last.time_s - first.time_s) / EVERY_S) as usize;
+        (0..=n).filter_map(|i| self.place(first.time_s + EVERY_S * i as f64, side_s)).collect()
+    }
+
+    fn place(&self, time_s: f64, side_s: f64) -> Option<Place> {
+        let (before, after) = (self.between(time_s - side_s, time_s), self.between(time_s, time_s + side_s));
+        let least = LEAST_STEADY * side_s / self.row_s;
+        if (before.len() as f64) < least || (after.len() as f64) < least {
+            return None;
+        }
+        let mean = |sums: &[Velocity], rows: &std::ops::Range<usize>| {
+            (sums[rows.end] - sums[rows.start]) * (rows.len() as f64).recip()
+        };
+        let water_after = mean(&self.water_sums, &after);
+        Some(Place {
+            time_s,
+            side_s,
+            change: mean(&self.current_sums, &after) - mean(&self.current_sums, &before),
+            water_change: water_after - mean(&self.water_sums, &before),
+            stw_mps: water_after.speed_mps(),
+        })
+    }
+
+    /// The edge at a place: a ramp laid through the current about it, up to the neighbouring edges.
+    fn edge(&self, place: &Place, found: &[Edge], p_value: f64, settings: &Settings) -> Option<Edge> {
+        let reach_s = place.side_s.max(SIDES_S[1]);
+        let after_last =
+            found.iter().map(|e| e.time_s).filter(|&t| t < place.time_s).fold(f64::MIN, f64::max);
+        let before_next =
+            found.iter().map(|e| e.time_s).filter(|&t| t > place.time_s).fold(f64::MAX, f64::min);
+        let about =
+            self.between((place.time_s - reach_s).max(after_last), (place.time_s + reach_s).min(before_next));
+        let rows = &self.rows[about.clone()];
+        let points: Vec<(f64, Velocity)> =
+            rows.iter().map(|r| r.distance_m).zip(self.current[about].iter().copied()).collect();
+        let Ramp { centre_m, width_m, change, .. } =
+            fit_ramp(&points, LEAST_WIDTH_M, 2.0 * settings.widest_m)?;
+        let centre = rows
+            .iter()
+            .min_by(|a, b| (a.distance_m - centre_m).abs().total_cmp(&(b.distance_m - centre_m).abs()))?;
+        let ground = mean(rows).ground;
+        let along = ground * ground.speed_mps().max(f64::MIN_POSITIVE).recip();
+        Some(Edge {
+            time_s: centre.time_s,
+            distance_m: centre_m,
+            east_change_mps: change.east_mps,
+            north_change_mps: change.north_mps,
+            change_mps: change.speed_mps(),
+            width_m,
+            convergence_per_s: -change.dot(along) / width_m,
+            p_value,
+        })
+    }
+}
+
+fn running_sums(velocities: &[Velocity]) -> Vec<Velocity> {
+    let mut sums = vec![Velocity::default()];
+    for (i, &velocity) in velocities.iter().enumerate() {
+        sums.push(sums[i] + velocity);
+    }
+    sums
+}
