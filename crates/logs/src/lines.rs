@@ -1,0 +1,196 @@
+//! Where do the lines of a file start and end, when nothing is sure, not even that there are any?
+//!
+//! A line ends with LF, CR or CRLF. Memory is bounded: a line that is longer than [`LINE_BYTES_MAX`] is
+//! handed out in pieces, cut where a sentence seems to start, so that a log without any line end can
+//! still be read.
+
+use std::io::{BufRead, ErrorKind, Result};
+
+/// Longest line that is handed out whole. A sentence has at most 82 characters (NMEA 0183, read second-hand);
+/// even with stamps and TAG blocks a thousand of them fit.
+pub(crate) const LINE_BYTES_MAX: usize = 64 * 1024;
+
+/// How far from the end of an overlong piece a cut before a sentence is looked for.
+const CUT_BYTES: usize = 4096;
+
+/// Bytes held at once: room for an overlong piece and for what is read behind it.
+const BUFFER_BYTES: usize = 4 * LINE_BYTES_MAX;
+
+/// A line without its end, or a piece of an overlong one.
+#[derive(Debug, PartialEq)]
+pub(crate) struct Piece<'a> {
+    /// What stands there.
+    pub bytes: &'a [u8],
+    /// Line of the file, from 1.
+    pub line: u64,
+    /// Byte of the file at which the piece starts, from 0.
+    pub byte: u64,
+    /// The line did not end here.
+    pub goes_on: bool,
+    /// The line did not start here.
+    pub continued: bool,
+}
+
+/// Reads a file line by line.
+pub(crate) struct Lines<'i> {
+    input: &'i mut dyn BufRead,
+    buffer: Vec<u8>,
+    start: usize,
+    end: usize,
+    line: u64,
+    byte: u64,
+    after_cr: bool,
+    continued: bool,
+    at_end: bool,
+}
+
+impl<'i> Lines<'i> {
+    /// The lines of `input`, from its current place.
+    pub fn new(input: &'i mut dyn BufRead) -> Self {
+        Self {
+            input,
+            buffer: vec![0; BUFFER_BYTES],
+            start: 0,
+            end: 0,
+            line: 1,
+            byte: 0,
+            after_cr: false,
+            continued: false,
+            at_end: false,
+        }
+    }
+
+    /// The next line or piece, `None` at the end of the file.
+    ///
+    /// # Errors
+    /// What the input reports. The lines before the failure have been handed out.
+    pub fn next(&mut self) -> Result<Option<Piece<'_>>> {
+        let mut searched = 0;
+        loop {
+            if self.after_cr && self.start < self.end {
+                self.after_cr = false;
+                if self.buffer[self.start] == b'\n' {
+                    self.start += 1;
+                    self.byte += 1;
+                }
+            }
+            let unread = &self.buffer[self.start..self.end];
+            let window = &unread[..unread.len().min(LINE_BYTES_MAX)];
+            if let Some(at) = window[searched..].iter().position(|b| matches!(b, b'\n' | b'\r')) {
+                return Ok(Some(self.hand_out(searched + at, true)));
+            }
+            if window.len() == LINE_BYTES_MAX {
+                let tail = LINE_BYTES_MAX - CUT_BYTES;
+                let cut = window[tail..].iter().rposition(|b| matches!(b, b'$' | b'!'));
+                return Ok(Some(self.hand_out(cut.map_or(LINE_BYTES_MAX, |at| tail + at), false)));
+            }
+            if self.at_end {
+                let rest = window.len();
+                return Ok((rest > 0)
+                    .then(|| self.hand_out(rest, false))
+                    .map(|piece| Piece { goes_on: false, ..piece }));
+            }
+            searched = window.len();
+            self.fill()?;
+        }
+    }
+
+    /// Hands out `length` bytes, and passes over the line end behind them if there is one.
+    fn hand_out(&mut self, length: usize, ended: bool) -> Piece<'_> {
+        let (first, line, byte, continued) = (self.start, self.line, self.byte, self.continued);
+        self.start += length + usize::from(ended);
+        self.byte += length as u64 + u64::from(ended);
+        self.line += u64::from(ended);
+        self.after_cr = ended && self.buffer[first + length] == b'\r';
+        self.continued = !ended;
+        Piece { bytes: &self.buffer[first..first + length], line, byte, goes_on: !ended, continued }
+    }
+
+    /// Moves what is unread to the front and reads more behind it.
+    fn fill(&mut self) -> Result<()> {
+        self.buffer.copy_within(self.start..self.end, 0);
+        self.end -= self.start;
+        self.start = 0;
+        let more = loop {
+            match self.input.fill_buf() {
+                Ok(more) => break more,
+                Err(error) if error.kind() == ErrorKind::Interrupted => {}
+                Err(error) => return Err(error),
+            }
+        };
+        let n = more.len().min(self.buffer.len() - self.end);
+        self.buffer[self.end..self.end + n].copy_from_slice(&more[..n]);
+        self.input.consume(n);
+        self.end += n;
+        self.at_end = n == 0;
+        Ok(())
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use std::io::{BufReader, Read, repeat};
+
+    use super::*;
+    use proptest::prelude::*;
+
+    /// Line, byte and text of every piece, read through an input that hands out `chunk` bytes at a time.
+    fn pieces(bytes: &[u8], chunk: usize) -> Vec<(u64, u64, Vec<u8>)> {
+        let mut input = BufReader::with_capacity(chunk, bytes);
+        let mut lines = Lines::new(&mut input);
+        let mut all = Vec::new();
+        while let Some(piece) = lines.next().unwrap() {
+            all.push((piece.line, piece.byte, piece.bytes.to_vec()));
+        }
+        all
+    }
+
+    #[test]
+    fn every_kind_of_line_end() {
+        for chunk in [1, 2, 3, 64] {
+            let got = pieces(b"a\r\nb\rc\n\nd", chunk);
+            let want = [(1, 0, "a"), (2, 3, "b"), (3, 5, "c"), (4, 7, ""), (5, 8, "d")];
+            assert_eq!(got, want.map(|(line, byte, text)| (line, byte, text.as_bytes().to_vec())));
+        }
+    }
+
+    #[test]
+    fn a_gigabyte_without_a_line_end_needs_little_memory() {
+        // 64 MB here: the buffer never grows, whatever the length
+        let mut input = BufReader::new(repeat(b'x').take(64 << 20));
+        let mut lines = Lines::new(&mut input);
+        let (mut bytes, mut n) = (0, 0);
+        while let Some(piece) = lines.next().unwrap() {
+            assert!(piece.bytes.len() <= LINE_BYTES_MAX && piece.line == 1);
+            assert_eq!((piece.byte, piece.continued), (bytes, n > 0));
+            bytes += piece.bytes.len() as u64;
+            n += 1;
+        }
+        assert_eq!(bytes, 64 << 20);
+        assert_eq!(lines.buffer.len(), BUFFER_BYTES);
+    }
+
+    #[test]
+    fn an_overlong_line_is_cut_before_a_sentence() {
+        let text = "$IIMTW,12.0,C*10".repeat(10_000);
+        let all = pieces(text.as_bytes(), 8192);
+        assert!(all.len() > 1 && all.iter().all(|(_, _, bytes)| bytes.starts_with(b"$IIMTW")));
+    }
+
+    proptest! {
+        #[test]
+        fn pieces_are_the_file_without_its_line_ends(
+            bytes in proptest::collection::vec(prop_oneof![Just(b'\r'), Just(b'\n'), any::<u8>()], 0..200),
+            chunk in 1usize..40,
+        ) {
+            let mut next = 0;
+            for (_, byte, text) in pieces(&bytes, chunk) {
+                let byte = byte as usize;
+                prop_assert!(bytes[next..byte].iter().all(|b| matches!(b, b'\r' | b'\n')));
+                prop_assert_eq!(&bytes[byte..byte + text.len()], &text[..]);
+                next = byte + text.len();
+            }
+            prop_assert!(bytes[next..].iter().all(|b| matches!(b, b'\r' | b'\n')));
+        }
+    }
+}

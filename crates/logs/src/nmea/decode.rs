@@ -1,0 +1,182 @@
+//! What does one sentence say, in SI units?
+
+use super::air::{Mda, Mwd, Mwv, Vwr};
+use super::compass::{Hdg, Heading};
+use super::fields::{Fields, SaidTime};
+use super::position::{Gga, Gll, Gns, Rmc, Vtg, Wpl, Zda};
+use super::reason::Reason;
+use super::sentence::{Frame, candidates};
+use super::transducers::Xdr;
+use super::water::{DepthBelow, Dpt, Mtw, Vbw, Vdr, Vhw};
+use crate::observation::{DepthReference, NO_TALKER, North, Talker, Value};
+
+/// A sentence and who sent it.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Decoded<'a> {
+    /// The sender.
+    pub talker: Talker,
+    /// What it says.
+    pub body: Body<'a>,
+}
+
+/// The sentences that this job reads.
+#[derive(Clone, Copy, Debug, PartialEq)]
+#[expect(missing_docs, reason = "the name of the sentence says it, and its type has the description")]
+pub enum Body<'a> {
+    Rmc(Rmc),
+    Gga(Gga),
+    Gll(Gll),
+    Gns(Gns<'a>),
+    Vtg(Vtg),
+    Zda(Zda),
+    Wpl(Wpl<'a>),
+    Mtw(Mtw),
+    Mda(Mda),
+    Xdr(Xdr<'a>),
+    Dpt(Dpt),
+    DepthBelow(DepthBelow),
+    Vhw(Vhw),
+    Vbw(Vbw),
+    Vdr(Vdr),
+    Hdg(Hdg),
+    Heading(Heading),
+    Mwv(Mwv),
+    Mwd(Mwd),
+    Vwr(Vwr),
+    /// Anything else: proprietary and encapsulated sentences, queries, types without a use here.
+    NotNeeded,
+}
+
+/// Decodes the first sentence in `text`, which may have blanks, a stamp or a TAG block around it.
+///
+/// Pure: a sentence gives the same whatever came before it. Type and fields after NMEA 0183 as the public
+/// description "NMEA Revealed" (E. S. Raymond) documents it.
+///
+/// # Errors
+/// The [`Reason`] for which it can't be used. A sentence of a receiver without a fix is no error.
+///
+/// # Example
+/// ```
+/// use waterseam_logs::nmea::{Body, decode};
+/// let Ok(Body::Mtw(water)) = decode(b"$YXMTW,17.1,C*15").map(|decoded| decoded.body) else { panic!() };
+/// assert_eq!(water.temp_c, Some(17.1));
+/// ```
+pub fn decode(text: &[u8]) -> Result<Decoded<'_>, Reason> {
+    candidates(text).next().ok_or(Reason::NoSentence)?.frame?.decode()
+}
+
+impl<'a> Frame<'a> {
+    /// Decodes the fields.
+    ///
+    /// # Errors
+    /// As [`decode`].
+    pub fn decode(&self) -> Result<Decoded<'a>, Reason> {
+        let (talker, body) = match (self.start, self.address) {
+            // an address that starts with P belongs to a maker
+            (b'$', [first, second, kind @ ..]) if *first != b'P' && kind.len() == 3 => {
+                ([*first, *second], self.body(kind)?)
+            }
+            _ => (NO_TALKER, Body::NotNeeded),
+        };
+        Ok(Decoded { talker, body })
+    }
+
+    fn body(&self, kind: &[u8]) -> Result<Body<'a>, Reason> {
+        if !self.has_checksum && self.n_fields() < n_fields_when_whole(kind) {
+            return Err(Reason::CutShort);
+        }
+        let data = self.data;
+        let f = &mut Fields::new(data);
+        Ok(match kind {
+            b"RMC" => Body::Rmc(Rmc::read(f)?),
+            b"GGA" => Body::Gga(Gga::read(f)?),
+            b"GLL" => Body::Gll(Gll::read(f)?),
+            b"GNS" => Body::Gns(Gns::read(f)?),
+            b"VTG" => Body::Vtg(Vtg::read(f, self.n_fields())?),
+            b"ZDA" => Body::Zda(Zda::read(f)?),
+            b"WPL" => Body::Wpl(Wpl::read(f)?),
+            b"MTW" => Body::Mtw(Mtw::read(data)?),
+            b"MDA" => Body::Mda(Mda::read(f)?),
+            b"XDR" => Body::Xdr(Xdr::read(data)?),
+            b"DPT" => Body::Dpt(Dpt::read(f)?),
+            b"DBT" => Body::DepthBelow(DepthBelow::read(DepthReference::Transducer, f)?),
+            b"DBS" => Body::DepthBelow(DepthBelow::read(DepthReference::Surface, f)?),
+            b"DBK" => Body::DepthBelow(DepthBelow::read(DepthReference::Keel, f)?),
+            b"VHW" => Body::Vhw(Vhw::read(data)?),
+            b"VBW" => Body::Vbw(Vbw::read(f)?),
+            b"VDR" => Body::Vdr(Vdr::read(f)?),
+            b"HDG" => Body::Hdg(Hdg::read(f)?),
+            b"HDT" => Body::Heading(Heading::read(North::True, f)?),
+            b"HDM" => Body::Heading(Heading::read(North::Magnetic, f)?),
+            b"THS" => Body::Heading(Heading::read_with_mode(f)?),
+            b"MWV" => Body::Mwv(Mwv::read(f)?),
+            b"MWD" => Body::Mwd(Mwd::read(f)?),
+            b"VWR" => Body::Vwr(Vwr::read(f)?),
+            _ => Body::NotNeeded,
+        })
+    }
+
+    fn n_fields(&self) -> usize {
+        self.data.split(|b| *b == b',').count()
+    }
+}
+
+/// Fields that the shortest whole form of a sentence has. Without a checksum a sentence that was torn in the
+/// middle of a number can only be told by the fields that are missing behind it.
+fn n_fields_when_whole(kind: &[u8]) -> usize {
+    match kind {
+        b"MDA" => 20,
+        b"GGA" | b"GNS" => 12,
+        b"RMC" => 11,
+        b"VTG" | b"VHW" | b"MWD" => 8,
+        b"GLL" | b"ZDA" | b"DBT" | b"DBS" | b"DBK" | b"VBW" | b"VDR" => 6,
+        b"HDG" | b"MWV" | b"WPL" => 5,
+        b"XDR" | b"VWR" => 4,
+        b"MTW" | b"DPT" | b"HDT" | b"HDM" | b"THS" => 2,
+        _ => 0,
+    }
+}
+
+impl Body<'_> {
+    /// The time that the sentence itself says.
+    pub fn said(&self) -> SaidTime {
+        match self {
+            Self::Rmc(rmc) => rmc.said,
+            Self::Gga(gga) => gga.said,
+            Self::Gll(gll) => gll.said,
+            Self::Gns(gns) => gns.said,
+            Self::Zda(zda) => zda.said,
+            _ => SaidTime::default(),
+        }
+    }
+
+    /// Puts out the values that the job uses.
+    ///
+    /// # Errors
+    /// The reason for which there are none, where the sentence is good but says that its values are not.
+    pub fn values(&self, put: &mut dyn FnMut(Value)) -> Result<(), Reason> {
+        match self {
+            Self::Rmc(rmc) => return rmc.values(put),
+            Self::Gga(gga) => return gga.values(put),
+            Self::Gll(gll) => return gll.values(put),
+            Self::Gns(gns) => return gns.values(put),
+            Self::Vtg(vtg) => return vtg.values(put),
+            Self::Xdr(xdr) => return xdr.values(put),
+            Self::Dpt(dpt) => return dpt.values(put),
+            Self::DepthBelow(depth) => return depth.values(put),
+            Self::Vbw(vbw) => return vbw.values(put),
+            Self::Heading(heading) => return heading.values(put),
+            Self::Mwv(mwv) => return mwv.values(put),
+            Self::Wpl(wpl) => wpl.values(put),
+            Self::Mtw(mtw) => mtw.values(put),
+            Self::Mda(mda) => mda.values(put),
+            Self::Vhw(vhw) => vhw.values(put),
+            Self::Vdr(vdr) => vdr.values(put),
+            Self::Hdg(hdg) => hdg.values(put),
+            Self::Mwd(mwd) => mwd.values(put),
+            Self::Vwr(vwr) => vwr.values(put),
+            Self::Zda(_) | Self::NotNeeded => {}
+        }
+        Ok(())
+    }
+}

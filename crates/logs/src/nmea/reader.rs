@@ -1,0 +1,419 @@
+//! What does a whole log say, and what became of every record in it?
+
+use std::collections::{BTreeMap, BTreeSet, VecDeque};
+use std::io::{BufRead, Result};
+
+use jiff::Timestamp;
+use jiff::tz::TimeZone;
+
+use super::clock::{Clock, Heard, Moment};
+use super::decode::Body;
+use super::reason::Reason;
+use super::sentence::{Candidate, candidates};
+use crate::boat::BoatFile;
+use crate::lines::{Lines, Piece};
+use crate::observation::{Observation, Talker, Value};
+use crate::source::{Kind, SET_ASIDE_KEPT, SetAside, Sink, SourceReport};
+use crate::stamp::{Stamp, StampZone, date_in, stamp_in};
+
+/// Records that wait for a time that can be believed; at ten sentences a second half a minute. Those that
+/// come earlier before the first time are set aside.
+const WAITING_MAX: usize = 256;
+
+/// Characters of a record that are kept.
+const RAW_CHARS_MAX: usize = 200;
+
+/// Different marks that are remembered, so that a plotter may repeat them.
+const MARKS_MAX: usize = 4096;
+
+/// Different addresses that are counted by name.
+const ADDRESSES_MAX: usize = 256;
+
+/// Reads a log: its values go to `sink`, in the order of the file, and its account to `report`.
+///
+/// Memory is bounded whatever the file holds. `boat` gives the zone of stamps that do not say theirs,
+/// `file_name` a date for a file whose sentences give none. Bytes and hash are the caller's to count.
+///
+/// # Errors
+/// What the input reports; everything before the failure is in `sink` and `report`.
+pub fn read(
+    input: &mut dyn BufRead,
+    boat: &BoatFile,
+    file_name: &str,
+    report: &mut SourceReport,
+    sink: &mut dyn Sink,
+) -> Result<()> {
+    report.kind = Some(Kind::Nmea0183);
+    let mut lines = Lines::new(input);
+    let mut log = Log {
+        zone: boat.time_zone_stated.then(|| boat.time_zone.clone()),
+        fallback_date_us: date_in(file_name),
+        account: Account { report, sink },
+        clock: Clock::new(),
+        waiting: VecDeque::new(),
+        values: Vec::new(),
+        marks: BTreeSet::new(),
+        stamps: Stamps::default(),
+        notes: Notes::default(),
+        addresses: Vec::new(),
+        overlong_line: None,
+    };
+    let result = loop {
+        match lines.next() {
+            Ok(Some(piece)) => log.take_line(&piece),
+            Ok(None) => break Ok(()),
+            Err(error) => break Err(error),
+        }
+    };
+    log.finish();
+    result
+}
+
+/// A log that is being read.
+struct Log<'a> {
+    /// Zone of stamps that do not say theirs, where the boat file names it.
+    zone: Option<TimeZone>,
+    fallback_date_us: Option<i64>,
+    account: Account<'a>,
+    clock: Clock,
+    waiting: VecDeque<Waiting>,
+    /// Values of the sentence at hand; kept to be filled again.
+    values: Vec<Value>,
+    marks: BTreeSet<Box<[u8]>>,
+    stamps: Stamps,
+    notes: Notes,
+    /// Sentences by address.
+    addresses: Vec<(Box<[u8]>, u64)>,
+    /// The overlong line that was already counted.
+    overlong_line: Option<u64>,
+}
+
+/// A record whose time is not known yet.
+struct Waiting {
+    moment: Moment,
+    talker: Talker,
+    values: Vec<Value>,
+    place: (u64, u64),
+    raw: Box<[u8]>,
+}
+
+/// Stamps by what they said about their zone.
+#[derive(Default)]
+struct Stamps {
+    utc: u64,
+    offset: u64,
+    unsaid: u64,
+    tags: u64,
+    /// Seconds to add to the last stamp's clock to reach UTC.
+    to_utc_s: f64,
+}
+
+/// What the captain should know, counted.
+#[derive(Default)]
+struct Notes {
+    without_checksum: u64,
+    tags_wrong: u64,
+    marks_repeated: u64,
+    empty: u64,
+}
+
+impl Log<'_> {
+    fn take_line(&mut self, piece: &Piece) {
+        let mut on_line = candidates(piece.bytes);
+        let (mut stamp_us, mut n) = (None, 0_u64);
+        for candidate in on_line.by_ref() {
+            if n == 0 && candidate.start > 0 {
+                stamp_us = stamp_in(&piece.bytes[..candidate.start]).map(|stamp| self.utc(stamp));
+            }
+            n += 1;
+            self.take(&candidate, stamp_us, (piece.line, piece.byte + candidate.start as u64));
+        }
+        self.notes.tags_wrong += on_line.tags_wrong();
+        if n == 0 {
+            self.take_without_sentence(piece);
+        }
+    }
+
+    /// A line, or a piece of one, without a sentence.
+    fn take_without_sentence(&mut self, piece: &Piece) {
+        let place = (piece.line, piece.byte);
+        let text = piece.bytes.trim_ascii();
+        if piece.goes_on || piece.continued {
+            if self.overlong_line != Some(piece.line) {
+                self.overlong_line = Some(piece.line);
+                self.account.report.records_read += 1;
+                self.account.set_aside(Reason::LineTooLong, place, piece.bytes);
+            }
+        } else if !text.is_empty() {
+            self.account.report.records_read += 1;
+            if text.starts_with(b"#") || text.starts_with(b";") || text.starts_with(b"//") {
+                self.account.report.records_not_needed += 1;
+            } else {
+                self.account.set_aside(Reason::NoSentence, place, piece.bytes);
+            }
+        }
+    }
+
+    fn take(&mut self, candidate: &Candidate, line_stamp_us: Option<i64>, place: (u64, u64)) {
+        self.account.report.records_read += 1;
+        let decoded = candidate.frame.and_then(|frame| {
+            self.count(frame.address);
+            let decoded = frame.decode()?;
+            self.notes.without_checksum += u64::from(!frame.has_checksum);
+            Ok((decoded, frame.data))
+        });
+        let (decoded, data) = match decoded {
+            Ok(good) => good,
+            Err(reason) => return self.account.set_aside(reason, place, candidate.bytes),
+        };
+        if decoded.body == Body::NotNeeded || self.is_repeated_mark(&decoded.body, data) {
+            self.account.report.records_not_needed += 1;
+            return;
+        }
+        self.values.clear();
+        let judged = decoded.body.values(&mut |value| self.values.push(value));
+        let said = decoded.body.said();
+        match judged {
+            Err(Reason::Simulated) => {
+                return self.account.set_aside(Reason::Simulated, place, candidate.bytes);
+            }
+            Err(reason) if self.values.is_empty() && said.time_of_day_us.is_none() => {
+                return self.account.set_aside(reason, place, candidate.bytes);
+            }
+            Ok(()) if self.values.is_empty() && said.time_of_day_us.is_none() => {
+                self.notes.empty += 1;
+                self.account.report.records_not_needed += 1;
+                return;
+            }
+            _ => {}
+        }
+        let tag_us = candidate.tag.and_then(|tag| tag.time_us);
+        self.stamps.tags += u64::from(tag_us.is_some());
+        let moment = Moment { said, stamp_us: tag_us.or(line_stamp_us) };
+        let heard = self.clock.hear(&moment);
+        if let Heard::At(time_us) = heard {
+            return self.account.use_values(time_us, decoded.talker, &self.values);
+        }
+        let (talker, values) = (decoded.talker, self.values.clone());
+        let raw = candidate.bytes[..candidate.bytes.len().min(4 * RAW_CHARS_MAX)].into();
+        self.waiting.push_back(Waiting { moment, talker, values, place, raw });
+        match heard {
+            Heard::Settles(time_us) => self.settle(time_us),
+            _ if self.waiting.len() > WAITING_MAX => self.make_room(),
+            _ => {}
+        }
+    }
+
+    /// Whether this is a mark that the plotter sent before in the same words.
+    fn is_repeated_mark(&mut self, body: &Body, data: &[u8]) -> bool {
+        if !matches!(body, Body::Wpl(_)) {
+            return false;
+        }
+        let repeated = self.marks.contains(data);
+        self.notes.marks_repeated += u64::from(repeated);
+        if !repeated && self.marks.len() < MARKS_MAX {
+            self.marks.insert(data.into());
+        }
+        repeated
+    }
+
+    fn count(&mut self, address: &[u8]) {
+        if let Some((_, n)) = self.addresses.iter_mut().find(|(known, _)| **known == *address) {
+            *n += 1;
+        } else if self.addresses.len() < ADDRESSES_MAX {
+            self.addresses.push((address.into(), 1));
+        }
+    }
+
+    /// Microseconds since 1970 UTC of a stamp, by its own zone, that of the boat file, or UTC.
+    fn utc(&mut self, stamp: Stamp) -> i64 {
+        match stamp.zone {
+            StampZone::Utc => self.stamps.utc += 1,
+            StampZone::Offset(offset_s) => {
+                self.stamps.offset += 1;
+                self.stamps.to_utc_s = -(offset_s as f64);
+            }
+            StampZone::Unsaid => {
+                self.stamps.unsaid += 1;
+                if let Some(time_us) = self.zone.as_ref().and_then(|zone| in_zone(stamp.time_us, zone)) {
+                    self.stamps.to_utc_s = (time_us - stamp.time_us) as f64 / 1e6;
+                    return time_us;
+                }
+            }
+        }
+        stamp.time_us
+    }
+
+    /// Gives all that wait their times.
+    fn settle(&mut self, believed_us: i64) {
+        let moments: Vec<_> = self.waiting.iter().map(|record| record.moment).collect();
+        let times = self.clock.place(&moments, believed_us);
+        for (record, time_us) in self.waiting.drain(..).zip(times) {
+            self.account.use_values(time_us, record.talker, &record.values);
+        }
+    }
+
+    /// Too many wait: the first goes where it came before any time at all, else it is time to decide.
+    fn make_room(&mut self) {
+        let first = self.waiting.front().map(|record| record.moment);
+        let is_timed =
+            first.is_some_and(|first| first.said.time_of_day_us.is_some() || first.stamp_us.is_some());
+        if !is_timed || !self.decide() {
+            self.drop_first();
+        }
+    }
+
+    /// Decides what time it is without waiting any longer; whether that is possible.
+    fn decide(&mut self) -> bool {
+        let moments: Vec<_> = self.waiting.iter().map(|record| record.moment).collect();
+        let believed_us = self.clock.decide(&moments, self.fallback_date_us);
+        if let Some(believed_us) = believed_us {
+            self.settle(believed_us);
+        }
+        believed_us.is_some()
+    }
+
+    fn drop_first(&mut self) {
+        if let Some(record) = self.waiting.pop_front() {
+            let reason = match record.moment.said.time_of_day_us {
+                Some(_) => Reason::NoDateYet,
+                None => Reason::NoTimeYet,
+            };
+            self.account.set_aside(reason, record.place, &record.raw);
+        }
+    }
+
+    fn finish(mut self) {
+        self.decide();
+        while !self.waiting.is_empty() {
+            self.drop_first();
+        }
+        let mut contents = BTreeMap::new();
+        for (address, n) in &self.addresses {
+            contents.insert(String::from_utf8_lossy(address).into_owned(), *n);
+        }
+        let remarks = self.remarks();
+        let report = self.account.report;
+        report.contents.append(&mut contents);
+        report.remarks.extend(remarks);
+        report.described = self.stamps.describe();
+        (report.clock_offset_s, report.clock_offset_method) =
+            if self.clock.notes.knows_date || self.clock.notes.by_fallback {
+                (Some(0.0), Some("gps"))
+            } else if report.time_first_us.is_none() {
+                (None, None)
+            } else if self.stamps.utc + self.stamps.tags > 0 {
+                (Some(0.0), Some("utc_stated"))
+            } else if self.stamps.offset > 0 {
+                (Some(self.stamps.to_utc_s), Some("offset_stated"))
+            } else if self.zone.is_some() {
+                (Some(self.stamps.to_utc_s), Some("boat_file_zone"))
+            } else {
+                (Some(0.0), Some("assumed_utc"))
+            };
+    }
+
+    fn remarks(&self) -> Vec<String> {
+        let (notes, clock) = (&self.notes, &self.clock.notes);
+        let mut remarks = Vec::new();
+        let mut counted = |n: u64, one: &str, many: &str| match n {
+            0 => {}
+            1 => remarks.push(format!("1 {one}.")),
+            n => remarks.push(format!("{n} {many}.")),
+        };
+        counted(
+            notes.without_checksum,
+            "sentence has no checksum and was taken as it is",
+            "sentences have no checksum and were taken as they are",
+        );
+        counted(
+            notes.tags_wrong,
+            "TAG block has a wrong checksum and was passed over; its sentence was not",
+            "TAG blocks have a wrong checksum and were passed over; their sentences were not",
+        );
+        counted(notes.empty, "sentence has only empty fields", "sentences have only empty fields");
+        counted(
+            notes.marks_repeated,
+            "waypoint was sent again and counts as one mark",
+            "waypoints were sent again and count as one mark each",
+        );
+        counted(
+            clock.dates_taken_back,
+            "sentence had a date that the next ones took back; it was read with theirs",
+            "sentences had a date that the next ones took back; they were read with theirs",
+        );
+        counted(
+            clock.steps,
+            "time the clock was set or the log was silent for more than ten minutes",
+            "times the clock was set or the log was silent for more than ten minutes",
+        );
+        if let Some((least, most)) = clock.leads_us.filter(|_| clock.stamps_are_off) {
+            remarks.push(format!(
+                "The stamps of the lines run on another clock than the fixes ({:+.1} to {:+.1} s); times without \
+                 one of their own were moved to that of the fixes.",
+                least as f64 / 1e6,
+                most as f64 / 1e6,
+            ));
+        }
+        if self.stamps.unsaid > 0 && !clock.knows_date {
+            remarks.push(match &self.zone {
+                Some(_) => "The stamps do not say their zone; the boat file's was taken.".to_owned(),
+                None => "The stamps do not say their zone and were taken for UTC.".to_owned(),
+            });
+        }
+        if clock.by_fallback {
+            remarks.push("No sentence gives a date; it was taken from the name of the file.".to_owned());
+        }
+        remarks
+    }
+}
+
+impl Stamps {
+    fn describe(&self) -> String {
+        let stamps = match (self.utc, self.offset, self.unsaid) {
+            (0, 0, 0) => "",
+            (_, 0, 0) => " with UTC stamps",
+            (0, 0, _) => " with stamps that do not say their zone",
+            _ => " with stamps",
+        };
+        let tags = if self.tags > 0 { " with TAG block times" } else { "" };
+        format!("NMEA 0183{stamps}{tags}")
+    }
+}
+
+/// Where values and records go, and how they are counted.
+struct Account<'a> {
+    report: &'a mut SourceReport,
+    sink: &'a mut dyn Sink,
+}
+
+impl Account<'_> {
+    fn use_values(&mut self, time_us: i64, talker: Talker, values: &[Value]) {
+        let report = &mut *self.report;
+        report.records_used += 1;
+        report.time_first_us = Some(report.time_first_us.map_or(time_us, |first| first.min(time_us)));
+        report.time_last_us = Some(report.time_last_us.map_or(time_us, |last| last.max(time_us)));
+        for value in values {
+            self.sink.observation(Observation { time_us, talker, value: *value });
+        }
+    }
+
+    fn set_aside(&mut self, reason: Reason, (line, byte): (u64, u64), raw: &[u8]) {
+        let n = self.report.set_aside.entry(reason.word()).or_insert(0);
+        *n += 1;
+        if *n <= SET_ASIDE_KEPT {
+            let raw = String::from_utf8_lossy(&raw[..raw.len().min(4 * RAW_CHARS_MAX)]);
+            let raw = raw.chars().take(RAW_CHARS_MAX).collect();
+            self.sink.set_aside(SetAside { line, byte, reason: reason.word(), raw });
+        }
+    }
+}
+
+/// The instant at which clocks of a zone show a time; in the hour that a change of clocks repeats, the first.
+fn in_zone(clock_us: i64, zone: &TimeZone) -> Option<i64> {
+    let shown = TimeZone::UTC.to_datetime(Timestamp::from_microsecond(clock_us).ok()?);
+    Some(zone.to_timestamp(shown).ok()?.as_microsecond())
+}
+
+#[cfg(test)]
+mod tests;

@@ -1,0 +1,312 @@
+use std::fmt::Write;
+use std::io::{BufReader, Read, repeat};
+
+use super::*;
+use crate::source::Collected;
+use crate::stamp::checksum;
+use proptest::prelude::*;
+use waterseam_units::convert::{M_PER_FT, MPS_PER_KN};
+
+/// A sentence from its address and fields.
+fn s(inside: &str) -> String {
+    format!("${inside}*{:02X}", checksum(inside.as_bytes()))
+}
+
+fn rmc(clock: &str, date: &str) -> String {
+    s(&format!("GPRMC,{clock},A,4612.00,N,02924.00,W,2.1,90.0,{date},,,A"))
+}
+
+fn read_with(bytes: &[u8], boat: &BoatFile, file_name: &str) -> (SourceReport, Collected) {
+    let (mut report, mut sink) = (SourceReport::default(), Collected::default());
+    read(&mut BufReader::with_capacity(61, bytes), boat, file_name, &mut report, &mut sink).unwrap();
+    let sum = report.records_used + report.records_not_needed + report.records_set_aside();
+    assert_eq!(report.records_read, sum);
+    (report, sink)
+}
+
+fn read_text(text: &str) -> (SourceReport, Collected) {
+    read_with(text.as_bytes(), &BoatFile::default(), "log.nmea")
+}
+
+/// Times of the values as `hh:mm:ss.sss`, with the date where it is not 14 May 2026.
+fn times(sink: &Collected) -> Vec<String> {
+    let text = |o: &Observation| {
+        Timestamp::from_microsecond(o.time_us).unwrap().strftime("%FT%H:%M:%S%.f").to_string()
+    };
+    sink.observations.iter().map(|o| text(o).replace("2026-05-14T", "")).collect()
+}
+
+#[test]
+fn a_log_as_a_plotter_writes_it() {
+    let log = [
+        rmc("060000", "140526"),
+        s("SDDPT,24.0,0.5"),
+        s("YXMTW,9.4,C"),
+        s("VWVHW,,T,95.0,M,2.3,N,4.3,K"),
+        s("GPGSV,1,1,00"),
+        "!AIVDM,1,1,,A,15M67FC000G?ufbE`FepT@3n00Sa,0*5F".to_owned(),
+        rmc("060001", "140526"),
+        s("SDDPT,24.1,0.5"),
+    ]
+    .join("\r\n");
+    let (report, sink) = read_text(&log);
+    assert_eq!((report.records_read, report.records_used, report.records_not_needed), (8, 6, 2));
+    assert_eq!(
+        times(&sink),
+        ["06:00:00"; 6].iter().chain(&["06:00:01"; 3]).map(|t| (*t).to_owned()).collect::<Vec<_>>()
+    );
+    assert_eq!(
+        sink.observations[2].value,
+        Value::WaterDepth { depth_m: 24.5, reference: crate::DepthReference::Surface }
+    );
+    assert_eq!(sink.observations[2].talker, *b"SD");
+    assert_eq!(report.contents["SDDPT"], 2);
+    assert_eq!((report.clock_offset_s, report.clock_offset_method), (Some(0.0), Some("gps")));
+    assert_eq!(report.remarks, Vec::<String>::new());
+}
+
+#[test]
+fn every_record_that_is_set_aside_has_its_place() {
+    let good = s("YXMTW,9.4,C");
+    let log = format!(
+        "C*22\n{}\n\n{good}noise{good}\n# a comment\n$YXMTW,9.4,C*00\n\u{1}\u{2}{good}$SDDPT,2\n",
+        [rmc("060000", "140526"), rmc("060001", "140526")].join("\r\n"),
+    );
+    let (report, sink) = read_text(&log);
+    assert_eq!((report.records_read, report.records_used, report.records_not_needed), (9, 5, 1));
+    let aside: Vec<_> = sink.set_aside.iter().map(|r| (r.line, r.reason, r.raw.as_str())).collect();
+    assert_eq!(
+        aside,
+        [(1, "no_sentence", "C*22"), (7, "checksum_wrong", "$YXMTW,9.4,C*00"), (8, "cut_short", "$SDDPT,2"),]
+    );
+    for record in &sink.set_aside {
+        assert!(log[record.byte as usize..].starts_with(&record.raw));
+    }
+}
+
+#[test]
+fn without_a_checksum_a_sentence_must_be_whole() {
+    let (report, _) =
+        read_text("$GPRMC,060000,A,4612.00,N,02924.00,W,2.1,90.0,140526,,\n$YXMTW,9.4,C\n$SDDBT,78.7,f,2\n");
+    assert_eq!((report.records_used, report.set_aside["cut_short"]), (2, 1));
+    assert_eq!(report.remarks, ["2 sentences have no checksum and were taken as they are."]);
+}
+
+#[test]
+fn stamps_and_tag_blocks_time_what_has_no_time() {
+    let log = [
+        format!("2026-05-14T06:00:00.2Z {}", rmc("060000", "140526")),
+        format!("2026-05-14T06:00:00.9Z {}", s("YXMTW,9.4,C")),
+        format!("2026-05-14T06:00:01.2Z {}", rmc("060001", "140526")),
+        format!("sounder\t1778738401.75\t{}", s("YXMTW,9.4,C")),
+        format!("\\c:1778738401800*{:02X}\\{}", checksum(b"c:1778738401800"), s("YXMTW,9.4,C")),
+        s("YXMTW,9.4,C"),
+    ]
+    .join("\n");
+    let (report, sink) = read_text(&log);
+    let want = [
+        "06:00:00",
+        "06:00:00",
+        "06:00:00.9",
+        "06:00:01",
+        "06:00:01",
+        "06:00:01.75",
+        "06:00:01.8",
+        "06:00:01",
+    ];
+    assert_eq!(times(&sink), want);
+    assert_eq!(report.described, "NMEA 0183 with UTC stamps with TAG block times");
+}
+
+#[test]
+fn stamps_without_a_zone() {
+    let log = format!("2026-05-14 06:00:00 {0}\n2026-05-14 06:00:05 {0}\n", s("YXMTW,9.4,C"));
+    let (report, sink) = read_text(&log);
+    assert_eq!(times(&sink), ["06:00:00", "06:00:05"]);
+    assert_eq!(report.clock_offset_method, Some("assumed_utc"));
+    let boat = BoatFile {
+        time_zone: TimeZone::get("America/Chicago").unwrap(),
+        time_zone_stated: true,
+        ..BoatFile::default()
+    };
+    let (report, sink) = read_with(log.as_bytes(), &boat, "log");
+    assert_eq!(times(&sink), ["11:00:00", "11:00:05"]);
+    assert_eq!(
+        (report.clock_offset_s, report.clock_offset_method),
+        (Some(5.0 * 3600.0), Some("boat_file_zone"))
+    );
+    // with fixes beside them the stamps need no zone
+    let log = [
+        format!("2026-05-14 01:00:00 {}", rmc("060000", "140526")),
+        format!("2026-05-14 01:00:01 {}", rmc("060001", "140526")),
+        format!("2026-05-14 01:00:01.5 {}", s("YXMTW,9.4,C")),
+    ]
+    .join("\n");
+    let (report, sink) = read_text(&log);
+    assert_eq!(times(&sink).last().unwrap(), "06:00:01.5");
+    assert!(report.remarks[0].contains("(-18000.0 to -18000.0 s)"), "{:?}", report.remarks);
+}
+
+#[test]
+fn a_void_fix_gives_time_but_no_place() {
+    let log = [
+        rmc("060000", "140526"),
+        rmc("060001", "140526"),
+        s("GPRMC,060002,V,4612.00,N,02924.00,W,2.1,90.0,140526,,,N"),
+        s("GPGGA,060003,4612.00,N,02924.00,W,0,00,,,M,,M,,"),
+        s("GPGLL,4612.00,N,02924.00,W,,V,N"),
+        s("YXMTW,9.4,C"),
+        s("GPRMC,060004,A,4612.00,,02924.00,W,2.1,90.0,140526,,,A"),
+        s("YXMTW,,C"),
+    ]
+    .join("\n");
+    let (report, sink) = read_text(&log);
+    let fixes = sink.observations.iter().filter(|o| matches!(o.value, Value::Fix { .. })).count();
+    assert_eq!(fixes, 2);
+    assert_eq!(times(&sink)[4..], ["06:00:03", "06:00:04"], "temperature, then speed without a place");
+    assert_eq!((report.records_used, report.records_not_needed, report.set_aside["void_fix"]), (6, 1, 1));
+}
+
+#[test]
+fn clocks_of_files_without_a_date() {
+    let log = [s("GPGGA,235959,4612.00,N,02924.00,W,1,08,1.0,180,M,,M,,"), s("YXMTW,9.4,C")].join("\n")
+        + &format!("\n{}", s("GPGGA,000000,4612.00,N,02924.00,W,1,08,1.0,180,M,,M,,"));
+    let (report, _) = read_text(&log);
+    assert_eq!((report.set_aside["no_date_yet"], report.set_aside["no_time_yet"]), (2, 1));
+    let (report, sink) = read_with(log.as_bytes(), &BoatFile::default(), "trip-2026-05-14.nmea");
+    assert_eq!(times(&sink), ["23:59:59", "23:59:59", "2026-05-15T00:00:00"]);
+    assert_eq!(report.remarks, ["No sentence gives a date; it was taken from the name of the file."]);
+}
+
+#[test]
+fn what_waits_for_the_first_time_is_bounded() {
+    let mut log = String::new();
+    for n in 0..1000 {
+        writeln!(log, "{}", s(&format!("YXMTW,{}.0,C", n % 20))).unwrap();
+    }
+    let log = log + &rmc("060000", "140526") + "\n" + &rmc("060001", "140526");
+    let (report, sink) = read_text(&log);
+    assert_eq!(report.set_aside["no_time_yet"], 1000 - (WAITING_MAX as u64 - 1));
+    assert_eq!(times(&sink)[0], "06:00:00");
+    assert_eq!(sink.set_aside[0].line, 1);
+}
+
+#[test]
+fn marks_are_not_multiplied_by_a_plotter_that_repeats_them() {
+    let mark = s("GPWPL,4612.00,N,02924.00,W,M1");
+    let log = [rmc("060000", "140526"), rmc("060001", "140526"), mark.clone(), mark].join("\n");
+    let (report, sink) = read_text(&log);
+    assert_eq!(sink.observations.iter().filter(|o| matches!(o.value, Value::Mark { .. })).count(), 1);
+    assert_eq!(report.records_not_needed, 1);
+}
+
+#[test]
+fn a_line_that_never_ends_is_one_record() {
+    let start = [rmc("060000", "140526"), rmc("060001", "140526")].join("\n") + "\n";
+    let end = format!("\n{}\n", s("YXMTW,9.4,C"));
+    let mut input = BufReader::new(start.as_bytes().chain(repeat(0).take(8 << 20)).chain(end.as_bytes()));
+    let (mut report, mut sink) = (SourceReport::default(), Collected::default());
+    read(&mut input, &BoatFile::default(), "log", &mut report, &mut sink).unwrap();
+    assert_eq!((report.records_read, report.records_used, report.set_aside["line_too_long"]), (4, 3, 1));
+}
+
+#[test]
+fn a_log_without_line_ends_is_read() {
+    let text = rmc("060000", "140526") + &rmc("060001", "140526") + &s("YXMTW,9.4,C").repeat(20_000);
+    let (report, _) = read_text(&text);
+    assert_eq!((report.records_read, report.records_used), (20_002, 20_002));
+}
+
+#[test]
+fn what_came_before_a_failing_card_is_kept() {
+    struct Fails;
+    impl Read for Fails {
+        fn read(&mut self, _: &mut [u8]) -> Result<usize> {
+            Err(std::io::Error::other("bad sector"))
+        }
+    }
+    let start = [rmc("060000", "140526"), s("YXMTW,9.4,C")].join("\n") + "\n";
+    let (mut report, mut sink) = (SourceReport::default(), Collected::default());
+    let mut input = BufReader::new(start.as_bytes().chain(Fails));
+    assert!(read(&mut input, &BoatFile::default(), "log", &mut report, &mut sink).is_err());
+    assert_eq!((report.records_used, sink.observations.len()), (2, 3));
+}
+
+/// Pieces that logs are made of, whole and broken.
+fn pieces() -> impl Strategy<Value = Vec<u8>> {
+    let sentence = prop::sample::select(vec![
+        rmc("060000", "140526"),
+        rmc("235959.9", "311299"),
+        s("GPGGA,000000,4612.00,N,02924.00,W,1,08,1.0,180,M,,M,,"),
+        s("GPZDA,060001,14,05,2026,,"),
+        s("SDDPT,24.0,0.5"),
+        s("IIXDR,C,9.1,C,SEA,C,x,C,SEA"),
+        s("GPWPL,4612.00,N,02924.00,W,M1"),
+        "$YXMTW,9.4,C".to_owned(),
+        "\\s:a,c:1778738401*00\\".to_owned(),
+        "2026-05-14T06:00:00Z ".to_owned(),
+        "\r\n".to_owned(),
+        "\n".to_owned(),
+    ]);
+    prop_oneof![
+        6 => sentence.clone().prop_map(String::into_bytes),
+        1 => (sentence, any::<prop::sample::Index>()).prop_map(|(s, at)| s.as_bytes()[..at.index(s.len())].to_vec()),
+        1 => proptest::collection::vec(any::<u8>(), 0..6),
+    ]
+}
+
+proptest! {
+    #[test]
+    fn every_record_of_any_file_ends_up_once(parts in proptest::collection::vec(pieces(), 0..60)) {
+        let bytes = parts.concat();
+        let (report, sink) = read_with(&bytes, &BoatFile::default(), "log");
+        prop_assert_eq!(report.records_set_aside(), sink.set_aside.len() as u64);
+        for record in &sink.set_aside {
+            prop_assert!(record.line >= 1 && record.byte < bytes.len() as u64);
+        }
+        let _ = super::super::looks_like(&bytes);
+    }
+
+    #[test]
+    fn any_bytes(bytes in proptest::collection::vec(any::<u8>(), 0..300)) {
+        read_with(&bytes, &BoatFile::default(), "log");
+    }
+
+    #[test]
+    fn values_there_and_back(
+        clock_us in 0i64..86_400_000_000,
+        lat in -90.0f64..90.0,
+        lon in -180.0f64..180.0,
+        sog_kn in 0.0f64..40.0,
+        cog in 0.0f64..359.9,
+        temp_c in -2.0f64..30.0,
+        depth_ft in 1.0f64..900.0,
+    ) {
+        let (minute, us) = (clock_us / 60_000_000, clock_us % 60_000_000);
+        let clock = format!("{:02}{:02}{:02}.{:06}", minute / 60, minute % 60, us / 1_000_000, us % 1_000_000);
+        let (lat_abs, lon_abs) = (lat.abs().min(89.999), lon.abs().min(179.999));
+        let log = [
+            s(&format!(
+                "GPRMC,{clock},A,{:02}{:011.8},{},{:03}{:011.8},{},{sog_kn:.6},{cog:.6},140526,,,A",
+                lat_abs.trunc(), (lat_abs.fract() * 60.0).min(59.999), if lat < 0.0 { 'S' } else { 'N' },
+                lon_abs.trunc(), (lon_abs.fract() * 60.0).min(59.999), if lon < 0.0 { 'W' } else { 'E' },
+            )),
+            s(&format!("YXMTW,{temp_c:.4},C")),
+            s(&format!("SDDBT,{depth_ft:.4},f,,M,,F")),
+        ].join("\r\n");
+        let (_, sink) = read_text(&log);
+        let midnight_us = "2026-05-14T00:00:00Z".parse::<Timestamp>().unwrap().as_microsecond();
+        prop_assert!(sink.observations.iter().all(|o| o.time_us == midnight_us + clock_us));
+        let [fix, velocity, temp, depth] = sink.observations[..] else { panic!("{sink:?}") };
+        let Value::Fix { at, .. } = fix.value else { panic!() };
+        // the test itself keeps minutes below 59.999: at most 0.001′ is lost
+        prop_assert!((at.lat_deg.abs() - lat_abs).abs() < 2e-5 && (at.lon_deg.abs() - lon_abs).abs() < 2e-5);
+        prop_assert!(at.lat_deg * lat >= 0.0 && at.lon_deg * lon >= 0.0);
+        let Value::GroundVelocity { sog_mps, cog_deg: Some(cog_deg) } = velocity.value else { panic!() };
+        prop_assert!((sog_mps - sog_kn * MPS_PER_KN).abs() < 1e-6 && (cog_deg - cog).abs() < 1e-6);
+        let Value::WaterTemp { temp_c: got } = temp.value else { panic!() };
+        prop_assert!((got - temp_c).abs() < 1e-4);
+        let Value::WaterDepth { depth_m, .. } = depth.value else { panic!() };
+        prop_assert!((depth_m - depth_ft * M_PER_FT).abs() < 1e-4);
+    }
+}

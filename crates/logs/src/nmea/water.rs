@@ -1,0 +1,220 @@
+//! How warm and how deep is the water, and how does it move past the hull and over ground?
+
+use waterseam_units::convert::{M_PER_FATHOM, M_PER_FT, MPS_PER_KMH, MPS_PER_KN, c_from_f, c_from_k};
+
+use super::fields::{Fields, in_circle, not_negative};
+use super::library;
+use super::reason::Reason;
+use crate::observation::{DepthReference, North, Value};
+
+/// MTW: water temperature.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Mtw {
+    /// °C.
+    pub temp_c: Option<f64>,
+}
+
+/// DPT: depth below the transducer and where that sits.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Dpt {
+    /// Depth below the transducer, m.
+    pub depth_m: Option<f64>,
+    /// Distance from the transducer up to the water line (positive) or down to the keel (negative), m.
+    pub offset_m: Option<f64>,
+    /// Range of the sounder, m.
+    pub range_m: Option<f64>,
+}
+
+/// DBT, DBS or DBK: depth below the transducer, the surface or the keel.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct DepthBelow {
+    /// What the depth is measured from.
+    pub reference: DepthReference,
+    /// m; from the metres of the sentence, else from its feet, else from its fathoms.
+    pub depth_m: Option<f64>,
+}
+
+/// VHW: water speed and heading.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Vhw {
+    /// Heading, degrees true.
+    pub heading_true_deg: Option<f64>,
+    /// Heading, degrees magnetic.
+    pub heading_magnetic_deg: Option<f64>,
+    /// Speed through the water, m/s.
+    pub stw_mps: Option<f64>,
+}
+
+/// VBW: speeds through the water and over ground along and across the hull.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Vbw {
+    /// Through the water.
+    pub water: HullSpeeds,
+    /// Over ground.
+    pub ground: HullSpeeds,
+    /// Through the water, across at the stern, m/s to starboard.
+    pub stern_water_across_mps: Option<f64>,
+}
+
+/// Speeds along and across the hull.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct HullSpeeds {
+    /// Ahead, m/s.
+    pub along_mps: Option<f64>,
+    /// To starboard, m/s.
+    pub across_mps: Option<f64>,
+    /// `A`: valid.
+    pub status: Option<u8>,
+}
+
+/// VDR: set and drift.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Vdr {
+    /// Direction toward which the water moves, degrees true.
+    pub set_deg: Option<f64>,
+    /// The same, degrees magnetic.
+    pub set_magnetic_deg: Option<f64>,
+    /// Speed of the water, m/s.
+    pub drift_mps: Option<f64>,
+}
+
+impl Mtw {
+    /// Celsius is the only unit of the standard and is meant where the unit is missing; Fahrenheit and kelvin
+    /// are converted.
+    pub(super) fn read(data: &[u8]) -> Result<Self, Reason> {
+        let mut f = Fields::new(data);
+        let temp = f.number()?;
+        let temp_c = match f.letter()? {
+            Some(b'C') => library::mtw_celsius(data)?,
+            None => temp,
+            Some(b'F') => temp.map(c_from_f),
+            Some(b'K') => temp.map(c_from_k),
+            Some(_) => return Err(Reason::UnitUnknown),
+        };
+        Ok(Self { temp_c })
+    }
+
+    pub(super) fn values(&self, put: &mut dyn FnMut(Value)) {
+        if let Some(temp_c) = self.temp_c {
+            put(Value::WaterTemp { temp_c });
+        }
+    }
+}
+
+impl Dpt {
+    pub(super) fn read(f: &mut Fields) -> Result<Self, Reason> {
+        let depth_m = f.number()?.map(not_negative).transpose()?;
+        Ok(Self { depth_m, offset_m: f.number()?, range_m: f.number_if_readable() })
+    }
+
+    /// What the sentence gives a depth below: the surface where the offset says how far up it is, the keel
+    /// where it says how far down that is, else the transducer.
+    pub fn depth_below(&self, reference: DepthReference) -> Option<f64> {
+        let (depth_m, offset_m) = (self.depth_m?, self.offset_m.unwrap_or(0.0));
+        match reference {
+            DepthReference::Transducer => Some(depth_m),
+            DepthReference::Surface => (offset_m > 0.0).then_some(depth_m + offset_m),
+            DepthReference::Keel => (offset_m < 0.0).then_some(depth_m + offset_m),
+        }
+    }
+
+    pub(super) fn values(&self, put: &mut dyn FnMut(Value)) -> Result<(), Reason> {
+        let Some(below_transducer_m) = self.depth_m else { return Ok(()) };
+        if below_transducer_m == 0.0 {
+            return Err(Reason::DepthZero);
+        }
+        let [surface, keel] = [DepthReference::Surface, DepthReference::Keel]
+            .map(|reference| Some((self.depth_below(reference)?, reference)));
+        let (depth_m, reference) =
+            surface.or(keel).unwrap_or((below_transducer_m, DepthReference::Transducer));
+        put(Value::WaterDepth { depth_m: not_negative(depth_m)?, reference });
+        Ok(())
+    }
+}
+
+impl DepthBelow {
+    pub(super) fn read(reference: DepthReference, f: &mut Fields) -> Result<Self, Reason> {
+        let (ft, m, fathoms) = (f.number_with(b'f')?, f.number_with(b'M')?, f.number_with(b'F')?);
+        let depth_m = m.or(ft.map(|ft| ft * M_PER_FT)).or(fathoms.map(|n| n * M_PER_FATHOM));
+        Ok(Self { reference, depth_m: depth_m.map(not_negative).transpose()? })
+    }
+
+    pub(super) fn values(&self, put: &mut dyn FnMut(Value)) -> Result<(), Reason> {
+        match self.depth_m {
+            Some(0.0) => Err(Reason::DepthZero),
+            Some(depth_m) => {
+                put(Value::WaterDepth { depth_m, reference: self.reference });
+                Ok(())
+            }
+            None => Ok(()),
+        }
+    }
+}
+
+impl Vhw {
+    pub(super) fn read(data: &[u8]) -> Result<Self, Reason> {
+        let got = library::vhw(data)?;
+        Ok(Self {
+            heading_true_deg: got.heading_true_deg.map(in_circle).transpose()?,
+            heading_magnetic_deg: got.heading_magnetic_deg.map(in_circle).transpose()?,
+            stw_mps: got.stw_kn.map(|kn| kn * MPS_PER_KN).or(got.stw_kmh.map(|kmh| kmh * MPS_PER_KMH)),
+        })
+    }
+
+    pub(super) fn values(&self, put: &mut dyn FnMut(Value)) {
+        if let Some(stw_mps) = self.stw_mps {
+            put(Value::WaterSpeed { stw_mps, across_mps: None });
+        }
+        if let Some(heading_deg) = self.heading_true_deg {
+            put(Value::Heading { heading_deg, north: North::True });
+        } else if let Some(heading_deg) = self.heading_magnetic_deg {
+            put(Value::Heading { heading_deg, north: North::Magnetic });
+        }
+    }
+}
+
+impl Vbw {
+    pub(super) fn read(f: &mut Fields) -> Result<Self, Reason> {
+        let (water, ground) = (HullSpeeds::read(f)?, HullSpeeds::read(f)?);
+        let stern_water_across_mps = f.number_if_readable().map(|kn| kn * MPS_PER_KN);
+        Ok(Self { water, ground, stern_water_across_mps })
+    }
+
+    pub(super) fn values(&self, put: &mut dyn FnMut(Value)) -> Result<(), Reason> {
+        if !self.water.is_usable() {
+            return Err(Reason::StatusInvalid);
+        }
+        if let Some(stw_mps) = self.water.along_mps {
+            put(Value::WaterSpeed { stw_mps, across_mps: self.water.across_mps });
+        }
+        Ok(())
+    }
+}
+
+impl HullSpeeds {
+    fn read(f: &mut Fields) -> Result<Self, Reason> {
+        let mut mps = || Ok(f.number()?.map(|kn| kn * MPS_PER_KN));
+        Ok(Self { along_mps: mps()?, across_mps: mps()?, status: f.letter()? })
+    }
+
+    /// Whether the instrument calls its values valid.
+    pub fn is_usable(&self) -> bool {
+        self.status == Some(b'A')
+    }
+}
+
+impl Vdr {
+    pub(super) fn read(f: &mut Fields) -> Result<Self, Reason> {
+        Ok(Self {
+            set_deg: f.direction_with(b'T')?,
+            set_magnetic_deg: f.direction_with(b'M')?,
+            drift_mps: f.number_with(b'N')?.map(not_negative).transpose()?.map(|kn| kn * MPS_PER_KN),
+        })
+    }
+
+    pub(super) fn values(&self, put: &mut dyn FnMut(Value)) {
+        if let (Some(set_deg), Some(drift_mps)) = (self.set_deg, self.drift_mps) {
+            put(Value::ReportedCurrent { set_deg, drift_mps });
+        }
+    }
+}
