@@ -44,6 +44,9 @@ const LEAST_WINDOW_M: f64 = 150.0;
 const CELLS_PER_WINDOW: f64 = 60.0;
 /// Searches of what earlier breaks leave.
 const ROUNDS: usize = 3;
+/// Part of the needed gain that the best of the starts has at least: they lie so close together that from there a
+/// fit does not treble it.
+const STARTING_GAIN: f64 = 0.3;
 /// Parameters of a step: height, centre, width.
 const STEP_PARAMETERS: f64 = 3.0;
 
@@ -53,7 +56,7 @@ const STEP_PARAMETERS: f64 = 3.0;
 ///
 /// # Method
 /// Samples are averaged in distance cells; the noise of the sensor and the unevenness of the water are estimated
-/// from differences at many lags ([`Noise`]); places where the two sides differ are sought at scales from 30 m to
+/// from differences at many lags; places where the two sides differ are sought at scales from 30 m to
 /// 1.5 km; at each a smooth step is fitted by generalised least squares ([`fit`](crate::fit) says which) and
 /// compared with a background that only slopes. A break is reported where the gain is beyond what noise gives
 /// anywhere along the track (likelihood ratio, three degrees of freedom, Bonferroni's correction for the number of
@@ -81,7 +84,7 @@ pub fn find(series: Series, settings: &Settings) -> Vec<Crossing> {
     for (stretch, mut fronts) in track.stretches.iter().zip(found) {
         let search = Search { stretch, noise: &noise, limits: &limits };
         search.backward(&mut fronts);
-        crossings.extend(fronts.iter().filter_map(|front| search.crossing(front, settings.fresh)));
+        crossings.extend((0..fronts.len()).filter_map(|i| search.crossing(&fronts, i, settings.fresh)));
     }
     crossings
 }
@@ -95,6 +98,8 @@ struct Limits {
     scales_m: Vec<f64>,
     /// Places searched, over all scales.
     places: f64,
+    /// Gain of a fit's best start under which the fit itself cannot pass the test.
+    least_gain: f64,
     cell_m: f64,
 }
 
@@ -113,6 +118,7 @@ impl Limits {
             greatest_width_m,
             greatest_p_value: settings.greatest_p_value,
             scales_m,
+            least_gain: STARTING_GAIN * 2.0 * (places / settings.greatest_p_value).max(1.0).ln(),
             places,
             cell_m: settings.cell_m,
         }
@@ -200,6 +206,7 @@ impl Search<'_> {
             narrowest_m: cell_m.max(spacing_m),
             // broader than counts, so that a slope shows itself as one
             broadest_m: 3.0 * half_m.max(self.limits.greatest_width_m),
+            least_gain: self.limits.least_gain,
         };
         problem.fit(starts)
     }
@@ -240,13 +247,17 @@ impl Search<'_> {
         (self.limits.places * chance).clamp(0.0, 1.0)
     }
 
-    fn crossing(&self, front: &Profile, fresh: bool) -> Option<Crossing> {
+    fn crossing(&self, fronts: &[Profile], index: usize, fresh: bool) -> Option<Crossing> {
+        let front = &fronts[index];
         let spacing_m = self.stretch.spacing_at_m(front.centre_m);
         let width_m = front.width_m.max(spacing_m);
         // within one spacing the centre may lie anywhere
         let unresolved_m = if front.width_m <= spacing_m { spacing_m / 12_f64.sqrt() } else { 0.0 };
         let half_step_c = 0.5 * front.step_c;
-        let (temp_before_c, temp_after_c) = (front.level_c - half_step_c, front.level_c + half_step_c);
+        // the level was fitted to what the other breaks leave
+        let others = fronts[..index].iter().chain(&fronts[index + 1..]);
+        let level_c = front.level_c + others.map(|other| other.step_at(front.centre_m)).sum::<f64>();
+        let (temp_before_c, temp_after_c) = (level_c - half_step_c, level_c + half_step_c);
         let bar = fresh
             && temp_before_c.min(temp_after_c) < MAX_DENSITY_C
             && MAX_DENSITY_C < temp_before_c.max(temp_after_c);

@@ -20,7 +20,7 @@ use crate::stretches::{Cell, Track, median};
 
 /// Noise of a temperature record.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Noise {
+pub(crate) struct Noise {
     /// Standard deviation of a sample, uncorrelated, °C.
     pub white_c: f64,
     /// Standard deviation of the correlated error, °C.

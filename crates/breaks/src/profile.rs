@@ -91,6 +91,7 @@ pub fn fit(series: Series, background: Background) -> Option<Profile> {
         background,
         narrowest_m: 0.2 * spacing_m,
         broadest_m: span_m,
+        least_gain: 0.0,
     };
     let first_m = cells.first()?.distance_m;
     let mut starts = Vec::new();
@@ -128,6 +129,8 @@ pub(crate) struct Problem<'a> {
     pub background: Background,
     pub narrowest_m: f64,
     pub broadest_m: f64,
+    /// Fall of the sum of squares, in units of the noise, under which a fit is not worth its time.
+    pub least_gain: f64,
 }
 
 /// Fewest cells that a step, a slope and two errors can be told from.
@@ -158,9 +161,14 @@ impl Problem<'_> {
                 best = Some(trial);
             }
         }
+        let best = best?;
+        let noise = (best.cost / whitened.temp.len() as f64).max(1.0);
+        if self.least_gain > 0.0 && (whitened.background_cost()? - best.cost) / noise < self.least_gain {
+            return None;
+        }
         let limits =
             [self.narrowest_m, self.broadest_m].map(|m| (m / WIDTH_PER_SCALE / whitened.unit_m).ln());
-        let best = whitened.descend(best?, limits)?;
+        let best = whitened.descend(best, limits)?;
         whitened.profile(&best, limits, self.noise_is_known)
     }
 }

@@ -136,7 +136,9 @@ fn without_spikes(samples: &[Cell]) -> Vec<Cell> {
         }
         let mut values: Vec<f64> = around.iter().map(|s| s.temp_c).collect();
         let middle_c = median(&mut values);
-        values.iter_mut().for_each(|v| *v = (*v - middle_c).abs());
+        for value in &mut values {
+            *value = (*value - middle_c).abs();
+        }
         let deviation_c = median(&mut values);
         (temp_c - middle_c).abs() > SPIKE_C.max(SPIKE_DEVIATIONS * deviation_c)
     };

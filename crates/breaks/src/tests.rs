@@ -2,6 +2,7 @@
 //!
 //! The targets stood before anything was tuned.
 
+mod cases;
 mod trips;
 
 use waterseam_units::angle::turn_deg;
@@ -15,8 +16,13 @@ use trips::{Sea, Trip, TrueCrossing};
 const LEAST_RECALL: f64 = 0.9;
 const LEAST_PRECISION: f64 = 0.9;
 const GREATEST_MEDIAN_CENTRE_ERROR_M: f64 = 40.0;
+/// Breaks of 0.6 °C and more, crossed at 15° and more.
+const LEAST_F1_OF_WEAKER: f64 = 0.95;
 const FRONT_SEEDS: u64 = 40;
 const FLAT_SEEDS: u64 = 60;
+
+/// Even water, and a sensor whose lag was taken out but for a few seconds.
+const CALM: Sea = Sea { fronts: 0, step_c: (1.0, 2.0), width_m: (30.0, 400.0), patches_c: 0.0, lag_s: 5.0 };
 
 /// What came of many trips.
 #[derive(Default)]
@@ -64,9 +70,6 @@ impl Score {
             }
             let Some(i) = best else {
                 self.missed += 1;
-                if std::env::var("SHOW").is_ok() {
-                    println!("missed {wanted:?}");
-                }
                 continue;
             };
             let got = &crossings[i];
@@ -82,9 +85,7 @@ impl Score {
             crossings.iter().zip(&is_used).filter(|(c, used)| !**used && !trip.is_in_front(c.distance_m))
         {
             self.invented += 1;
-            if std::env::var("SHOW").is_ok() {
-                println!("invented {got:?}");
-            }
+            println!("invented {got:?}");
         }
         self.km += trip.second_distance_m.last().unwrap() / 1000.0;
     }
@@ -122,7 +123,7 @@ fn score(seeds: std::ops::Range<u64>, sea: Sea, counts: impl Fn(&TrueCrossing) -
 
 #[test]
 fn breaks_of_a_degree_are_found_where_they_are() {
-    let sea = Sea { fronts: 3, step_c: (1.0, 3.0), width_m: (30.0, 400.0) };
+    let sea = Sea { fronts: 3, step_c: (1.0, 3.0), width_m: (30.0, 400.0), ..CALM };
     let mut score = score(0..FRONT_SEEDS, sea, |c| c.angle_deg >= 30.0);
     score.print("1 °C and more, 30° and more");
     assert!(score.found >= 100);
@@ -133,16 +134,28 @@ fn breaks_of_a_degree_are_found_where_they_are() {
 
 #[test]
 fn weaker_breaks_are_found_too() {
-    let sea = Sea { fronts: 3, step_c: (0.6, 1.5), width_m: (30.0, 400.0) };
+    let sea = Sea { fronts: 3, step_c: (0.6, 1.5), width_m: (30.0, 400.0), ..CALM };
     let mut score = score(1_000..1_000 + FRONT_SEEDS, sea, |c| c.angle_deg >= 15.0 && c.width_m < 1_000.0);
     score.print("0.6 °C and more, 15° and more");
-    assert!(score.f1() >= 0.9);
+    assert!(score.f1() >= LEAST_F1_OF_WEAKER);
+}
+
+#[test]
+fn patchy_water_is_no_break_and_hides_none() {
+    for patches_c in [0.05, 0.1] {
+        let sea = Sea { fronts: 3, step_c: (1.0, 3.0), patches_c, lag_s: 0.0, ..CALM };
+        let mut fronts = score(4_000..4_000 + FRONT_SEEDS / 2, sea, |c| c.angle_deg >= 30.0);
+        fronts.print(&format!("patches of {patches_c} °C"));
+        let mut flat = score(5_000..5_000 + FLAT_SEEDS / 2, Sea { fronts: 0, ..sea }, |_| true);
+        flat.print(&format!("flat, patches of {patches_c} °C"));
+        assert!(fronts.recall() >= LEAST_RECALL);
+        assert!(fronts.precision() >= LEAST_PRECISION);
+    }
 }
 
 #[test]
 fn nothing_is_found_on_flat_days() {
-    let sea = Sea { fronts: 0, step_c: (1.0, 2.0), width_m: (30.0, 400.0) };
-    let mut score = score(2_000..2_000 + FLAT_SEEDS, sea, |_| true);
+    let mut score = score(2_000..2_000 + FLAT_SEEDS, CALM, |_| true);
     score.print("flat");
     assert_eq!(score.invented, 0);
 }
@@ -153,7 +166,7 @@ fn crossings_join_into_the_fronts_they_are_of() {
     const GREATEST_MEDIAN_TURN_DEG: f64 = 10.0;
     const GREATEST_MIXED: f64 = 0.05;
     let frame = LocalFrame::new(LatLon { lat_deg: 46.2, lon_deg: -29.4 });
-    let sea = Sea { fronts: 3, step_c: (1.0, 3.0), width_m: (30.0, 400.0) };
+    let sea = Sea { fronts: 3, step_c: (1.0, 3.0), width_m: (30.0, 400.0), ..CALM };
     let (mut turns_deg, mut lines_found, mut mixed, mut joined, mut joinable) = (vec![], 0, 0, 0, 0);
     for seed in 3_000..3_000 + FRONT_SEEDS {
         let trip = trips::trip(seed, sea);

@@ -36,6 +36,10 @@ pub struct Sea {
     pub fronts: usize,
     pub step_c: (f64, f64),
     pub width_m: (f64, f64),
+    /// Standard deviation of patches from 300 m to 2 km in size, °C.
+    pub patches_c: f64,
+    /// Greatest time constant of the sensor that is left in the record, s.
+    pub lag_s: f64,
 }
 
 /// A crossing as it was.
@@ -48,8 +52,6 @@ pub struct TrueCrossing {
     pub width_m: f64,
     /// Between track and front.
     pub angle_deg: f64,
-    /// Index of the front.
-    pub front: usize,
 }
 
 pub struct Trip {
@@ -77,7 +79,7 @@ impl Trip {
     /// Crossings from one side to the other: three quarters of a width away on both.
     pub fn crossings(&self) -> Vec<TrueCrossing> {
         let mut crossings = Vec::new();
-        for (index, front) in self.fronts.iter().enumerate() {
+        for front in &self.fronts {
             let sides: Vec<f64> =
                 self.east_m.iter().zip(&self.north_m).map(|(&e, &n)| front.side_m(e, n)).collect();
             let changes: Vec<usize> =
@@ -92,12 +94,13 @@ impl Trip {
                 }
                 let off = waterseam_units::angle::turn_deg(front.warm_deg, self.course_deg[i]).abs();
                 let angle_deg = (90.0 - off).abs();
+                let part = sides[i - 1] / (sides[i - 1] - sides[i]);
+                let second_m = self.second_distance_m[i] - self.second_distance_m[i - 1];
                 crossings.push(TrueCrossing {
-                    distance_m: self.second_distance_m[i],
+                    distance_m: self.second_distance_m[i - 1] + part * second_m,
                     step_c: if off < 90.0 { front.step_c } else { -front.step_c },
                     width_m: front.width_m / angle_deg.to_radians().sin().max(0.05),
                     angle_deg,
-                    front: index,
                 });
             }
         }
@@ -117,8 +120,8 @@ pub fn trip(seed: u64, sea: Sea) -> Trip {
     let mut rng = ChaCha8Rng::seed_from_u64(seed);
     let (east_m, north_m, course_deg, second_distance_m) = way(&mut rng);
     let fronts = fronts(&mut rng, sea);
-    let water_c = water(&mut rng, &fronts, &east_m, &north_m);
-    let read_c = sensor(&mut rng, &water_c);
+    let water_c = water(&mut rng, sea, &fronts, &east_m, &north_m);
+    let read_c = sensor(&mut rng, sea, &water_c);
     let (mut time_s, mut distance_m, mut temp_c) = (Vec::new(), Vec::new(), Vec::new());
     for (i, temp) in read_c.into_iter().enumerate() {
         if let Some(temp) = temp {
@@ -131,6 +134,10 @@ pub fn trip(seed: u64, sea: Sea) -> Trip {
 }
 
 const SECONDS: usize = 36_000;
+/// Waves that patches are made of.
+const PATCH_WAVES: u32 = 9;
+/// Sum of the lengths of those waves.
+const PATCH_LENGTHS_M: f64 = 8_352.0;
 
 fn normal(rng: &mut ChaCha8Rng) -> f64 {
     StandardNormal.sample(rng)
@@ -198,17 +205,24 @@ fn fronts(rng: &mut ChaCha8Rng, sea: Sea) -> Vec<Front> {
 }
 
 /// Temperature of the water under the boat each second.
-fn water(rng: &mut ChaCha8Rng, fronts: &[Front], east_m: &[f64], north_m: &[f64]) -> Vec<f64> {
-    // steepest 0.1 to 0.2 °C/km together
-    let waves: Vec<(f64, f64, f64, f64)> = (0..3)
-        .map(|_| {
-            let length_m = rng.random_range(3_000.0..15_000.0);
-            let gradient_c_per_m = rng.random_range(0.03e-3..0.07e-3);
-            let wave_number = std::f64::consts::TAU / length_m;
-            let (e, n) = waterseam_units::angle::east_north(wave_number, rng.random_range(0.0..360.0));
-            (gradient_c_per_m / wave_number, e, n, rng.random_range(0.0..6.0))
-        })
-        .collect();
+fn water(rng: &mut ChaCha8Rng, sea: Sea, fronts: &[Front], east_m: &[f64], north_m: &[f64]) -> Vec<f64> {
+    let mut wave = |length_m: f64, height_c: f64| {
+        let wave_number = std::f64::consts::TAU / length_m;
+        let (e, n) = waterseam_units::angle::east_north(wave_number, rng.random_range(0.0..360.0));
+        (height_c, e, n, rng.random_range(0.0..6.0))
+    };
+    let mut waves = Vec::new();
+    for i in 0..3 {
+        // steepest 0.1 to 0.2 °C/km together
+        let length_m = [3_500.0, 7_000.0, 14_000.0][i];
+        waves.push(wave(length_m, 0.05e-3 * length_m / std::f64::consts::TAU));
+    }
+    for i in 0..PATCH_WAVES {
+        // long waves are higher, as in a random walk
+        let length_m = 300.0 * (2_000.0_f64 / 300.0).powf(f64::from(i) / f64::from(PATCH_WAVES - 1));
+        let share = (2.0 * length_m / PATCH_LENGTHS_M).sqrt();
+        waves.push(wave(length_m, sea.patches_c * share));
+    }
     let warming_c = rng.random_range(0.0..2.0);
     east_m
         .iter()
@@ -217,7 +231,10 @@ fn water(rng: &mut ChaCha8Rng, fronts: &[Front], east_m: &[f64], north_m: &[f64]
         .map(|(second, (&e, &n))| {
             let day = second as f64 / SECONDS as f64;
             let warming = warming_c * 0.5 * (1.0 - (std::f64::consts::PI * day).cos());
-            let wave: f64 = waves.iter().map(|(a, ke, kn, phase)| a * (ke * e + kn * n + phase).sin()).sum();
+            let wave: f64 = waves
+                .iter()
+                .map(|(height_c, ke, kn, phase)| height_c * (ke * e + kn * n + phase).sin())
+                .sum();
             let step: f64 = fronts
                 .iter()
                 .map(|f| 0.5 * f.step_c * (f.side_m(e, n) * 9_f64.ln() / f.width_m).tanh())
@@ -228,12 +245,12 @@ fn water(rng: &mut ChaCha8Rng, fronts: &[Front], east_m: &[f64], north_m: &[f64]
 }
 
 /// What the sensor says each second.
-fn sensor(rng: &mut ChaCha8Rng, water_c: &[f64]) -> Vec<Option<f64>> {
+fn sensor(rng: &mut ChaCha8Rng, sea: Sea, water_c: &[f64]) -> Vec<Option<f64>> {
     let white_c = rng.random_range(0.02..0.1);
     let (drift_c, drift_s) = (rng.random_range(0.0..0.05), rng.random_range(5.0..60.0));
     let quantum_c = [0.0, 0.1, 0.1, 0.1, 5.0 / 90.0][rng.random_range(0..5)];
-    let lag_s = rng.random_range(0.0..5.0_f64);
-    let keep = (-1.0 / drift_s as f64).exp();
+    let lag_s = sea.lag_s * rng.random_range(0.0..1.0);
+    let keep = (-1.0_f64 / drift_s).exp();
     let (mut drift, mut felt, mut spike_left, mut spike_c, mut silent) = (0.0, water_c[0], 0, 0.0, 0);
     water_c
         .iter()
