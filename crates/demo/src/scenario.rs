@@ -1,0 +1,90 @@
+//! What kind of day is it, and what may a test fix about it?
+
+use jiff::civil::Date;
+use serde::{Deserialize, Serialize};
+
+/// Kind of day on Lake Corvane.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Scenario {
+    /// May: a thermal bar, warm inshore water above 4 °C beside the winter's below it; hardly any layers.
+    SpringThermalBar,
+    /// July: one strong break with a current edge along it, a clear thermocline.
+    SummerBreak,
+    /// August: no break anywhere, an even current, few bites.
+    FlatDay,
+    /// May to September, drawn from the seed: none to four breaks, perhaps a current edge.
+    Random,
+}
+
+/// What a test may fix. `None`: as the scenario draws it.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Knobs {
+    /// Day of the trip.
+    pub date: Option<Date>,
+    /// Time with lines in the water, h.
+    pub troll_hours: Option<f64>,
+    /// Steps of the breaks, °C, absolute. In [`Scenario::Random`] also their number.
+    pub steps_c: Option<Vec<f64>>,
+    /// Width of every break from 10 % to 90 %, m.
+    pub width_m: Option<f64>,
+    /// Warming from morning to afternoon, °C.
+    pub diurnal_c: Option<f64>,
+    /// Standard deviation of the small unevenness of the surface, °C.
+    pub patchiness_c: f64,
+    /// Standard deviation of the hull sensor's noise, °C.
+    pub hull_noise_c: Option<f64>,
+    /// Lag of the hull sensor, s (first order). A property of the boat, stated in the boat file.
+    pub hull_lag_s: f64,
+    /// Smallest difference that the hull sensor writes, °C; never finer than 0.01.
+    pub hull_quantum_c: f64,
+    /// Single wrong readings of the hull sensor, a hour.
+    pub spikes_per_hour: f64,
+    /// Times at which the hull sensor is silent for 10 s to 90 s, a hour.
+    pub dropouts_per_hour: f64,
+    /// Chance of a sentence to be torn or garbled on its way to the card.
+    pub dirt_chance: f64,
+    /// Mean depth of the thermocline, m.
+    pub thermocline_m: Option<f64>,
+    /// Speed of the even current, m/s.
+    pub current_mps: Option<f64>,
+    /// Change of the current across its edge, m/s; 0 takes the edge away. Spring and flat days have none.
+    pub edge_change_mps: Option<f64>,
+    /// True speed through the water over the log's reading.
+    pub log_scale: Option<f64>,
+    /// Added to the compass's heading to reach the true heading, after variation and the known deviation, degrees.
+    pub heading_offset_deg: Option<f64>,
+    /// Lag of the probe, s (first order).
+    pub probe_lag_s: f64,
+    /// Factor on every bite rate.
+    pub bite_factor: f64,
+}
+
+impl Default for Knobs {
+    fn default() -> Self {
+        Self {
+            date: None,
+            troll_hours: None,
+            steps_c: None,
+            width_m: None,
+            diurnal_c: None,
+            patchiness_c: 0.03,
+            hull_noise_c: None,
+            hull_lag_s: HULL_LAG_S,
+            hull_quantum_c: 0.1,
+            spikes_per_hour: 2.0,
+            dropouts_per_hour: 0.5,
+            dirt_chance: 1e-4,
+            thermocline_m: None,
+            current_mps: None,
+            edge_change_mps: None,
+            log_scale: None,
+            heading_offset_deg: None,
+            probe_lag_s: 1.0,
+            bite_factor: 1.0,
+        }
+    }
+}
+
+/// Lag of *Kittiwake*'s hull sensor, s.
+pub(crate) const HULL_LAG_S: f64 = 3.0;
