@@ -1,7 +1,8 @@
 //! Rates, their intervals, their comparison and the priors of many cells.
 //!
-//! Sources: `poisson_intervals.csv`, `gamma_posterior.csv`, `poisson_rate_ratio.csv`: scipy 1.17.1, statsmodels 0.15.0;
-//! `eb_counts.csv`, `eb_priors.csv`: esda 2.9.0 (moments, Marshall 1991) and scipy 1.17.1 (maximum likelihood).
+//! Sources: `poisson_intervals.csv`, `gamma_posterior.csv`, `poisson_rate_ratio.csv`: scipy 1.17.1,
+//! statsmodels 0.15.0; `eb_counts.csv`, `eb_priors.csv`: esda 2.9.0 (moments, Marshall 1991) and scipy
+//! 1.17.1 (maximum likelihood).
 
 mod common;
 

@@ -1,7 +1,8 @@
 //! Shape and depth of a towed line.
 //!
-//! Sources: `towed_line_weight_only.csv`, `towed_line_critical_angle.csv`, `towed_line_closed_form.csv`: closed forms;
-//! `towed_line_ode.csv`: scipy 1.17.1 DOP853 at 1e-12; `towed_line_practice.csv`: common practice, no source.
+//! Sources: `towed_line_weight_only.csv`, `towed_line_critical_angle.csv`, `towed_line_closed_form.csv`:
+//! closed forms; `towed_line_ode.csv`: scipy 1.17.1 DOP853 at 1e-12; `towed_line_practice.csv`: common
+//! practice, no source.
 
 mod common;
 
@@ -149,9 +150,9 @@ fn setup_of(row: &Row) -> Setup {
 
 /// Common practice, no source: plausibility of the materials, not a test of the physics.
 ///
-/// The mass of the cored line is set by its ten-colour row; that the rows of three and five colours follow is not.
-/// The clip-on rule is linear in the weight and the physics is not: it runs a little deep at 4 oz and a little shallow at 6 oz,
-/// and stays within the scatter of the rule.
+/// The mass of the cored line is set by its ten-colour row; that the rows of three and five colours follow
+/// is not. The clip-on rule is linear in the weight and the physics is not: it runs a little deep at 4 oz
+/// and a little shallow at 6 oz, and stays within the scatter of the rule.
 #[test]
 fn rules_of_thumb_come_out_within_their_scatter() {
     for row in table("towed_line_practice.csv") {

@@ -4,8 +4,8 @@ use waterseam_track::{Activity, Track};
 use waterseam_units::angle::turn_deg;
 use waterseam_units::{Flag, LatLon};
 
-/// Longest gap between positions that is bridged by a straight line, and over which the activity is taken to go on. A boat
-/// at trolling speed goes a kilometre in it (common practice, no source), µs.
+/// Longest gap between positions that is bridged by a straight line, and over which the activity is taken
+/// to go on. A boat at trolling speed goes a kilometre in it (common practice, no source), µs.
 pub(crate) const GAP_US_MAX: i64 = 15 * 60 * 1_000_000;
 
 /// Half of the time over which speeds are averaged, µs: the time of a note is hardly known better.
@@ -89,8 +89,8 @@ pub(crate) fn usable_near(track: &Track, column: &[Option<f64>], qc: &[Flag], ti
 
 /// Stretches of time (start and end, µs) in which the activity is one of those wanted.
 ///
-/// Between two rows the activity of each goes to the middle; over a gap of more than a quarter of an hour it is
-/// not known. Stretches that touch are one.
+/// Between two rows the activity of each goes to the middle; over a gap of more than a quarter of an hour
+/// it is not known. Stretches that touch are one.
 pub fn stretches(track: &Track, wanted: impl Fn(Activity) -> bool) -> Vec<(i64, i64)> {
     let mut found: Vec<(i64, i64)> = Vec::new();
     let mut add = |start: i64, end: i64, activity: Activity| {

@@ -1,4 +1,5 @@
-//! In which depth, temperature, speed, distance to a break or light did the bites come, per hour of line in that water?
+//! In which depth, temperature, speed, distance to a break or light did the bites come, per hour of line in
+//! that water?
 
 use std::collections::BTreeMap;
 
@@ -66,10 +67,11 @@ pub struct BandSettings {
     pub depth_step_m: f64,
     /// Width of a temperature bin, °C: a small part of any species' range.
     pub temp_step_c: f64,
-    /// Width of a speed bin, m/s: about 0.2 mph, the step in which speed is changed (common practice, no source).
+    /// Width of a speed bin, m/s: about 0.2 mph, the step in which speed is changed (common practice, no
+    /// source).
     pub stw_step_mps: f64,
-    /// Width of the first bin of the distance to a break, m; each further bin is as wide as all before it. A bite is
-    /// placed to some 30 m at trolling speed.
+    /// Width of the first bin of the distance to a break, m; each further bin is as wide as all before it.
+    /// A bite is placed to some 30 m at trolling speed.
     pub break_distance_first_m: f64,
     /// Width of a bin of the sun's elevation, degrees: 40 minutes at the equator, an hour at mid latitudes.
     pub sun_step_deg: f64,
@@ -115,8 +117,8 @@ pub struct Band {
     pub rate: Option<Rate>,
     /// Whether it belongs to the productive band of the factor.
     pub in_productive_band: bool,
-    /// Chance of a band like the best of this factor where the rate is the same everywhere; the same for all its bins.
-    /// `None` where there was nothing to compare.
+    /// Chance of a band like the best of this factor where the rate is the same everywhere; the same for
+    /// all its bins. `None` where there was nothing to compare.
     pub band_p_value: Option<f64>,
 }
 
@@ -133,14 +135,15 @@ pub struct Rate {
 
 /// Bites per rod-hour in bins of one factor, for one species or (`None`) for all.
 ///
-/// The bins run from the lowest to the highest with effort or bites; those with neither are left out. Effort where
-/// the factor is not known takes no part, nor do bites where it is not. A bite counts in the bin of the effort that it
-/// interrupted (its spell and minute), so that bites and hours are measured alike; without a spell, in the bin of its own value.
+/// The bins run from the lowest to the highest with effort or bites; those with neither are left out.
+/// Effort where the factor is not known takes no part, nor do bites where it is not. A bite counts in the
+/// bin of the effort that it interrupted (its spell and minute), so that bites and hours are measured
+/// alike; without a spell, in the bin of its own value.
 ///
 /// # Method
-/// Poisson counts with the prior [`Gamma::weak`] of this factor's own total, equal-tailed posterior interval. The
-/// productive band is that of [`scan`], if its p-value is small enough; it is not corrected for the factors
-/// that are looked at.
+/// Poisson counts with the prior [`Gamma::weak`] of this factor's own total, equal-tailed posterior
+/// interval. The productive band is that of [`scan`], if its p-value is small enough; it is not corrected
+/// for the factors that are looked at.
 pub fn bands(
     effort: &[EffortRow],
     bites: &[PlacedBite],
@@ -223,8 +226,8 @@ impl BandSettings {
     }
 }
 
-/// A bite whose minute was not fished (the boat had stopped for the fish before) belongs to the minute of its spell that
-/// is nearest, this far away at most, µs.
+/// A bite whose minute was not fished (the boat had stopped for the fish before) belongs to the minute of
+/// its spell that is nearest, this far away at most, µs.
 const INTERRUPTED_WITHIN_US: i64 = 5 * 60_000_000;
 
 /// The minute of effort that a bite interrupted.

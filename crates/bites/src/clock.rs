@@ -8,11 +8,13 @@ use crate::unplaced::Reason;
 
 /// The instant in a trip behind a clock time without a date.
 ///
-/// `clock_us` counts from local midnight in `zone`; trip and result are µs since 1970 UTC. Where clocks were
-/// put back, both hours are looked at; where they were put forward, a time that never was is moved on with them.
+/// `clock_us` counts from local midnight in `zone`; trip and result are µs since 1970 UTC. Where clocks
+/// were put back, both hours are looked at; where they were put forward, a time that never was is moved on
+/// with them.
 ///
 /// # Errors
-/// [`Reason::OutsideTrip`] where no day of the trip has that time, [`Reason::ClockFitsTwice`] where several have.
+/// [`Reason::OutsideTrip`] where no day of the trip has that time, [`Reason::ClockFitsTwice`] where several
+/// have.
 pub fn resolve_clock(
     clock_us: i64,
     zone: &TimeZone,

@@ -39,8 +39,8 @@ const HOUR_US: f64 = 3.6e9;
 
 /// Effort by minute and spell: the time that the line was in the water while the boat trolled or drifted.
 ///
-/// In order of time, then of the spell. Minutes are those of UTC. The rod-hours of a spell add up to its time within the
-/// stretches of trolling and drifting, to the microsecond.
+/// In order of time, then of the spell. Minutes are those of UTC. The rod-hours of a spell add up to its
+/// time within the stretches of trolling and drifting, to the microsecond.
 pub fn effort(spells: &[Spell], around: &Surroundings) -> Vec<EffortRow> {
     let fishing = stretches(around.track, |activity| matches!(activity, Activity::Troll | Activity::Drift));
     let mut rows = Vec::new();

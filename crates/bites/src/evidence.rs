@@ -25,7 +25,8 @@ pub enum Evidence {
 const BAND_SHARE: f64 = 1.0 / 3.0;
 /// How much oftener bites come in it.
 const RATE_RATIO: f64 = 2.0;
-/// Normal quantile of the test: one-sided 5 % shared by the twenty or so bands of a factor with eight bins (0.9975).
+/// Normal quantile of the test: one-sided 5 % shared by the twenty or so bands of a factor with eight bins
+/// (0.9975).
 const Z_TEST: f64 = 2.807;
 /// Normal quantile of the power: found four times in five (0.8).
 const Z_POWER: f64 = 0.842;
@@ -33,9 +34,9 @@ const Z_POWER: f64 = 0.842;
 /// Bites with which a doubled rate in a third of the effort is found four times in five.
 ///
 /// The logarithm of a ratio of two Poisson rates has about the variance `1/x1 + 1/x2`; it must be
-/// `(z_test + z_power)` standard errors from 0. With a share `q` of the effort at a rate `r` times the others',
-/// `x1 = n q r / (q r + 1 - q)` of `n` bites fall inside. Rough: the scan looks at many bands, which the test
-/// quantile allows for (compared with the scan itself on simulated trips in the tests).
+/// `z_test + z_power` standard errors from 0. With a share `q` of the effort at `r` times the rate of the
+/// rest, `n` bites fall inside and outside as `q r` to `1 - q`. Rough: the scan looks at many bands, which
+/// the test quantile allows for (compared with the scan itself on simulated trips in the tests).
 pub fn bites_needed() -> u64 {
     let inside = BAND_SHARE * RATE_RATIO;
     let outside = 1.0 - BAND_SHARE;
@@ -45,8 +46,8 @@ pub fn bites_needed() -> u64 {
 
 /// What the bands of one factor can tell.
 ///
-/// The rate at which further bites are to be expected is the posterior mean with the prior of Jeffreys, so that a trip without
-/// bites has an answer too.
+/// The rate at which further bites are to be expected is the posterior mean with the prior of Jeffreys, so
+/// that a trip without bites has an answer too.
 pub fn evidence(bands: &[Band]) -> Evidence {
     let counted = |band: &Band| Counted { count: band.bites, exposure: band.rod_hours };
     let fished: Vec<Counted> = bands.iter().map(counted).filter(|c| c.exposure > 0.0).collect();

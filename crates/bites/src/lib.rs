@@ -1,6 +1,7 @@
 //! Bites in depth, temperature and distance to break; effort; bands.
 //!
-//! Counting bites says where the lines were; bites *per rod-hour in the same water* say where the fish were.
+//! Counting bites says where the lines were; bites *per rod-hour in the same water* say where the fish
+//! were.
 //!
 //! ```text
 //! notes ─▶ place  ─▶ bites ──┐
@@ -8,8 +9,9 @@
 //! spells ─▶ effort ─▶ hours ─┘
 //! ```
 //!
-//! [`place`] and [`effort`] lay notes and spells over the [`Surroundings`] of a trip, [`bands`] compares the bins of one
-//! [`Factor`], [`evidence`] says whether that is enough to speak of. [`rates`] has the statistics.
+//! [`place`] and [`effort`] lay notes and spells over the [`Surroundings`] of a trip, [`bands`] compares
+//! the bins of one [`Factor`], [`evidence`] says whether that is enough to speak of. [`rates`] has the
+//! statistics.
 
 mod along;
 mod bands;

@@ -1,11 +1,11 @@
 //! How far is the nearest thermal break, and on which side of it is this?
 //!
-//! A break is known where the boat crossed it (the centres of the crossings) and where crossings were joined
-//! to a line. The distance is the shortest to any of these, straight, in local metres.
+//! A break is known where the boat crossed it (the centres of the crossings) and where crossings were
+//! joined to a line. The distance is the shortest to any of these, straight, in local metres.
 //!
 //! The side is found in this order:
-//! 1. The nearest break was crossed just before or just after, with no other crossing between: then the track
-//!    itself says which side this is, by the temperature before or after that crossing.
+//! 1. The nearest break was crossed just before or just after, with no other crossing between: then the
+//!    track itself says which side this is, by the temperature before or after that crossing.
 //! 2. The nearest is a break line: the side on which the line has its warm water.
 //! 3. Otherwise the surface temperature, against the middle of the crossing's step.
 
@@ -95,7 +95,8 @@ pub fn nearest_break(
     }
 }
 
-/// The side by the order along the track, if one of these crossings is the last before the time or the first after.
+/// The side by the order along the track, if one of these crossings is the last before the time or the
+/// first after.
 fn side_by_track(breaks: &Breaks, time_us: i64, among: &[usize]) -> Option<Side> {
     let crossed_us = |index: usize| breaks.zero_us + (breaks.crossings[index].crossing.time_s * 1e6) as i64;
     let next = (0..breaks.crossings.len()).find(|&index| crossed_us(index) > time_us);

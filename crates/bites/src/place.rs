@@ -83,9 +83,11 @@ pub struct Placed {
     pub unplaced: Vec<Unplaced>,
 }
 
-/// Standard error of a time written with seconds: the hand is on the rod first (common practice, no source), s.
+/// Standard error of a time written with seconds: the hand is on the rod first (common practice, no
+/// source), s.
 pub const TIME_SE_S: f64 = 30.0;
-/// Standard error of a time on a whole minute, which is taken for one written without seconds (common practice, no source), s.
+/// Standard error of a time on a whole minute, which is taken for one written without seconds (common
+/// practice, no source), s.
 pub const MINUTE_TIME_SE_S: f64 = 60.0;
 
 /// A bite still belongs to a spell, or to the trip, when its time misses it by this many standard errors.
@@ -93,9 +95,10 @@ const SLACK_SE: f64 = 2.0;
 
 /// Places bites in a trip.
 ///
-/// Notes become bites or are [`Unplaced`]; none is lost. The spell is that of the noted rod at that time; without a rod, the only
-/// one with the noted lure, or the only one at all. The depth is the noted one (`recorded`), else that of the noted
-/// line out on the method of the spell (`counter` or `model`), else the running depth of the spell.
+/// Notes become bites or are [`Unplaced`]; none is lost. The spell is that of the noted rod at that time;
+/// without a rod, the only one with the noted lure, or the only one at all. The depth is the noted one
+/// (`recorded`), else that of the noted line out on the method of the spell (`counter` or `model`), else
+/// the running depth of the spell.
 ///
 /// `zone` is the boat's, for notes with a clock time alone.
 pub fn place(notes: &[BiteNote], spells: &[Spell], around: &Surroundings, zone: &TimeZone) -> Placed {
@@ -183,7 +186,8 @@ fn time_of(time: NoteTime, around: &Surroundings, zone: &TimeZone) -> Result<(i6
     Ok((time_us, time_se_s))
 }
 
-/// The spell that a note belongs to: by its rod, else by its lure, else the only one; nearest in time within the slack.
+/// The spell that a note belongs to: by its rod, else by its lure, else the only one; nearest in time
+/// within the slack.
 fn spell_of(note: &BiteNote, time_us: i64, time_se_s: f64, spells: &[Spell]) -> Option<usize> {
     let slack_us = (SLACK_SE * time_se_s * 1e6) as i64;
     let misses_us = |spell: &Spell| (spell.start_us - time_us).max(time_us - spell.end_us).max(0);

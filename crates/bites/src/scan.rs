@@ -10,8 +10,8 @@ use crate::rates::Counted;
 /// Settings of the scan.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct ScanSettings {
-    /// Largest share of the exposure that a band may hold. Half is Kulldorff's: a band with more is better described by
-    /// the poor water outside it.
+    /// Largest share of the exposure that a band may hold. Half is Kulldorff's: a band with more is better
+    /// described by the poor water outside it.
     pub share_max: f64,
     /// Simulated trips without any band; 999 give a p-value in steps of 0.001.
     pub draws: u32,
@@ -38,9 +38,10 @@ pub struct Cluster {
 
 /// The likeliest band of higher rate in bins of one factor, in their order.
 ///
-/// M. Kulldorff, A spatial scan statistic, Communications in Statistics – Theory and Methods 26 (1997) 1481–1496
-/// (cited from memory): the Poisson model in one dimension, high rates only, conditional on the number of events; the p-value by Monte
-/// Carlo, so that it holds for the search over all bands. Events in bins without exposure take no part.
+/// M. Kulldorff, A spatial scan statistic, Communications in Statistics – Theory and Methods 26 (1997)
+/// 1481–1496 (cited from memory): the Poisson model in one dimension, high rates only, conditional on the
+/// number of events; the p-value by Monte Carlo, so that it holds for the search over all bands. Events in
+/// bins without exposure take no part.
 ///
 /// `None` where there is nothing to compare: fewer than two bins with exposure, or no event in them.
 pub fn scan(bins: &[Counted], settings: &ScanSettings) -> Option<Cluster> {

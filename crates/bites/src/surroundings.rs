@@ -27,7 +27,8 @@ pub struct Surroundings<'a> {
 
 /// A current further than this in time does not speak for a place (common practice, no source), µs.
 const CURRENT_WITHIN_US: i64 = 15 * 60 * 1_000_000;
-/// Nor one further along the track: as far as a trolling boat goes in half an hour (common practice, no source), m.
+/// Nor one further along the track: as far as a trolling boat goes in half an hour (common practice, no
+/// source), m.
 const CURRENT_WITHIN_M: f64 = 2000.0;
 
 impl Surroundings<'_> {

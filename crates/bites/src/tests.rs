@@ -22,7 +22,8 @@ pub(crate) fn frame() -> LocalFrame {
     LocalFrame::new(LatLon { lat_deg: 46.2, lon_deg: -29.4 })
 }
 
-/// North at 1 m/s, one row a second, trolling all the time; surface 15 °C. Columns that no bite needs are left out.
+/// North at 1 m/s, one row a second, trolling all the time; surface 15 °C. Columns that no bite needs are
+/// left out.
 pub(crate) fn track(seconds: i64) -> Track {
     let rows = 0..=seconds;
     let n = rows.clone().count();

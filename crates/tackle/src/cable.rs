@@ -11,8 +11,9 @@
 //!
 //! The force balance of classical towed-cable theory: L. Pode, Tables for computing the equilibrium
 //! configuration of a flexible cable in a uniform stream, David Taylor Model Basin Report 687, 1951 (cited
-//! from memory). The tangential drag acts on the wetted perimeter `pi d`; the products with an absolute value
-//! let a floating line lie at an angle below the horizontal, where the squares of the papers would not.
+//! from memory). The tangential drag acts on the wetted perimeter `pi d`; the products with an absolute
+//! value let a floating line lie at an angle below the horizontal, where the squares of the papers would
+//! not.
 
 use std::f64::consts::PI;
 
@@ -118,9 +119,9 @@ pub fn shape(sections: &[Section], stream: Stream) -> Option<Shape> {
 
 /// The critical angle: where a heavy line without any end load lies straight, degrees above the horizontal.
 ///
-/// `w cos(phi) = R sin²(phi)`, with `weight_n_per_m` = w in water and `normal_drag_n_per_m` = R, the drag per
-/// metre of a line that stands across the stream (Pode 1951, from memory). A floating line lies below the horizontal: negative.
-/// Zero for a line with neither weight nor drag.
+/// `w cos(phi) = R sin²(phi)`, with `weight_n_per_m` = w in water and `normal_drag_n_per_m` = R, the drag
+/// per metre of a line that stands across the stream (Pode 1951, from memory). A floating line lies below
+/// the horizontal: negative. Zero for a line with neither weight nor drag.
 pub fn critical_angle_deg(weight_n_per_m: f64, normal_drag_n_per_m: f64) -> f64 {
     let (w, r) = (weight_n_per_m, normal_drag_n_per_m);
     if w == 0.0 {
@@ -219,7 +220,9 @@ mod tests {
         }
 
         #[test]
-        fn cutting_a_section_in_two_changes_nothing(length_m in 1f64..100.0, speed_mps in 0.3f64..2.5, cut in 0.01f64..0.99) {
+        fn cutting_a_section_in_two_changes_nothing(
+            length_m in 1f64..100.0, speed_mps in 0.3f64..2.5, cut in 0.01f64..0.99,
+        ) {
             let whole = shape(&[Section { line: MONO, length_m, load: LURE }], stream(speed_mps)).unwrap();
             let halves = shape(&[
                 Section { line: MONO, length_m: cut * length_m, load: LURE },

@@ -10,7 +10,8 @@ use crate::materials::{
 };
 use crate::spell::DepthSource;
 
-/// A line as it is set. Line out is counted from the water's surface to the lure, on a downrigger to the weight.
+/// A line as it is set. Line out is counted from the water's surface to the lure, on a downrigger to the
+/// weight.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct Setup {
     /// How the line is taken down.
@@ -49,13 +50,14 @@ pub struct Depth {
     pub source: DepthSource,
 }
 
-/// Standard error of a log's speed as the speed past a line: the boat surges, and the water below moves otherwise than
-/// at the hull (common practice, no source), m/s.
+/// Standard error of a log's speed as the speed past a line: the boat surges, and the water below moves
+/// otherwise than at the hull (common practice, no source), m/s.
 pub const STW_SE_MPS: f64 = 0.1;
-/// Standard error where the speed over ground stands for the speed through the water: an ordinary lake current
-/// besides (common practice, no source), m/s.
+/// Standard error where the speed over ground stands for the speed through the water: an ordinary lake
+/// current besides (common practice, no source), m/s.
 pub const SOG_AS_STW_SE_MPS: f64 = 0.2;
-/// Speed where none was measured: 2.2 mph, the middle of the usual trolling speeds (common practice, no source), m/s.
+/// Speed where none was measured: 2.2 mph, the middle of the usual trolling speeds (common practice, no
+/// source), m/s.
 pub const USUAL_STW_MPS: f64 = 1.0;
 /// Standard error of [`USUAL_STW_MPS`] (common practice, no source), m/s.
 pub const USUAL_STW_SE_MPS: f64 = 0.25;
@@ -65,8 +67,8 @@ pub const USUAL_STW_SE_MPS: f64 = 0.25;
 const FLOOR_SE_M: f64 = 0.5;
 /// Relative standard error of a noted depth (common practice, no source).
 const NOTED_SE: f64 = 0.05;
-/// Of a downrigger's blow-back: its wire, its weight's fin and the line clipped to it are not known (common practice,
-/// no source).
+/// Of a downrigger's blow-back: its wire, its weight's fin and the line clipped to it are not known (common
+/// practice, no source).
 const BLOW_BACK_SE: f64 = 0.5;
 
 /// How the setup may differ from what was noted and from [`materials`](crate::materials).
@@ -94,14 +96,15 @@ const AS_NOTED: Variation = Variation {
 /// A noted depth comes first (`recorded`), then a downrigger's counter with the blow-back of its wire
 /// (`counter`), then the shape of the line (`model`).
 ///
-/// `None` where nothing says: no method, no length of line, a clip-on weight without a weight or with all of the line
-/// ahead of it, a diver without a noted depth (a diving plane obeys its maker's angles, not the physics of a line).
+/// `None` where nothing says: no method, no length of line, a clip-on weight without a weight or with all
+/// of the line ahead of it, a diver without a noted depth (a diving plane obeys its maker's angles, not the
+/// physics of a line).
 ///
 /// # Standard error
-/// A noted depth: 0.5 m and 5 %. A counter: 0.5 m, half the blow-back and the effect of the speed. A modelled depth:
-/// 0.5 m and the change of depth for one standard error of each of speed, line out (5 %), weight and diameter of
-/// line (15 % of weight and drag), weight of the lure (its double) and its drag (half as much again), in quadrature.
-/// All are common practice, no source.
+/// A noted depth: 0.5 m and 5 %. A counter: 0.5 m, half the blow-back and the effect of the speed. A
+/// modelled depth: 0.5 m and the change of depth for one standard error of each of speed, line out (5 %),
+/// weight and diameter of line (15 % of weight and drag), weight of the lure (its double) and its drag
+/// (half as much again), in quadrature. All are common practice, no source.
 pub fn running_depth(setup: &Setup, tow: &Tow) -> Option<Depth> {
     let good = |value: Option<f64>| value.filter(|v| v.is_finite() && *v >= 0.0);
     if let Some(depth_m) = good(setup.depth_m) {
@@ -218,7 +221,8 @@ fn sections(
         }
         LineMethod::Diver => return None,
         LineMethod::Leadcore => {
-            // all that is out beyond colours and leader is backing; without colours all but the leader is cored
+            // all that is out beyond colours and leader is backing; without colours all but the leader is
+            // cored
             let (cored_m, backing_m) = match (setup.colors, setup.line_out_m) {
                 (Some(colors), out_m) => {
                     let cored_m = colors * COLOR_M;

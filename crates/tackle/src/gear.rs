@@ -65,16 +65,17 @@ impl UnusedReason {
     }
 }
 
-/// Before the trip's start, a line that nobody logged in again is taken for this trip's only if it went out within this
-/// time: the plotter may come on late, yesterday's forgotten line must not fish today (common practice, no source).
+/// Before the trip's start, a line that nobody logged in again is taken for this trip's only if it went out
+/// within this time: the plotter may come on late, yesterday's forgotten line must not fish today (common
+/// practice, no source).
 const EARLY_US: i64 = 3_600_000_000;
 
 /// Spells of one trip from its gear log.
 ///
 /// Rows with both times are a spell; a row `out` is one until the rod's next `in`. Where nobody logged the
-/// line in again it ends when the rod goes out next, or with the trip. Spells of one rod that overlap are cut where
-/// the later begins. Spells are clipped to the trip. Rod names are compared without case and outer blanks.
-/// The running depth is that of [`running_depth`] with the tow over the clipped spell.
+/// line in again it ends when the rod goes out next, or with the trip. Spells of one rod that overlap are
+/// cut where the later begins. Spells are clipped to the trip. Rod names are compared without case and
+/// outer blanks. The running depth is that of [`running_depth`] with the tow over the clipped spell.
 pub fn spells(gear: &[GearEntry], trip: &TripContext) -> GearSpells {
     let mut result = GearSpells::default();
     let mut rods: Vec<(String, Vec<Event>)> = Vec::new();
@@ -89,7 +90,8 @@ pub fn spells(gear: &[GearEntry], trip: &TripContext) -> GearSpells {
         }
     }
     for (_, mut events) in rods {
-        // at one instant a line comes in before it goes out again; the sort keeps the order of the log otherwise
+        // at one instant a line comes in before it goes out again; the sort keeps the order of the log
+        // otherwise
         events.sort_by_key(|event| (event.time_us, !event.is_in));
         let (stretches, unused) = pair(&events, trip);
         result.unused.extend(unused);
@@ -101,7 +103,8 @@ pub fn spells(gear: &[GearEntry], trip: &TripContext) -> GearSpells {
     result
 }
 
-/// Spells of the usual spread: every rod is out through every trolling stretch (start and end, µs since 1970 UTC).
+/// Spells of the usual spread: every rod is out through every trolling stretch (start and end, µs since
+/// 1970 UTC).
 ///
 /// In order of the stretches, then of the spread.
 pub fn assumed_spells(

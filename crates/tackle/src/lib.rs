@@ -1,7 +1,7 @@
 //! Rod spells from the gear log, and the running depth of a towed line.
 //!
-//! [`shape`] is the physics: sections of line, loads, a stream. [`running_depth`] puts a captain's setup into it
-//! with the round figures of [`materials`]. [`spells`] says when each rod's line was in the water.
+//! [`shape`] is the physics: sections of line, loads, a stream. [`running_depth`] puts a captain's setup
+//! into it with the round figures of [`materials`]. [`spells`] says when each rod's line was in the water.
 
 mod cable;
 mod depth;

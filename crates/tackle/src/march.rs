@@ -41,7 +41,8 @@ impl State {
 const STEP_TOLERANCE: f64 = 2e-6;
 /// A line that lies nearly flat is shallow: its vertical tension must be good to this part of the whole.
 const FLAT_LINE: f64 = 0.01;
-/// Steps after which a line is given up; ordinary lines take ten or so, one with hardly any end load a few hundred.
+/// Steps after which a line is given up; ordinary lines take ten to twenty, one with hardly any end load a
+/// few hundred.
 const STEPS_MAX: usize = 20_000;
 /// End loads below this part of the line's own forces are nothing beside them.
 const NO_TENSION: f64 = 1e-7;
@@ -76,7 +77,8 @@ pub(crate) fn march(lower: State, length_m: f64, pull: &Pull) -> Option<State> {
     None
 }
 
-/// A line that begins without tension lies straight at its critical angle, and the tension grows from nothing.
+/// A line that begins without tension lies straight at its critical angle, and the tension grows from
+/// nothing.
 fn straight(lower: State, length_m: f64, pull: &Pull) -> State {
     let angle_deg = critical_angle_deg(pull.weight, pull.normal);
     let (sin, cos) = angle_deg.to_radians().sin_cos();
@@ -110,8 +112,9 @@ fn slope_at([horizontal_n, vertical_n]: [f64; 2], pull: &Pull) -> Slope {
     }
 }
 
-/// One step of the pair of Dormand and Prince, 5(4) (J. Comput. Appl. Math. 6 (1980) 19–26; coefficients from
-/// memory, confirmed by the reference cases): the new state, its slope, and the error over what is allowed.
+/// One step of the pair of Dormand and Prince, 5(4) (J. Comput. Appl. Math. 6 (1980) 19–26; coefficients
+/// from memory, confirmed by the reference cases): the new state, its slope, and the error over what is
+/// allowed.
 fn step(state: &State, k1: &Slope, h: f64, pull: &Pull) -> (State, Slope, f64) {
     const A2: [f64; 1] = [1.0 / 5.0];
     const A3: [f64; 2] = [3.0 / 40.0, 9.0 / 40.0];

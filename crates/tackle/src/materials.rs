@@ -14,13 +14,14 @@ pub const FRESH_WATER_KG_PER_M3: f64 = 1000.0;
 /// A colour of cored line: ten yards (common practice, no source), m.
 pub const COLOR_M: f64 = 30.0 * M_PER_FT;
 
-/// Drag coefficient of a line across the stream: smooth circular cylinder at Reynolds numbers of a few hundred
-/// (S. F. Hoerner, Fluid-Dynamic Drag, 1965; from memory).
+/// Drag coefficient of a line across the stream: smooth circular cylinder at Reynolds numbers of a few
+/// hundred (S. F. Hoerner, Fluid-Dynamic Drag, 1965; from memory).
 pub const NORMAL_DRAG: f64 = 1.2;
-/// Drag coefficient of a line along the stream, on its whole surface: the order of skin friction (from memory).
+/// Drag coefficient of a line along the stream, on its whole surface: the order of skin friction (from
+/// memory).
 pub const TANGENTIAL_DRAG: f64 = 0.01;
-/// Drag coefficient of a compact weight: a sphere below its drag crisis has 0.47 (Hoerner 1965, from memory); fin, eye
-/// and clip make it 0.6 (common practice, no source).
+/// Drag coefficient of a compact weight: a sphere below its drag crisis has 0.47 (Hoerner 1965, from
+/// memory); fin, eye and clip make it 0.6 (common practice, no source).
 const WEIGHT_DRAG: f64 = 0.6;
 /// Density of lead, kg/m³ (from memory).
 const LEAD_KG_PER_M3: f64 = 11_340.0;
@@ -38,15 +39,15 @@ pub struct Material {
 pub const NYLON: Material = round_line(0.45e-3, 1140.0);
 /// Solid stainless trolling wire: 0.38 mm (common practice, no source) of 7900 kg/m³ (from memory).
 pub const TROLLING_WIRE: Material = round_line(0.38e-3, 7900.0);
-/// Stranded stainless wire of a downrigger: 0.7 mm over its strands, three quarters of it steel (common practice,
-/// no source).
+/// Stranded stainless wire of a downrigger: 0.7 mm over its strands, three quarters of it steel (common
+/// practice, no source).
 pub const DOWNRIGGER_WIRE: Material = round_line(0.7e-3, 0.75 * 7900.0);
 /// Lead-core line: 0.86 mm over its braid (common practice, no source); the mass is set so that
 /// ten colours run at 50 ft at two miles an hour, the rule of the trade (common practice, no source).
 pub const LEAD_CORE: Material = Material { diameter_m: 0.86e-3, mass_kg_per_m: 1.67e-3 };
 
-/// A spoon or plug: the weight in water of 5 g, and the drag of a plate of 6 cm² (round figures, common practice, no
-/// source).
+/// A spoon or plug: the weight in water of 5 g, and the drag of a plate of 6 cm² (round figures, common
+/// practice, no source).
 pub const LURE: Load = Load { weight_n: 0.05, drag_area_m2: 6e-4 };
 
 /// Weight of a downrigger where nobody noted it: ten pounds (common practice, no source), kg.
@@ -69,7 +70,8 @@ impl Material {
     }
 }
 
-/// A lead weight in water of a density (kg/m³): its weight less what it displaces, and the drag of a ball of its mass.
+/// A lead weight in water of a density (kg/m³): its weight less what it displaces, and the drag of a ball
+/// of its mass.
 pub fn lead_weight(mass_kg: f64, density_kg_per_m3: f64) -> Load {
     let volume_m3 = mass_kg / LEAD_KG_PER_M3;
     let diameter_m = (6.0 * volume_m3 / PI).cbrt();
@@ -98,7 +100,7 @@ mod tests {
     }
 
     #[test]
-    fn every_line_but_braid_sinks() {
+    fn every_line_sinks_in_salt_water_too() {
         for material in [NYLON, TROLLING_WIRE, DOWNRIGGER_WIRE, LEAD_CORE] {
             assert!(material.in_water(1030.0).weight_n_per_m > 0.0);
         }

@@ -28,8 +28,9 @@ pub struct Likelihood {
 
 /// The gamma prior of many cells by moments.
 ///
-/// R. J. Marshall, Mapping disease and mortality rates using empirical Bayes estimators, Applied Statistics 40
-/// (1991) 283–294 (formula from memory). Cells without exposure take no part. `None` without exposure or events.
+/// R. J. Marshall, Mapping disease and mortality rates using empirical Bayes estimators, Applied Statistics
+/// 40 (1991) 283–294 (formula from memory). Cells without exposure take no part. `None` without exposure or
+/// events.
 pub fn moments(cells: &[Counted]) -> Option<Moments> {
     let cells: Vec<_> = exposed(cells).collect();
     let total = Counted::total(&cells);
@@ -49,9 +50,9 @@ const PLACES: usize = 90;
 
 /// The gamma prior of many cells by maximum likelihood: counts are negative binomial.
 ///
-/// The likelihood is maximised over the rate for each shape (one root, the score falls with the rate), then over the
-/// shape. `None` where it has no maximum: no events, or cells that vary no more than counts do, for which
-/// it keeps rising toward equal rates.
+/// The likelihood is maximised over the rate for each shape (one root, the score falls with the rate), then
+/// over the shape. `None` where it has no maximum: no events, or cells that vary no more than counts do,
+/// for which it keeps rising toward equal rates.
 pub fn maximum_likelihood(cells: &[Counted]) -> Option<Likelihood> {
     let cells: Vec<_> = exposed(cells).collect();
     if Counted::total(&cells).count == 0 {
@@ -69,7 +70,8 @@ pub fn maximum_likelihood(cells: &[Counted]) -> Option<Likelihood> {
     .max_by(|a, b| a.log_likelihood.total_cmp(&b.log_likelihood))
 }
 
-/// Log-likelihood of the counts when all cells share one rate, their mean; `None` without exposure or events.
+/// Log-likelihood of the counts when all cells share one rate, their mean; `None` without exposure or
+/// events.
 pub fn poisson_log_likelihood(cells: &[Counted]) -> Option<f64> {
     let mean = Counted::total(cells).rate().filter(|&m| m > 0.0)?;
     Some(
@@ -96,7 +98,8 @@ fn log_likelihood(cells: &[Counted], prior: Gamma) -> f64 {
     cells.iter().map(cell).sum()
 }
 
-/// The rate that is most likely for a shape: root of the sum of `(a E - b x) / (b + E)`, which falls with `b`.
+/// The rate that is most likely for a shape: root of the sum of `(a E - b x) / (b + E)`, which falls with
+/// `b`.
 fn best_rate(cells: &[Counted], shape: f64) -> f64 {
     let score = |ln_b: f64| {
         let b = ln_b.exp();

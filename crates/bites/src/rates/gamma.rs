@@ -19,11 +19,11 @@ impl Gamma {
     /// The prior of Jeffreys for a Poisson rate: half an event in no exposure.
     pub const JEFFREYS: Self = Self { shape: 0.5, rate: 0.0 };
 
-    /// A prior worth half an event, about the mean rate of everything that it is used for; that of Jeffreys where nothing
-    /// happened or nothing was fished.
+    /// A prior worth half an event, about the mean rate of everything that it is used for; that of Jeffreys
+    /// where nothing happened or nothing was fished.
     ///
-    /// It weighs as much as the exposure in which half an event is to be expected, and has the shape of Jeffreys's prior, so that
-    /// intervals keep their coverage at small counts (tested on simulated trips).
+    /// It weighs as much as the exposure in which half an event is to be expected, and has the shape of
+    /// Jeffreys's prior, so that intervals keep their coverage at small counts (tested on simulated trips).
     pub fn weak(total: Counted) -> Self {
         match total.rate() {
             Some(mean) if mean > 0.0 => Self { shape: 0.5, rate: 0.5 / mean },

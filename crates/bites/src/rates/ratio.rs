@@ -5,8 +5,8 @@ use statrs::function::gamma::ln_gamma;
 
 use super::Counted;
 
-/// The first rate over the second. The tests are conditional on the sum of the counts, which makes the first
-/// count binomial with the first exposure's share.
+/// The first rate over the second. The tests are conditional on the sum of the counts, which makes the
+/// first count binomial with the first exposure's share.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct RateRatio {
     /// Ratio of the rates; `None` where the second count is 0.
@@ -29,9 +29,9 @@ pub struct RateRatio {
 
 /// Compares two Poisson rates exactly, with an interval of the ratio at a level (for instance 0.9).
 ///
-/// The interval is that of Clopper and Pearson for the binomial share (Biometrika 26 (1934) 404–413, cited from memory), turned
-/// into a ratio; it belongs with [`RateRatio::p_double`]. `None` unless both exposures are positive and the level
-/// lies in `0..1`.
+/// The interval is that of Clopper and Pearson for the binomial share (Biometrika 26 (1934) 404–413, cited
+/// from memory), turned into a ratio; it belongs with [`RateRatio::p_double`]. `None` unless both exposures
+/// are positive and the level lies in `0..1`.
 pub fn rate_ratio(first: Counted, second: Counted, level: f64) -> Option<RateRatio> {
     let exposed = |c: Counted| c.exposure > 0.0 && c.exposure.is_finite();
     if !exposed(first) || !exposed(second) || !(0.0..1.0).contains(&level) {

@@ -131,11 +131,15 @@ fn a_gap_in_the_positions_is_bridged_or_said() {
 
 proptest! {
     #[test]
-    fn no_note_is_lost(times in prop::collection::vec((prop::bool::ANY, -10_000i64..10_000), 0..40), rows in 0i64..600) {
+    fn no_note_is_lost(
+        times in prop::collection::vec((prop::bool::ANY, -10_000i64..10_000), 0..40),
+        rows in 0i64..600,
+    ) {
         let notes: Vec<_> = times
             .iter()
             .map(|&(clock, s)| {
-                let time = if clock { NoteTime::Clock(s.abs() * 9 * SECOND_US) } else { NoteTime::Instant(START_US + s * SECOND_US) };
+                let instant = NoteTime::Instant(START_US + s * SECOND_US);
+                let time = if clock { NoteTime::Clock(s.abs() * 9 * SECOND_US) } else { instant };
                 BiteNote { time, ..BiteNote::default() }
             })
             .collect();

@@ -1,4 +1,5 @@
-//! Simulated trips with known rates: do the intervals hold the truth, does the scan cry wolf, does it find a band?
+//! Simulated trips with known rates: do the intervals hold the truth, does the scan cry wolf, does it find
+//! a band?
 
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
