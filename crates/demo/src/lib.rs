@@ -14,6 +14,7 @@
 //! last bit of a platform's sine does not show.
 
 mod boat_file;
+mod card;
 mod clock;
 mod crossings;
 mod days;

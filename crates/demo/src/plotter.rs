@@ -1,9 +1,7 @@
 //! What does the plotter write on its card?
 //!
-//! One pass over the voyage, each instrument with its own noise, each kind of sentence at its own interval. Then the card's
-//! own trouble: sentences torn or garbled on the way, a first line that begins in the middle.
+//! One pass over the voyage, each instrument with its own noise, each kind of sentence at its own interval.
 
-use std::collections::BTreeMap;
 use std::fmt;
 
 use waterseam_units::angle::{east_north, length_direction, wrap_deg};
@@ -11,12 +9,13 @@ use waterseam_units::convert::{MPS_PER_KMH, MPS_PER_KN};
 use waterseam_units::time::US_PER_S;
 use waterseam_units::{LatLon, LocalFrame};
 
+use crate::card::Card;
 use crate::clock::Clock;
 use crate::days::Day;
 use crate::dice::{Dice, Stream, Wander};
 use crate::hull::HullSensor;
-use crate::lake::{HARBOUR, water_depth_m};
-use crate::nmea::{Fields, push_sentence};
+use crate::lake::water_depth_m;
+use crate::nmea::Fields;
 use crate::scenario::Knobs;
 use crate::truth::LogTruth;
 use crate::voyage::{State, Voyage};
@@ -182,8 +181,8 @@ impl<'a> Plotter<'a> {
 fn write_rmc(card: &mut Card, stamp: &Stamp, fix: Option<(LatLon, (f64, f64))>) {
     let Stamp { hms, dmy, .. } = stamp;
     let Some((at, velocity)) = fix else {
-        card.truth.void_rmc += 1;
-        card.write("RMC", format_args!("GPRMC,{hms:06},V,,,,,,,{dmy},,,N"));
+        let arrived = card.write("RMC", format_args!("GPRMC,{hms:06},V,,,,,,,{dmy},,,N"));
+        card.truth.void_rmc += u64::from(arrived);
         return;
     };
     let (sog_kn, course) = shown_velocity(velocity);
@@ -198,8 +197,8 @@ fn write_gga(card: &mut Card, stamp: &Stamp, at: Option<LatLon>) {
     if let Some(at) = at {
         card.write("GGA", format_args!("GPGGA,{hms:06},{},1,09,0.9,41.0,M,52.0,M,,", Fields(at)));
     } else {
-        card.truth.void_gga += 1;
-        card.write("GGA", format_args!("GPGGA,{hms:06},,,,,0,00,,,M,,M,,"));
+        let arrived = card.write("GGA", format_args!("GPGGA,{hms:06},,,,,0,00,,,M,,M,,"));
+        card.truth.void_gga += u64::from(arrived);
     }
 }
 
@@ -244,100 +243,10 @@ fn tenth(value: f64) -> f64 {
     crate::dice::round(value, 1)
 }
 
-/// The card: sentences as they arrive on it, counted.
-struct Card {
-    text: String,
-    dice: Dice,
-    dirt_chance: f64,
-    counts: BTreeMap<&'static str, u64>,
-    truth: LogTruth,
-}
-
-impl Card {
-    fn new(seed: u64, dirt_chance: f64) -> Self {
-        Self {
-            text: String::with_capacity(4 << 20),
-            dice: Dice::new(seed, Stream::Dirt),
-            dirt_chance,
-            counts: BTreeMap::new(),
-            truth: LogTruth::default(),
-        }
-    }
-
-    /// Writes a sentence; now and then a digit of it arrives wrong.
-    fn write(&mut self, kind: &'static str, body: fmt::Arguments<'_>) {
-        let start = self.text.len();
-        push_sentence(&mut self.text, body);
-        if self.dice.chance(self.dirt_chance) && self.garble(start) {
-            self.truth.checksum_wrong += 1;
-        } else {
-            *self.counts.entry(kind).or_default() += 1;
-        }
-    }
-
-    /// Writes a sentence; now and then its end is lost, and sometimes the end of the line with it.
-    fn write_tearable(&mut self, kind: &'static str, body: fmt::Arguments<'_>) {
-        if !self.dice.chance(self.dirt_chance) {
-            self.write(kind, body);
-            return;
-        }
-        self.tear(body);
-        if self.dice.chance(0.5) {
-            self.text.push_str("\r\n");
-        }
-    }
-
-    /// The first bytes of a sentence. An RMC is cut before its longitude is whole, so that nobody can take it for a fix.
-    fn tear(&mut self, body: fmt::Arguments<'_>) {
-        let start = self.text.len();
-        push_sentence(&mut self.text, body);
-        let kept = self.dice.whole(10, 34) as usize;
-        self.text.truncate((start + kept).min(self.text.len() - 2));
-        self.truth.torn += 1;
-    }
-
-    /// The end of the sentence before the first one.
-    fn begin_torn(&mut self, clock: Clock) {
-        if self.dirt_chance > 0.0 {
-            let mut sentence = String::new();
-            let (hms, dmy) = (clock.utc(-1.0, "%H%M%S"), clock.utc(-1.0, "%d%m%y"));
-            push_sentence(&mut sentence, format_args!("GPRMC,{hms},V,,,,,,,{dmy},,,N"));
-            self.text.push_str(&sentence["$GPRMC,hhmmss,".len()..]);
-            self.truth.torn += 1;
-        }
-    }
-
-    /// The sentence after the last one, as a plotter leaves it that is switched off.
-    fn end_torn(&mut self, clock: Clock, second: usize) {
-        if self.dirt_chance > 0.0 {
-            let hms = clock.utc(second as f64, "%H%M%S");
-            self.tear(format_args!("GPRMC,{hms},A,{},0.00,,,,,A", Fields(HARBOUR)));
-        }
-    }
-
-    /// Changes one digit of the sentence that starts at a byte, so that its checksum is wrong. False: it has none.
-    fn garble(&mut self, start: usize) -> bool {
-        let end = self.text.len() - "*00\r\n".len();
-        let digits: Vec<usize> = (start..end).filter(|&i| self.text.as_bytes()[i].is_ascii_digit()).collect();
-        if digits.is_empty() {
-            return false;
-        }
-        let place = *self.dice.pick(&digits);
-        let digit = self.text.as_bytes()[place] - b'0';
-        let other = (digit + self.dice.whole(1, 9) as u8) % 10;
-        self.text.replace_range(place..=place, &other.to_string());
-        true
-    }
-
-    fn account(&mut self) -> LogTruth {
-        let sentences = self.counts.iter().map(|(kind, n)| ((*kind).to_owned(), *n)).collect();
-        LogTruth { sentences, ..self.truth.clone() }
-    }
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::lake::HARBOUR;
     use world_magnetic_model::GeomagneticField;
     use world_magnetic_model::time::Date;
     use world_magnetic_model::uom::si::angle::degree;
