@@ -180,3 +180,6 @@ impl Body<'_> {
         Ok(())
     }
 }
+
+#[cfg(test)]
+mod tests;

@@ -228,7 +228,7 @@ pub(super) fn in_circle(angle_deg: f64) -> Result<f64, Reason> {
     if (0.0..=360.0).contains(&angle_deg) { Ok(wrap_deg(angle_deg)) } else { Err(Reason::ValueOutOfRange) }
 }
 
-/// A speed that has no direction of its own: refused where negative.
+/// A speed without a direction of its own, or a depth: refused where negative.
 pub(super) fn not_negative(value: f64) -> Result<f64, Reason> {
     if value < 0.0 { Err(Reason::ValueOutOfRange) } else { Ok(value) }
 }

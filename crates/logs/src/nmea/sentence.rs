@@ -3,7 +3,8 @@
 //! A sentence starts with `$` or `!` and an address and ends with `*` and a checksum of two hexadecimal
 //! digits. Many loggers leave the checksum out; then it ends where the next one starts, or with the line.
 //! A second start inside a sentence whose checksum is right belongs to it; where the checksum is wrong, the
-//! first sentence was cut and the second is looked at on its own.
+//! first sentence was cut and the second is looked at on its own. What stands before, between and behind the
+//! sentences of a line is noise.
 
 use super::reason::Reason;
 use crate::stamp::{TagBlock, checksum, checksum_digits, tag_block};

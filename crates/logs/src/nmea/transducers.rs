@@ -35,8 +35,8 @@ pub struct Transducer<'a> {
 }
 
 impl<'a> Xdr<'a> {
-    /// A temperature that can't be read refuses the sentence; so does a sentence without a single complete
-    /// group of type, value, unit and name. Other transducers are passed over whatever they say.
+    /// A temperature that can't be read refuses the sentence. Other transducers are passed over whatever they
+    /// say, and so is a group of type, value, unit and name that is not complete.
     pub(super) fn read(data: &'a [u8]) -> Result<Self, Reason> {
         let mut f = Fields::new(data);
         while !f.at_end() {
