@@ -1,1 +1,38 @@
-//! (to be written)
+//! The logbook on disk: a folder of Parquet tables that any Parquet engine can read without this program.
+//!
+//! A column is declared once, in `tables/`; its Arrow field, metadata, range check and page in `schemas/` follow
+//! from there. A trip is written with [`LogbookWriter::write_trip`], whole or not at all; the same rows give the
+//! same bytes. [`verify()`] says what is damaged.
+
+mod column;
+mod commit;
+mod domain;
+mod encoding;
+mod error;
+mod file;
+mod geo;
+mod layout;
+mod lock;
+mod logbook;
+mod schema;
+mod sums;
+mod table;
+mod tables;
+#[cfg(test)]
+mod tests;
+mod trip;
+mod verify;
+pub mod wkb;
+
+pub use column::{Column, Kind};
+pub use domain::{Domain, Measure};
+pub use error::Error;
+pub use logbook::{FORMAT_VERSION, Logbook, LogbookWriter, Outcome};
+pub use schema::TableSchema;
+pub use table::{BadColumn, BadValue, ColumnFault, Table};
+pub use tables::{
+    bands, bites, break_lines, breaks, current_edges, currents, effort, layers, profiles, rod_spells,
+    set_aside, sources, track, trips,
+};
+pub use trip::{SCHEMAS, TripTables};
+pub use verify::{Finding, Problem, verify};

@@ -1,0 +1,77 @@
+//! How does a table become the bytes of a Parquet file, and rows again?
+//!
+//! The same rows give the same bytes: no clock, no thread order and no hash order reaches the file, and the
+//! writer's settings are all named here.
+
+use std::fs::File;
+use std::path::Path;
+
+use arrow::datatypes::SchemaRef;
+use parquet::arrow::ArrowWriter;
+use parquet::arrow::arrow_reader::ParquetRecordBatchReaderBuilder;
+use parquet::basic::{Compression, ZstdLevel};
+use parquet::file::metadata::KeyValue;
+use parquet::file::properties::WriterProperties;
+
+use crate::error::Error;
+use crate::geo;
+use crate::logbook::FORMAT_VERSION;
+use crate::table::{BadValue, Table};
+
+/// The rows as a Parquet file.
+///
+/// # Errors
+/// Where a value cannot be stored ([`Table::to_batch`]).
+pub(crate) fn bytes<R: Table>(rows: &[R]) -> Result<Vec<u8>, BadValue> {
+    let batch = R::to_batch(rows)?;
+    let written =
+        ArrowWriter::try_new(Vec::new(), R::schema(), Some(properties(rows))).and_then(|mut writer| {
+            writer.write(&batch)?;
+            writer.into_inner()
+        });
+    Ok(written.unwrap_or_else(|e| unreachable!("a batch of the schema's types, written to memory: {e}")))
+}
+
+fn properties<R: Table>(rows: &[R]) -> WriterProperties {
+    let mut metadata = vec![
+        KeyValue::new("waterseam:table".to_owned(), R::NAME.to_owned()),
+        KeyValue::new("waterseam:format_version".to_owned(), FORMAT_VERSION.to_string()),
+    ];
+    if let Some(geo) = geo::metadata(rows) {
+        metadata.push(KeyValue::new(geo::KEY.to_owned(), geo.to_string()));
+    }
+    WriterProperties::builder()
+        .set_created_by(concat!("waterseam version ", env!("CARGO_PKG_VERSION")).to_owned())
+        .set_compression(Compression::ZSTD(ZstdLevel::default()))
+        .set_key_value_metadata(Some(metadata))
+        .build()
+}
+
+/// The rows of a Parquet file.
+///
+/// # Errors
+/// Where the file cannot be opened, is no whole Parquet file, or a column is not what the table declares.
+pub(crate) fn rows<R: Table>(path: &Path) -> Result<Vec<R>, Error> {
+    let damaged = |cause: String| Error::Damaged { path: path.to_owned(), cause };
+    let reader = open(path)?.build().map_err(|e| damaged(e.to_string()))?;
+    let mut rows = Vec::new();
+    for batch in reader {
+        let batch = batch.map_err(|e| damaged(e.to_string()))?;
+        rows.extend(R::from_batch(&batch).map_err(|e| damaged(e.to_string()))?);
+    }
+    Ok(rows)
+}
+
+/// The Arrow schema of a Parquet file.
+///
+/// # Errors
+/// Where the file cannot be opened or its footer is no footer.
+pub(crate) fn schema(path: &Path) -> Result<SchemaRef, Error> {
+    Ok(open(path)?.schema().clone())
+}
+
+fn open(path: &Path) -> Result<ParquetRecordBatchReaderBuilder<File>, Error> {
+    let file = File::open(path).map_err(Error::io(path, "open"))?;
+    ParquetRecordBatchReaderBuilder::try_new(file)
+        .map_err(|e| Error::Damaged { path: path.to_owned(), cause: e.to_string() })
+}

@@ -1,0 +1,126 @@
+//! Where in the logbook's folder does each file stand?
+//!
+//! ```text
+//! logbook.toml                                    format version
+//! <table>/year=<YYYY>/trip=<trip_id>/part-0.parquet
+//! .sums/<trip_id>.blake3                          BLAKE3 of each file of the trip
+//! .staging/<trip_id>/                             a trip on its way into the logbook
+//! .lock                                           held by the program that has the logbook open
+//! ```
+//! Names that start with `.` are passed over by the engines that read such folders.
+
+use std::fs;
+use std::io::ErrorKind;
+use std::path::{Path, PathBuf};
+
+use crate::error::Error;
+
+/// The file of a table's partition.
+pub(crate) const PART: &str = "part-0.parquet";
+
+/// One partition of a table.
+#[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub(crate) struct Partition {
+    /// Year of the folder's name.
+    pub year: i16,
+    /// Trip of the folder's name.
+    pub trip_id: String,
+}
+
+impl Partition {
+    /// The partition of a file's path from the root of the logbook.
+    pub fn of_file(path: &str) -> Option<Self> {
+        let trip_folder = Path::new(path).parent()?;
+        let year = key_value(trip_folder.parent()?, "year")?.parse().ok()?;
+        Some(Self { year, trip_id: key_value(trip_folder, "trip")?.to_owned() })
+    }
+
+    /// The partition's folder, from the root of the logbook, with `/` between the names on every system.
+    pub fn folder(&self, table: &str) -> String {
+        format!("{table}/year={:04}/trip={}", self.year, self.trip_id)
+    }
+
+    /// The partition's file, likewise.
+    pub fn file(&self, table: &str) -> String {
+        format!("{}/{PART}", self.folder(table))
+    }
+}
+
+/// The partitions of a table, by year and trip. Folders with other names are passed over.
+pub(crate) fn partitions(root: &Path, table: &str) -> Result<Vec<Partition>, Error> {
+    let mut found = Vec::new();
+    for year_folder in entries(&root.join(table))? {
+        let Some(year) = key_value(&year_folder, "year").and_then(|year| year.parse().ok()) else { continue };
+        for trip_folder in entries(&year_folder)? {
+            let Some(trip_id) = key_value(&trip_folder, "trip") else { continue };
+            found.push(Partition { year, trip_id: trip_id.to_owned() });
+        }
+    }
+    found.sort();
+    Ok(found)
+}
+
+/// What a folder holds, by name; nothing where there is no such folder.
+pub(crate) fn entries(folder: &Path) -> Result<Vec<PathBuf>, Error> {
+    let listing = match fs::read_dir(folder) {
+        Ok(listing) => listing,
+        Err(e) if matches!(e.kind(), ErrorKind::NotFound | ErrorKind::NotADirectory) => return Ok(Vec::new()),
+        Err(e) => return Err(Error::io(folder, "list")(e)),
+    };
+    let paths: Result<Vec<PathBuf>, _> = listing.map(|entry| entry.map(|entry| entry.path())).collect();
+    let mut paths = paths.map_err(Error::io(folder, "list"))?;
+    paths.sort();
+    Ok(paths)
+}
+
+/// Last part of a path, empty where it is no text.
+pub(crate) fn name(path: &Path) -> &str {
+    path.file_name().and_then(|name| name.to_str()).unwrap_or_default()
+}
+
+fn key_value<'a>(path: &'a Path, key: &str) -> Option<&'a str> {
+    name(path).strip_prefix(key)?.strip_prefix('=')
+}
+
+/// Where the sums of the trips stand.
+pub(crate) fn sums_folder(root: &Path) -> PathBuf {
+    root.join(".sums")
+}
+
+/// Where the sums of a trip stand.
+pub(crate) fn sums_file(root: &Path, trip_id: &str) -> PathBuf {
+    sums_folder(root).join(format!("{trip_id}.blake3"))
+}
+
+/// Where trips on their way into the logbook stand.
+pub(crate) fn staging_root(root: &Path) -> PathBuf {
+    root.join(".staging")
+}
+
+/// Refuses a trip id that cannot name a folder on every system.
+pub(crate) fn check_trip_id(id: &str) -> Result<(), Error> {
+    let letters = id.bytes().all(|b| b.is_ascii_alphanumeric() || b"-_.".contains(&b));
+    let good = letters && (1..=100).contains(&id.len()) && !id.starts_with('.');
+    if good { Ok(()) } else { Err(Error::TripId { id: id.to_owned() }) }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn ids_that_leave_the_folder_are_refused() {
+        for bad in ["", "..", ".hidden", "a/b", "a\\b", "a b", "a=b", "é", &"x".repeat(101)] {
+            assert!(check_trip_id(bad).is_err(), "{bad:?}");
+        }
+        for good in ["2026-06-14T0512Z-3f2a", "a_b.c", &"x".repeat(100)] {
+            assert!(check_trip_id(good).is_ok(), "{good:?}");
+        }
+    }
+
+    #[test]
+    fn years_have_four_digits() {
+        let partition = Partition { year: 2026, trip_id: "a".to_owned() };
+        assert_eq!(partition.file("track"), "track/year=2026/trip=a/part-0.parquet");
+    }
+}

@@ -1,0 +1,183 @@
+//! What can be done with any table, once its columns are declared?
+
+use std::sync::Arc;
+
+use arrow::array::{ArrayRef, RecordBatch};
+use arrow::datatypes::{Schema, SchemaRef};
+
+use crate::column::{Column, Kind};
+use crate::domain::Measure;
+use crate::encoding::Encoding;
+
+/// The row of a table. Implemented by the macro `table!` from the declaration of the columns.
+pub trait Table: Clone + Sized {
+    /// Name of the table, which is the name of its folder.
+    const NAME: &'static str;
+    /// What one row stands for.
+    const ROW: &'static str;
+    /// The columns, in order. The first is always `trip_id`.
+    const COLUMNS: &'static [Column];
+
+    /// The row's values as the checks see them, in the order of the columns.
+    fn measures(&self) -> Vec<Measure<'_>>;
+
+    /// The rows as Arrow arrays, in the order of the columns.
+    fn arrays(rows: &[Self]) -> Vec<ArrayRef>;
+
+    /// The rows of a batch, columns found by name. Columns that the table does not know are passed over, and a
+    /// nullable column that the batch does not have is missing in every row: so older and newer files open.
+    ///
+    /// # Errors
+    /// Where a column has the wrong type, a column that must be there is not, or a value that must not be
+    /// missing is.
+    fn from_batch(batch: &RecordBatch) -> Result<Vec<Self>, BadColumn>;
+
+    /// The Arrow schema, with unit and description of each column as field metadata.
+    fn schema() -> SchemaRef {
+        Arc::new(Schema::new(Self::COLUMNS.iter().map(Column::field).collect::<Vec<_>>()))
+    }
+
+    /// The rows as an Arrow batch.
+    ///
+    /// # Errors
+    /// Where a number is not finite, or a shape is no well-known binary: such values are not written.
+    fn to_batch(rows: &[Self]) -> Result<RecordBatch, BadValue> {
+        for (row, values) in rows.iter().enumerate() {
+            for (column, measure) in Self::COLUMNS.iter().zip(values.measures()) {
+                if !can_be_stored(measure) {
+                    return Err(BadValue { table: Self::NAME, column: column.name, row });
+                }
+            }
+        }
+        let batch = RecordBatch::try_new(Self::schema(), Self::arrays(rows));
+        Ok(batch.unwrap_or_else(|e| unreachable!("the macro builds arrays of the schema's types: {e}")))
+    }
+
+    /// Trip of the row, `None` where it belongs to none.
+    fn trip_id(&self) -> Option<&str> {
+        match self.measures().first() {
+            Some(Measure::Text(id)) => Some(id),
+            _ => None,
+        }
+    }
+
+    /// Index of the column that holds a shape.
+    fn shape_column() -> Option<usize> {
+        Self::COLUMNS.iter().position(|column| column.kind == Kind::Shape)
+    }
+}
+
+/// Whether a value may stand in a table at all, whatever its column.
+pub(crate) fn can_be_stored(measure: Measure<'_>) -> bool {
+    match measure {
+        Measure::Number(x) => x.is_finite(),
+        Measure::Shape(bytes) => crate::wkb::line_vertices(bytes).is_some(),
+        Measure::Null | Measure::Text(_) | Measure::Free => true,
+    }
+}
+
+/// A value that is not written: not a finite number, or no well-known binary.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
+#[error("table {table}, column {column}, row {row}: the value is not a finite number or not a valid shape")]
+pub struct BadValue {
+    /// Table.
+    pub table: &'static str,
+    /// Column.
+    pub column: &'static str,
+    /// Row, from 0.
+    pub row: usize,
+}
+
+/// A column of a file that is not what the table declares.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
+#[error("column {column}: {fault}")]
+pub struct BadColumn {
+    /// Column.
+    pub column: &'static str,
+    /// What is wrong with it.
+    pub fault: ColumnFault,
+}
+
+/// What is wrong with a column of a file.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
+pub enum ColumnFault {
+    /// It is not there and has no stand-in.
+    #[error("is not in the file")]
+    NotThere,
+    /// Its type is not the declared one, or it has missing values and must not.
+    #[error("is not of the declared type, or has missing values that it must not have")]
+    Type,
+}
+
+/// The values of a batch's column, or what stands for it where an older file does not have it.
+pub(crate) fn column_values<E: Encoding>(
+    batch: &RecordBatch,
+    name: &'static str,
+) -> Result<Vec<E::Value>, BadColumn> {
+    let bad = |fault| BadColumn { column: name, fault };
+    let Some(array) = batch.column_by_name(name) else {
+        let absent = E::absent().ok_or(bad(ColumnFault::NotThere))?;
+        return Ok(vec![absent; batch.num_rows()]);
+    };
+    if *array.data_type() != E::KIND.data_type() {
+        return Err(bad(ColumnFault::Type));
+    }
+    E::values(array.as_ref()).ok_or(bad(ColumnFault::Type))
+}
+
+/// Declares a table: its name, what a row is, and of each column the name, encoding, unit, meaning, domain
+/// and, where there is one, the flag that judges it.
+///
+/// Makes `Row`, with one public field for each column, and its [`Table`].
+macro_rules! table {
+    (
+        $table:literal, $row:literal;
+        $( $name:ident: $encoding:ty, $unit:literal, $meaning:literal, $domain:expr $(, flag $flag:ident)?; )+
+    ) => {
+        use arrow::array::{ArrayRef, RecordBatch};
+
+        use crate::column::Column;
+        #[allow(clippy::wildcard_imports, reason = "a table uses some of these words, which ones is for it to say")]
+        use crate::domain::*;
+        #[allow(clippy::wildcard_imports, reason = "a table uses some of these words, which ones is for it to say")]
+        use crate::encoding::*;
+        use crate::table::{BadColumn, Table};
+
+        #[doc = concat!("A row of the table `", $table, "`: one for each ", $row, ".")]
+        #[derive(Clone, Debug, PartialEq, serde::Serialize)]
+        pub struct Row {
+            $( #[doc = concat!($meaning, " ", $unit)] pub $name: <$encoding as Encoding>::Value, )+
+        }
+
+        impl Table for Row {
+            const NAME: &'static str = $table;
+            const ROW: &'static str = $row;
+            const COLUMNS: &'static [Column] = &[ $( Column {
+                name: stringify!($name),
+                kind: <$encoding as Encoding>::KIND,
+                unit: $unit,
+                meaning: $meaning,
+                domain: $domain,
+                flag: $crate::table::table!(@flag $($flag)?),
+                nullable: <$encoding as Encoding>::NULLABLE,
+            }, )+ ];
+
+            fn measures(&self) -> Vec<Measure<'_>> {
+                vec![ $( <$encoding as Encoding>::measure(&self.$name), )+ ]
+            }
+
+            fn arrays(rows: &[Self]) -> Vec<ArrayRef> {
+                vec![ $( <$encoding as Encoding>::build(rows.iter().map(|row| &row.$name)), )+ ]
+            }
+
+            fn from_batch(batch: &RecordBatch) -> Result<Vec<Self>, BadColumn> {
+                let rows = batch.num_rows();
+                $( let mut $name = crate::table::column_values::<$encoding>(batch, stringify!($name))?.into_iter(); )+
+                Ok((0..rows).map_while(|_| Some(Self { $( $name: $name.next()?, )+ })).collect())
+            }
+        }
+    };
+    (@flag) => { None };
+    (@flag $flag:ident) => { Some(stringify!($flag)) };
+}
+pub(crate) use table;

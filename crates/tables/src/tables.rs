@@ -1,0 +1,16 @@
+//! Which tables does a logbook have?
+
+pub mod bands;
+pub mod bites;
+pub mod break_lines;
+pub mod breaks;
+pub mod current_edges;
+pub mod currents;
+pub mod effort;
+pub mod layers;
+pub mod profiles;
+pub mod rod_spells;
+pub mod set_aside;
+pub mod sources;
+pub mod track;
+pub mod trips;

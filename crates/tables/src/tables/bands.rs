@@ -1,0 +1,17 @@
+//! At which depths, temperatures, speeds and distances did the rods produce?
+
+crate::table::table! {
+    "bands", "bin of one factor, over one trip";
+    trip_id: Text, "", "Trip.", ANY;
+    factor: Text, "", "What the bins divide: a column of the table effort.", Domain::Words(&["depth_m", "temp_at_depth_c", "stw_mps", "break_distance_m", "sun_elevation_deg"]);
+    species: Text, "", "Species, lower case; * for all together.", ANY;
+    low: Float, "", "Lower end of the bin, in the unit of the factor.", ANY;
+    high: Float, "", "Upper end of the bin, in the unit of the factor.", ANY;
+    rod_hours: Float, "h", "Rod-hours fished in the bin.", NOT_NEGATIVE;
+    bites: Int, "", "Bites in the bin.", NOT_NEGATIVE;
+    rate_per_rod_hour: Maybe<Float>, "1/h", "Bites a rod-hour: mean of the posterior.", NOT_NEGATIVE;
+    rate_low: Maybe<Float>, "1/h", "Lower end of the 90 % interval of the rate.", NOT_NEGATIVE;
+    rate_high: Maybe<Float>, "1/h", "Upper end of the 90 % interval of the rate.", NOT_NEGATIVE;
+    in_productive_band: Truth, "", "True where the bin belongs to the run of bins that produced best.", ANY;
+    band_p_value: Maybe<Float>, "", "Chance of such a band by luck alone, for the factor and species as a whole.", PROBABILITY;
+}

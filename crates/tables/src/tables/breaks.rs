@@ -1,0 +1,22 @@
+//! Where did the boat cross a thermal break, and what is it like?
+
+crate::table::table! {
+    "breaks", "crossing of a thermal break";
+    trip_id: Text, "", "Trip.", ANY;
+    break_id: Text, "", "Crossing.", ANY;
+    break_line_id: Maybe<Text>, "", "Break line that the crossing belongs to; missing where it belongs to none.", ANY;
+    time: Time, "", "When the boat was at the centre.", ANY;
+    lat: Float, "degree", "Latitude of the centre, WGS 84, north positive.", LATITUDE;
+    lon: Float, "degree", "Longitude of the centre, WGS 84, east positive.", LONGITUDE;
+    distance_m: Float, "m", "Distance of the centre along the track from the trip's start.", NOT_NEGATIVE;
+    temp_before_c: Float, "°C", "Surface temperature before the break.", WATER_TEMP;
+    temp_after_c: Float, "°C", "Surface temperature after the break.", WATER_TEMP;
+    step_c: Float, "°C", "Temperature after minus temperature before.", between(-50.0, 50.0);
+    width_m: Float, "m", "Width along the track, from 10 % to 90 % of the step.", NOT_NEGATIVE;
+    gradient_c_per_km: Float, "°C/km", "Steepest gradient along the track, absolute.", NOT_NEGATIVE;
+    centre_se_m: Float, "m", "Standard error of the centre along the track.", NOT_NEGATIVE;
+    step_se_c: Float, "°C", "Standard error of the step.", NOT_NEGATIVE;
+    p_value: Float, "", "Chance of such a step from the sensor's noise alone, corrected for the places searched.", PROBABILITY;
+    kind: Text, "", "Kind of break: warm water beside cold, or fresh water that passes its temperature of maximum density.", Domain::Words(&["thermal_break", "thermal_bar"]);
+    warm_side_deg: Maybe<Float>, "degree", "Direction in which the warm side lies, true.", DIRECTION;
+}

@@ -1,0 +1,17 @@
+//! How did the water move along the track?
+
+crate::table::table! {
+    "currents", "window along the track";
+    trip_id: Text, "", "Trip.", ANY;
+    time: Time, "", "Middle of the window.", ANY;
+    lat: Float, "degree", "Latitude at the middle, WGS 84, north positive.", LATITUDE;
+    lon: Float, "degree", "Longitude at the middle, WGS 84, east positive.", LONGITUDE;
+    distance_m: Float, "m", "Distance of the middle along the track from the trip's start.", NOT_NEGATIVE;
+    set_deg: Maybe<Float>, "degree", "Direction toward which the water moves, true; missing where it does not move.", DIRECTION;
+    drift_mps: Float, "m/s", "Speed of the water over ground.", NOT_NEGATIVE;
+    east_mps: Float, "m/s", "Motion of the water toward east.", ANY;
+    north_mps: Float, "m/s", "Motion of the water toward north.", ANY;
+    east_se_mps: Float, "m/s", "Standard error of the motion toward east.", NOT_NEGATIVE;
+    north_se_mps: Float, "m/s", "Standard error of the motion toward north.", NOT_NEGATIVE;
+    method: Text, "", "Where it comes from: heading and speed log, courses without a compass, or an instrument's report.", Domain::Words(&["heading", "course_circle", "reported"]);
+}

@@ -1,0 +1,24 @@
+//! What was a trip, in one row?
+
+crate::table::table! {
+    "trips", "trip";
+    trip_id: Text, "", "Trip.", ANY;
+    boat: Text, "", "Name of the boat.", ANY;
+    time_start: Time, "", "First second of the track.", ANY;
+    time_end: Time, "", "Last second of the track.", ANY;
+    distance_m: Float, "m", "Distance run over ground.", NOT_NEGATIVE;
+    trolling_s: Float, "s", "Time spent pulling lines.", NOT_NEGATIVE;
+    farthest_from_start_m: Float, "m", "Greatest distance from where the trip started.", NOT_NEGATIVE;
+    bites: Int, "", "Bites noted.", NOT_NEGATIVE;
+    rod_hours: Float, "h", "Hours of one rod with its line in the water, all rods together.", NOT_NEGATIVE;
+    surface_temp_min_c: Maybe<Float>, "°C", "Coldest surface water, good values only.", WATER_TEMP;
+    surface_temp_max_c: Maybe<Float>, "°C", "Warmest surface water, good values only.", WATER_TEMP;
+    program_version: Text, "", "Version of the program that wrote the trip.", ANY;
+    units: Text, "", "Units that the boat file asked numbers to be shown in.", Domain::Words(&["imperial", "metric", "marine"]);
+    time_zone: Text, "", "Time zone (IANA) that the boat file asked times to be shown in.", ANY;
+    effort_assumed: Truth, "", "True where no gear log was given and the usual spread is assumed.", ANY;
+    rate_per_rod_hour: Maybe<Float>, "1/h", "Bites a rod-hour over the trip.", NOT_NEGATIVE;
+    rate_low: Maybe<Float>, "1/h", "Lower end of the 90 % interval of the rate.", NOT_NEGATIVE;
+    rate_high: Maybe<Float>, "1/h", "Upper end of the 90 % interval of the rate.", NOT_NEGATIVE;
+    remarks: Text, "", "JSON array of sentences: what the captain should know about this trip's data.", ANY;
+}

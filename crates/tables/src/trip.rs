@@ -1,0 +1,65 @@
+//! What belongs to one trip, over all tables?
+
+use crate::schema::TableSchema;
+use crate::table::{BadValue, Table};
+use crate::tables::{
+    bands, bites, break_lines, breaks, current_edges, currents, effort, layers, profiles, rod_spells,
+    set_aside, sources, track, trips,
+};
+
+/// Something that gives the rows of each table in turn, whatever the table.
+pub(crate) trait Rows {
+    /// Why it could not.
+    type Error;
+    /// The rows of one table.
+    fn rows<R: Table>(&mut self) -> Result<Vec<R>, Self::Error>;
+}
+
+/// The list of the tables: everything that is done with all of them follows from it.
+macro_rules! trip_tables {
+    ($( $table:ident: $meaning:literal, )+) => {
+        /// The rows of one trip in every table. `trips` has exactly one.
+        #[derive(Clone, Debug, Default, PartialEq)]
+        pub struct TripTables {
+            $( #[doc = $meaning] pub $table: Vec<$table::Row>, )+
+        }
+
+        impl TripTables {
+            /// Takes the rows of every table from one place.
+            pub(crate) fn collect<S: Rows>(from: &mut S) -> Result<Self, S::Error> {
+                Ok(Self { $( $table: from.rows::<$table::Row>()?, )+ })
+            }
+
+            /// Every table as the bytes of its Parquet file, by name.
+            pub(crate) fn files(&self) -> Result<Vec<(&'static str, Vec<u8>)>, BadValue> {
+                Ok(vec![ $( (<$table::Row as Table>::NAME, crate::file::bytes(&self.$table)?), )+ ])
+            }
+
+            /// Trip ids of the rows of every table, by name of the table; rows that belong to no trip are left out.
+            pub(crate) fn trip_ids(&self) -> impl Iterator<Item = (&'static str, &str)> {
+                std::iter::empty()
+                    $( .chain(self.$table.iter().filter_map(|row| Some((<$table::Row as Table>::NAME, row.trip_id()?)))) )+
+            }
+        }
+
+        /// The schema of every table, in the order of the contract.
+        pub const SCHEMAS: &[TableSchema] = &[ $( TableSchema::of::<$table::Row>(), )+ ];
+    };
+}
+
+trip_tables! {
+    sources: "Files read.",
+    set_aside: "Records that could not be used.",
+    trips: "The trip.",
+    track: "Seconds of the track.",
+    breaks: "Crossings of thermal breaks.",
+    break_lines: "Breaks joined from crossings.",
+    currents: "Currents along the track.",
+    current_edges: "Crossings of current edges.",
+    profiles: "Depth bins of profiles.",
+    layers: "Layers of each profile.",
+    rod_spells: "Rods with their lines in the water.",
+    bites: "Bites.",
+    effort: "Minutes of rod spells.",
+    bands: "Bins of each factor.",
+}
