@@ -111,7 +111,11 @@ impl Track {
         let near = |row: &usize| (self.time_us[*row] - time_us).abs() <= reach_us;
         let later = (middle..self.len()).take_while(near).find(|&row| column[row].is_some());
         let earlier = (0..=middle).rev().take_while(near).find(|&row| column[row].is_some());
-        later.into_iter().chain(earlier).min_by_key(|&row| (self.time_us[row] - time_us).abs()).and_then(|row| column[row])
+        later
+            .into_iter()
+            .chain(earlier)
+            .min_by_key(|&row| (self.time_us[row] - time_us).abs())
+            .and_then(|row| column[row])
     }
 }
 
@@ -124,7 +128,7 @@ pub struct ProbeSample {
     pub depth_m: f64,
     /// Temperature, °C.
     pub temp_c: Option<f64>,
-    /// Flag of the temperature.
+    /// Flag of the temperature and of the depth that it belongs to.
     pub temp_qc: Flag,
     /// Speed through the water at the probe, m/s.
     pub speed_mps: Option<f64>,

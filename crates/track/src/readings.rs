@@ -1,0 +1,117 @@
+//! Which readings of each quantity does a stretch of observations hold?
+
+use waterseam_logs::{DepthReference, North, Observation, Value, WindReference};
+use waterseam_units::LatLon;
+
+use crate::steady::Reading;
+use crate::track::{Mark, ReportedCurrent};
+use crate::wind::Wind;
+
+/// Instants of this crate: from 1970 …
+const FIRST_US: i64 = 0;
+/// … to 2100, µs.
+const LAST_US: i64 = 4_102_444_800_000_000;
+/// Every quantity here is a small number in SI units; a larger one is a fault and could not even be averaged.
+const LARGEST: f64 = 1e6;
+
+/// A probe reading, not flagged yet.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct ProbeReading {
+    pub time_us: i64,
+    pub depth_m: f64,
+    pub temp_c: Option<f64>,
+    pub speed_mps: Option<f64>,
+}
+
+/// The observations by quantity, each in time order.
+#[derive(Debug, Default)]
+pub(crate) struct Readings {
+    /// Speed and course over ground.
+    pub velocity: Vec<Reading<(f64, Option<f64>)>>,
+    pub surface_temp: Vec<Reading<f64>>,
+    pub water_depth: Vec<Reading<f64>>,
+    pub water_speed: Vec<Reading<f64>>,
+    pub heading: Vec<Reading<f64>>,
+    pub wind: Vec<Reading<Wind>>,
+    pub probe: Vec<ProbeReading>,
+    pub currents: Vec<ReportedCurrent>,
+    pub marks: Vec<Mark>,
+}
+
+/// Rank of a depth below the transducer; below the surface is better, below the keel worse.
+pub(crate) const TRANSDUCER: u8 = 1;
+/// Rank of a depth below the keel.
+pub(crate) const KEEL: u8 = 2;
+/// Rank of a magnetic heading; a true one is better.
+pub(crate) const MAGNETIC: u8 = 1;
+/// Rank of an apparent wind; one from true north is better.
+pub(crate) const APPARENT: u8 = 1;
+/// Rank of a wind from the bow over the water, which leans on the log.
+pub(crate) const FROM_BOW: u8 = 2;
+
+/// Sorts observations by quantity. `positions_from` are the talkers of the fixes: velocities of theirs rank first.
+pub(crate) fn readings(observations: &[Observation], positions_from: &[[u8; 2]]) -> Readings {
+    let mut of = Readings::default();
+    for &Observation { time_us, talker, value } in observations {
+        let ranked = |rank, value| Reading { time_us, rank, talker, value };
+        match value {
+            Value::Fix { .. } => {}
+            Value::GroundVelocity { sog_mps, cog_deg } => {
+                let rank = u8::from(!positions_from.contains(&talker));
+                of.velocity.push(Reading { time_us, rank, talker, value: (sog_mps, cog_deg) });
+            }
+            Value::WaterTemp { temp_c } => of.surface_temp.push(ranked(0, temp_c)),
+            Value::WaterDepth { depth_m, reference } => {
+                let rank = match reference {
+                    DepthReference::Surface => 0,
+                    DepthReference::Transducer => TRANSDUCER,
+                    DepthReference::Keel => KEEL,
+                };
+                of.water_depth.push(ranked(rank, depth_m));
+            }
+            Value::WaterSpeed { stw_mps, .. } => of.water_speed.push(ranked(0, stw_mps)),
+            Value::Heading { heading_deg, north } => {
+                let rank = if north == North::True { 0 } else { MAGNETIC };
+                of.heading.push(ranked(rank, heading_deg));
+            }
+            Value::Wind { speed_mps, from_deg, reference } => {
+                let rank = match reference {
+                    WindReference::TrueNorth => 0,
+                    WindReference::Apparent => APPARENT,
+                    WindReference::WaterFromBow => FROM_BOW,
+                };
+                of.wind.push(Reading { time_us, rank, talker, value: Wind { speed_mps, from_deg } });
+            }
+            Value::ReportedCurrent { set_deg, drift_mps } => {
+                of.currents.push(ReportedCurrent { time_us, set_deg, drift_mps });
+            }
+            Value::Mark { at } => of.marks.push(Mark { time_us, at }),
+            Value::Probe { depth_m, temp_c, speed_mps } => {
+                of.probe.push(ProbeReading { time_us, depth_m, temp_c, speed_mps });
+            }
+        }
+    }
+    of
+}
+
+/// Whether an observation is a number, of our time and on the earth. The readers see to that; this is the guard
+/// that nothing else can stop the pipeline.
+pub(crate) fn is_sound(observation: &Observation) -> bool {
+    let number = |value: f64| value.abs() <= LARGEST;
+    let perhaps = |value: Option<f64>| value.is_none_or(number);
+    let place = |at: LatLon| LatLon::new(at.lat_deg, at.lon_deg).is_some();
+    let is_number = match observation.value {
+        Value::Fix { at, .. } | Value::Mark { at } => place(at),
+        Value::GroundVelocity { sog_mps, cog_deg } => number(sog_mps) && perhaps(cog_deg),
+        Value::WaterTemp { temp_c } => number(temp_c),
+        Value::WaterDepth { depth_m, .. } => number(depth_m),
+        Value::WaterSpeed { stw_mps, across_mps } => number(stw_mps) && perhaps(across_mps),
+        Value::Heading { heading_deg, .. } => number(heading_deg),
+        Value::ReportedCurrent { set_deg, drift_mps } => number(set_deg) && number(drift_mps),
+        Value::Wind { speed_mps, from_deg, .. } => number(speed_mps) && number(from_deg),
+        Value::Probe { depth_m, temp_c, speed_mps } => {
+            number(depth_m) && perhaps(temp_c) && perhaps(speed_mps)
+        }
+    };
+    is_number && (FIRST_US..LAST_US).contains(&observation.time_us)
+}

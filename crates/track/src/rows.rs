@@ -1,0 +1,103 @@
+//! Which samples belong to which row?
+
+use std::ops::Range;
+
+use waterseam_units::angle::turn_deg;
+use waterseam_units::time::US_PER_S;
+use waterseam_units::{Flag, LatLon};
+
+use crate::position::Fix;
+use crate::receivers::second;
+
+/// A row owns no more than this to either side of its second, µs.
+const REACH_US: i64 = 2_500_000;
+
+/// A whole second with its position.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(crate) struct Row {
+    pub time_us: i64,
+    pub at: LatLon,
+    pub flag: Flag,
+}
+
+/// One row for each second, rounded, that has a fix: at the mean of its usable fixes, or, where all failed, at
+/// the first of them.
+pub(crate) fn rows(fixes: &[Fix]) -> Vec<Row> {
+    let row = |fixes: &[Fix]| {
+        let first = fixes.iter().find(|fix| fix.flag.is_usable()).unwrap_or(&fixes[0]);
+        let usable = || fixes.iter().filter(|fix| fix.flag.is_usable());
+        let n = usable().count().max(1) as f64;
+        // offsets from the first, so that longitudes on both sides of 180 have their mean there
+        let north: f64 = usable().map(|fix| fix.at.lat_deg - first.at.lat_deg).sum();
+        let east: f64 = usable().map(|fix| turn_deg(first.at.lon_deg, fix.at.lon_deg)).sum();
+        let lon_deg = first.at.lon_deg + east / n;
+        let lon_deg = if lon_deg.abs() > 180.0 { turn_deg(0.0, lon_deg) } else { lon_deg };
+        let at = LatLon { lat_deg: first.at.lat_deg + north / n, lon_deg };
+        Row { time_us: second(first.time_us) * US_PER_S, at, flag: first.flag }
+    };
+    fixes.chunk_by(|a, b| second(a.time_us) == second(b.time_us)).map(row).collect()
+}
+
+/// From when to before when each row owns the samples: halfway to its neighbours, at most [`REACH_US`].
+pub(crate) fn windows(rows: &[Row]) -> Vec<Range<i64>> {
+    let middle = |a: usize, b: usize| i64::midpoint(rows[a].time_us, rows[b].time_us);
+    let window = |row: usize| {
+        let time_us = rows[row].time_us;
+        let start = row.checked_sub(1).map_or(i64::MIN, |before| middle(before, row));
+        let end = if row + 1 < rows.len() { middle(row, row + 1) } else { i64::MAX };
+        start.max(time_us - REACH_US)..end.min(time_us + REACH_US)
+    };
+    (0..rows.len()).map(window).collect()
+}
+
+/// The samples of each window. Windows and samples are in time order.
+pub(crate) fn owned<T>(
+    windows: &[Range<i64>],
+    samples: &[T],
+    time_us: impl Fn(&T) -> i64,
+) -> Vec<Range<usize>> {
+    let mut next = 0;
+    let mut upto = |limit_us: i64| {
+        while samples.get(next).is_some_and(|sample| time_us(sample) < limit_us) {
+            next += 1;
+        }
+        next
+    };
+    windows.iter().map(|window| upto(window.start)..upto(window.end)).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn fix(time_us: i64, lon_deg: f64, flag: Flag) -> Fix {
+        Fix { time_us, talker: *b"GP", at: LatLon { lat_deg: 46.2, lon_deg }, flag }
+    }
+
+    #[test]
+    fn a_row_is_the_mean_of_its_good_fixes() {
+        let fixes = [
+            fix(9_600_000, -29.4, Flag::Fail),
+            fix(9_700_000, 179.999, Flag::Pass),
+            fix(10_400_000, -179.999, Flag::Pass),
+            fix(12_000_000, 5.0, Flag::Fail),
+        ];
+        let rows = rows(&fixes);
+        assert_eq!(rows.len(), 2);
+        assert_eq!((rows[0].time_us, rows[0].flag), (10_000_000, Flag::Pass));
+        assert!((rows[0].at.lon_deg.abs() - 180.0).abs() < 1e-9, "{:?}", rows[0].at);
+        assert_eq!((rows[1].at.lon_deg, rows[1].flag), (5.0, Flag::Fail));
+    }
+
+    #[test]
+    fn rows_share_the_time_between_them_and_reach_no_further() {
+        let fixes = [0, 1_000_000, 4_000_000, 60_000_000].map(|time_us| fix(time_us, 0.5, Flag::Pass));
+        let windows = windows(&rows(&fixes));
+        assert_eq!(
+            windows,
+            [-2_500_000..500_000, 500_000..2_500_000, 2_500_000..6_500_000, 57_500_000..62_500_000]
+        );
+        let samples = [-3_000_000, 499_999, 500_000, 2_499_999, 6_500_000, 57_500_000];
+        assert_eq!(owned(&windows, &samples, |&t| t), [1..2, 2..4, 4..4, 5..6]);
+    }
+}

@@ -1,0 +1,132 @@
+//! What is the temperature of the water at the hull, as far as the sensor can say?
+
+use std::ops::Range;
+
+use waterseam_units::Flag;
+use waterseam_units::time::{US_PER_S, seconds_between};
+
+use crate::series::Series;
+use crate::settings::Settings;
+
+/// Neighbouring readings within this time, s, are of nearly the same water: a boat at 15 m/s has gone 200 m.
+const FLIP_WITHIN_S: f64 = 15.0;
+/// Flips up, and as many down, that make a stretch doubtful …
+const FLIPS_EACH_WAY: usize = 3;
+/// … when they lie this close together, s: to cross that many fronts and as many back takes longer.
+const FLIP_WINDOW_S: f64 = 600.0;
+
+/// The slope of the temperature is fitted over the sensor's time constant, but at least over this to either side,
+/// s: over fewer samples the noise would be multiplied.
+const SLOPE_S_MIN: f64 = 2.0;
+/// Fewest samples of a slope.
+const SLOPE_SAMPLES: usize = 3;
+
+/// Stretches in which a sensor changes between two levels.
+pub(crate) struct Flipping {
+    /// Samples of the stretches.
+    pub samples: Vec<Range<usize>>,
+    /// Number of flips in them.
+    pub flips: usize,
+    /// Median height of the flips, °C.
+    pub height_c: f64,
+}
+
+/// Finds where neighbouring readings go up and down again by more than `flip_c`, as when two sensors share one
+/// name. None of the single tests sees that: each level is in range, and most readings are like their
+/// neighbours. The samples are marked from [`FLIP_WINDOW_S`]/2 before the first flip to as long after the last.
+pub(crate) fn flipping(series: &Series, flip_c: f64) -> Option<Flipping> {
+    let Series { time_us, values } = series;
+    let is_flip = |&row: &usize| {
+        let near = seconds_between(time_us[row - 1], time_us[row]) <= FLIP_WITHIN_S;
+        near && (values[row] - values[row - 1]).abs() > flip_c
+    };
+    let flips: Vec<usize> = (1..values.len()).filter(is_flip).collect();
+    let goes_up = |row: usize| values[row] > values[row - 1];
+
+    let margin_us = (FLIP_WINDOW_S / 2.0 * US_PER_S as f64) as i64;
+    let mut found = vec![false; flips.len()];
+    let mut first = 0;
+    let mut up = 0;
+    for (last, &row) in flips.iter().enumerate() {
+        up += usize::from(goes_up(row));
+        while time_us[flips[first]] < time_us[row] - 2 * margin_us {
+            up -= usize::from(goes_up(flips[first]));
+            first += 1;
+        }
+        let down = last + 1 - first - up;
+        if up.min(down) >= FLIPS_EACH_WAY {
+            let new = found[first..=last].iter().rposition(|&found| found).map_or(first, |at| first + at);
+            found[new..=last].fill(true);
+        }
+    }
+
+    let mut samples: Vec<Range<usize>> = Vec::new();
+    for (&row, _) in flips.iter().zip(&found).filter(|&(_, &found)| found) {
+        let start = time_us.partition_point(|&t| t < time_us[row] - margin_us);
+        let end = time_us.partition_point(|&t| t <= time_us[row] + margin_us);
+        match samples.last_mut() {
+            Some(stretch) if stretch.end >= start => stretch.end = end,
+            _ => samples.push(start..end),
+        }
+    }
+    let heights = flips.iter().zip(&found).filter(|&(_, &found)| found);
+    let mut heights: Vec<f64> = heights.map(|(&row, _)| (values[row] - values[row - 1]).abs()).collect();
+    let (flips, half) = (heights.len(), heights.len() / 2);
+    (flips > 0).then(|| {
+        let height_c = *heights.select_nth_unstable_by(half, f64::total_cmp).1;
+        Flipping { samples, flips, height_c }
+    })
+}
+
+/// The temperature of each row with offset and lag corrected.
+///
+/// A sensor with time constant τ follows the water as τ dT/dt = T_water − T (first order); so the water has
+/// T + τ dT/dt. The slope is that of a straight line fitted to the usable rows within τ/2 to either side. Where
+/// rows are too far apart for that, and on rows that are not usable, only the offset is applied.
+pub(crate) fn corrected(
+    time_us: &[i64],
+    raw_c: &[Option<f64>],
+    flags: &[Flag],
+    settings: &Settings,
+) -> Vec<Option<f64>> {
+    let offset = |value: Option<f64>| value.map(|value| value + settings.surface_temp_offset_c);
+    if settings.surface_temp_lag_s <= 0.0 {
+        return raw_c.iter().copied().map(offset).collect();
+    }
+    let reach_us = ((settings.surface_temp_lag_s / 2.0).max(SLOPE_S_MIN) * US_PER_S as f64) as i64;
+    let usable: Vec<(i64, f64)> = (0..raw_c.len())
+        .filter(|&row| flags[row].is_usable())
+        .filter_map(|row| Some((time_us[row], raw_c[row]?)))
+        .collect();
+    let (mut start, mut end) = (0, 0);
+    let row = |row: usize| {
+        while usable.get(start).is_some_and(|&(t, _)| t < time_us[row] - reach_us) {
+            start += 1;
+        }
+        while usable.get(end).is_some_and(|&(t, _)| t <= time_us[row] + reach_us) {
+            end += 1;
+        }
+        let slope = if flags[row].is_usable() { slope_per_s(&usable[start..end]) } else { None };
+        offset(raw_c[row]).map(|value| value + settings.surface_temp_lag_s * slope.unwrap_or_default())
+    };
+    (0..raw_c.len()).map(row).collect()
+}
+
+/// Slope of the straight line of least squares.
+fn slope_per_s(samples: &[(i64, f64)]) -> Option<f64> {
+    let &(origin_us, _) = samples.first()?;
+    let n = samples.len() as f64;
+    let at = |time_us: i64| seconds_between(origin_us, time_us);
+    let mean_s = samples.iter().map(|&(t, _)| at(t)).sum::<f64>() / n;
+    let mean = samples.iter().map(|&(_, value)| value).sum::<f64>() / n;
+    let (mut spread, mut product) = (0.0, 0.0);
+    for &(t, value) in samples {
+        spread += (at(t) - mean_s).powi(2);
+        product += (at(t) - mean_s) * (value - mean);
+    }
+    (samples.len() >= SLOPE_SAMPLES && spread > 0.0).then(|| product / spread)
+}
+
+#[cfg(test)]
+#[path = "temperature_tests.rs"]
+mod tests;

@@ -1,0 +1,216 @@
+//! What does one trip's track look like, column by column?
+
+use std::ops::Range;
+
+use waterseam_logs::Observation;
+use waterseam_units::Flag;
+
+use crate::activity::activities;
+use crate::cell;
+use crate::distance::{Step, along_m};
+use crate::heading::{is_within_model, true_headings_deg};
+use crate::motion::motion;
+use crate::position::Fix;
+use crate::readings::{APPARENT, FROM_BOW, KEEL, MAGNETIC, ProbeReading, Readings, TRANSDUCER, readings};
+use crate::rows::{Row, owned, rows, windows};
+use crate::series::{Series, best_means, flags, mean, means};
+use crate::settings::Settings;
+use crate::steady::{Reading, Steady, steady};
+use crate::sun::sun_elevations_deg;
+use crate::temperature::{corrected, flipping};
+use crate::track::{ProbeSample, Trip};
+use crate::wind::{self, Boat, Wind};
+
+/// Added to a depth before its logarithm is taken, m: tenths at the berth are no jumps.
+const DEPTH_FLOOR_M: f64 = 5.0;
+
+/// Fuses the observations of one trip about its fixes; `None` where these make less than two rows.
+pub(crate) fn trip(observations: &[Observation], fixes: &[Fix], settings: &Settings) -> Option<Trip> {
+    let rows = rows(fixes);
+    if rows.len() < 2 {
+        return None;
+    }
+    let windows = windows(&rows);
+    let mut talkers: Vec<[u8; 2]> = fixes.iter().map(|fix| fix.talker).collect();
+    talkers.sort_unstable();
+    talkers.dedup();
+    let Readings { velocity, surface_temp, water_depth, water_speed, heading, wind, probe, currents, marks } =
+        readings(observations, &talkers);
+
+    let mut trip = Trip { reported_currents: currents, marks, ..Trip::default() };
+    place(&mut trip, &rows, fixes);
+    move_over_ground(&mut trip, &rows, &windows, &velocity, settings);
+    hull_temp(&mut trip, &windows, &surface_temp, settings);
+    depth(&mut trip, &windows, &water_depth, settings);
+    let stw = chosen(&mut trip, "speed through the water", &water_speed);
+    trip.track.stw_mps = row_means(&windows, &stw.readings);
+    point(&mut trip, &windows, &heading);
+    blow(&mut trip, &windows, &wind);
+    lower_probe(&mut trip, &windows, &probe, settings);
+    remark_unplaced(&mut trip, &windows, &surface_temp);
+    Some(trip)
+}
+
+/// Time, position, cell and sun.
+fn place(trip: &mut Trip, rows: &[Row], fixes: &[Fix]) {
+    let track = &mut trip.track;
+    track.time_us = rows.iter().map(|row| row.time_us).collect();
+    track.lat_deg = rows.iter().map(|row| row.at.lat_deg).collect();
+    track.lon_deg = rows.iter().map(|row| row.at.lon_deg).collect();
+    track.position_qc = rows.iter().map(|row| row.flag).collect();
+    track.cell = rows.iter().map(|row| cell(row.at)).collect();
+    track.sun_elevation_deg = sun_elevations_deg(&track.time_us, |row| rows[row].at);
+    let failed = fixes.iter().filter(|fix| fix.flag == Flag::Fail).count();
+    if failed > 0 {
+        let all = fixes.len();
+        trip.remarks.push(format!(
+            "{failed} of {all} positions jumped away or stood still while the boat moved; they are not used."
+        ));
+    }
+}
+
+fn move_over_ground(
+    trip: &mut Trip,
+    rows: &[Row],
+    windows: &[Range<i64>],
+    velocity: &[Reading<(f64, Option<f64>)>],
+    settings: &Settings,
+) {
+    let velocity = chosen(trip, "speed over ground", velocity).readings;
+    let motion = motion(rows, &owned(windows, &velocity, |&(time_us, _)| time_us), &velocity);
+    let track = &mut trip.track;
+    (track.sog_mps, track.cog_deg) = (motion.sog_mps, motion.cog_deg);
+    track.activity = activities(rows, &track.sog_mps, settings);
+    let step = |(row, &activity): (&Row, _)| Step {
+        time_us: row.time_us,
+        at: row.at,
+        is_usable: row.flag.is_usable(),
+        activity,
+    };
+    let steps: Vec<Step> = rows.iter().zip(&track.activity).map(step).collect();
+    track.distance_m = along_m(&steps, settings);
+}
+
+fn hull_temp(trip: &mut Trip, windows: &[Range<i64>], temps: &[Reading<f64>], settings: &Settings) {
+    let temps: Series = chosen(trip, "water temperature", temps).readings.into_iter().collect();
+    let mut flags = flags(&temps, &settings.surface_temp, |temp_c| temp_c);
+    if let Some(found) = flipping(&temps, settings.flip_c) {
+        for sample in found.samples.into_iter().flatten() {
+            flags[sample] = flags[sample].and(Flag::Suspect);
+        }
+        trip.remarks.push(format!(
+            "The hull temperature jumps up and down by {:.1} °C within seconds ({} times), as if two sensors \
+             shared one name: it is marked suspect there and not used.",
+            found.height_c, found.flips
+        ));
+    }
+    let owned = owned(windows, &temps.time_us, |&time_us| time_us);
+    let track = &mut trip.track;
+    (track.surface_temp_raw_c, track.surface_temp_qc) = best_means(&owned, &temps, &flags);
+    track.surface_temp_c =
+        corrected(&track.time_us, &track.surface_temp_raw_c, &track.surface_temp_qc, settings);
+}
+
+fn depth(trip: &mut Trip, windows: &[Range<i64>], depths: &[Reading<f64>], settings: &Settings) {
+    let depths = chosen(trip, "water depth", depths);
+    let (below, add_m) = match depths.rank {
+        Some(TRANSDUCER) => ("transducer", settings.transducer_depth_m),
+        Some(KEEL) => ("keel", settings.keel_depth_m),
+        _ => ("surface", 0.0),
+    };
+    if below != "surface" && add_m == 0.0 {
+        trip.remarks.push(format!(
+            "The water depth counts from the {below}, whose own depth is not known: the water is a little deeper."
+        ));
+    }
+    let depths: Series = depths.readings.into_iter().map(|(time_us, m)| (time_us, m + add_m)).collect();
+    let flags = flags(&depths, &settings.water_depth, |depth_m| (depth_m.max(0.0) + DEPTH_FLOOR_M).ln());
+    let owned = owned(windows, &depths.time_us, |&time_us| time_us);
+    (trip.track.water_depth_m, trip.track.water_depth_qc) = best_means(&owned, &depths, &flags);
+}
+
+fn point(trip: &mut Trip, windows: &[Range<i64>], heading: &[Reading<f64>]) {
+    let heading = chosen(trip, "heading", heading);
+    let is_magnetic = heading.rank == Some(MAGNETIC);
+    let owned = owned(windows, &heading.readings, |&(time_us, _)| time_us);
+    let track = &trip.track;
+    let at = |row: usize| track.at(row);
+    trip.track.heading_deg = true_headings_deg(&owned, &heading.readings, is_magnetic, at);
+    if is_magnetic && !is_within_model(trip.track.time_us[0]) {
+        trip.remarks.push(
+            "The magnetic model does not cover the date of this trip; the declination of the nearest year is used."
+                .to_owned(),
+        );
+    }
+}
+
+fn blow(trip: &mut Trip, windows: &[Range<i64>], winds: &[Reading<Wind>]) {
+    let winds = chosen(trip, "wind", winds);
+    let owned = owned(windows, &winds.readings, |&(time_us, _)| time_us);
+    let track = &trip.track;
+    let of_row = |(row, samples): (usize, Range<usize>)| {
+        let wind = wind::mean(&winds.readings[samples])?;
+        let boat = Boat {
+            heading_deg: track.heading_deg[row],
+            sog_mps: track.sog_mps[row],
+            cog_deg: track.cog_deg[row],
+        };
+        match winds.rank {
+            Some(APPARENT) => wind::from_apparent(wind, boat),
+            Some(FROM_BOW) => wind::from_north(wind, boat),
+            _ => Some(wind),
+        }
+    };
+    let winds: Vec<Option<Wind>> = owned.into_iter().enumerate().map(of_row).collect();
+    trip.track.wind_speed_mps = winds.iter().map(|wind| wind.map(|wind| wind.speed_mps)).collect();
+    trip.track.wind_from_deg = winds.iter().map(|wind| wind.map(|wind| wind.from_deg)).collect();
+}
+
+/// The probe at its own rate, and the means of its usable samples in the rows.
+fn lower_probe(trip: &mut Trip, windows: &[Range<i64>], probe: &[ProbeReading], settings: &Settings) {
+    let depths: Series = probe.iter().map(|reading| (reading.time_us, reading.depth_m)).collect();
+    let depth_flags = flags(&depths, &settings.probe_depth, |depth_m| depth_m);
+    let temps: Series = probe.iter().filter_map(|reading| Some((reading.time_us, reading.temp_c?))).collect();
+    let mut temp_flags = flags(&temps, &settings.probe_temp, |temp_c| temp_c).into_iter();
+    let sample = |(reading, &depth_flag): (&ProbeReading, &Flag)| {
+        let temp_flag = reading.temp_c.and_then(|_| temp_flags.next()).unwrap_or(Flag::Missing);
+        let ProbeReading { time_us, depth_m, temp_c, speed_mps } = *reading;
+        let temp_qc = if temp_flag == Flag::Missing { temp_flag } else { temp_flag.and(depth_flag) };
+        (ProbeSample { time_us, depth_m, temp_c, temp_qc, speed_mps }, depth_flag)
+    };
+    let samples: Vec<(ProbeSample, Flag)> = probe.iter().zip(&depth_flags).map(sample).collect();
+    let owned = owned(windows, &samples, |(sample, _)| sample.time_us);
+    let row_mean = |value: fn(&(ProbeSample, Flag)) -> Option<f64>| -> Vec<Option<f64>> {
+        owned.iter().map(|row| mean(samples[row.clone()].iter().filter_map(value))).collect()
+    };
+    let track = &mut trip.track;
+    track.probe_depth_m = row_mean(|(sample, flag)| flag.is_usable().then_some(sample.depth_m));
+    track.probe_temp_c = row_mean(|(sample, _)| sample.temp_c.filter(|_| sample.temp_qc.is_usable()));
+    track.probe_speed_mps = row_mean(|(sample, _)| sample.speed_mps);
+    trip.probe = samples.into_iter().map(|(sample, _)| sample).collect();
+}
+
+/// Says when temperatures have no place because no row is near them.
+fn remark_unplaced(trip: &mut Trip, windows: &[Range<i64>], temps: &[Reading<f64>]) {
+    let placed: usize =
+        owned(windows, temps, |reading| reading.time_us).iter().map(ExactSizeIterator::len).sum();
+    let unplaced = temps.len() - placed;
+    if 0 < unplaced {
+        let all = temps.len();
+        trip.remarks.push(format!(
+            "{unplaced} of {all} hull temperatures fell between positions and have no place on the track."
+        ));
+    }
+}
+
+/// The readings of one steady sender; a remark about the others goes to the trip.
+fn chosen<T: Copy>(trip: &mut Trip, quantity: &str, readings: &[Reading<T>]) -> Steady<T> {
+    let mut chosen = steady(quantity, readings);
+    trip.remarks.extend(chosen.remark.take());
+    chosen
+}
+
+fn row_means(windows: &[Range<i64>], readings: &[(i64, f64)]) -> Vec<Option<f64>> {
+    let values: Vec<f64> = readings.iter().map(|&(_, value)| value).collect();
+    means(&owned(windows, readings, |&(time_us, _)| time_us), &values)
+}
