@@ -1,11 +1,23 @@
 //! The boat file (`waterseam.toml`): everything that a captain can set, each with a default.
 
+mod entry;
+mod error;
+mod read;
+#[cfg(test)]
+mod tests;
+
 use std::collections::BTreeMap;
 
 use jiff::tz::TimeZone;
 use waterseam_units::{LatLon, UnitSystem};
 
+pub use self::error::{BoatFileError, Suggestion};
 use crate::observation::LineMethod;
+
+/// A boat file with every key and what it means, to copy and change.
+pub fn example_boat_file() -> &'static str {
+    include_str!("boat/example.toml")
+}
 
 /// Settings of the boat. `Default` is what holds without a file.
 #[derive(Clone, Debug)]
@@ -30,7 +42,9 @@ pub struct BoatFile {
     pub marks_are_bites: bool,
     /// Day comes before month in dates like 03/04/2026 (`date_order = "day-first"` or `"month-first"`); `None`: not said.
     pub day_first: Option<bool>,
-    /// Meaning of columns with unknown headings (`[columns] "heading" = "temperature_c"` …).
+    /// Meaning of columns with unknown headings (`[columns] "heading" = "temp_c"`): the column is read as if the
+    /// meaning were its heading; `ignore` leaves it out. In a log without headings the key is the number of the
+    /// column behind the time, from 1.
     pub columns: BTreeMap<String, String>,
     /// Added to the hull sensor's reading, °C (`[sensors] surface_temp_offset`, a temperature difference).
     pub surface_temp_offset_c: f64,

@@ -1,0 +1,223 @@
+//! What does a boat file say?
+
+use jiff::tz::TimeZone;
+use toml::de::DeTable;
+use waterseam_units::LatLon;
+
+use super::entry::{Entry, Section, Source};
+use super::error::{BoatFileError, Suggestion};
+use super::{BoatFile, PreferredRange, SpreadRod};
+use crate::observation::LineMethod;
+use crate::quantity::Dimension;
+use crate::table::vocabulary;
+
+const TOP: [&str; 14] = [
+    "boat",
+    "home_port",
+    "time_zone",
+    "units",
+    "water",
+    "salinity",
+    "marks",
+    "date_order",
+    "species",
+    "spread",
+    "columns",
+    "sensors",
+    "trips",
+    "breaks",
+];
+const SPREAD: [&str; 8] = ["rod", "method", "line_out", "colors", "weight", "leader", "lure", "depth"];
+
+impl BoatFile {
+    /// Reads the text of a boat file. A key that is left out keeps its default.
+    ///
+    /// # Errors
+    /// The first thing that is wrong, with file, line, key, what was found and what would be right. An unknown
+    /// key is wrong: a misspelt key that silently did nothing would be worse.
+    pub fn from_toml(text: &str, file_name: &str) -> Result<Self, BoatFileError> {
+        let source = Source { file_name, text };
+        let document = DeTable::parse(text).map_err(|error| BoatFileError::Syntax {
+            file_name: file_name.to_owned(),
+            line: source.line(error.span().map_or(0, |span| span.start)),
+            problem: error.message().to_owned(),
+        })?;
+        let top = Section::new(source, "", document.get_ref());
+        top.only(&TOP)?;
+        let mut boat = Self::default();
+        general(&top, &mut boat)?;
+        species(&top, &mut boat)?;
+        spread(&top, &mut boat)?;
+        columns(&top, &mut boat)?;
+        sensors(&top, &mut boat)?;
+        trips(&top, &mut boat)?;
+        breaks(&top, &mut boat)?;
+        Ok(boat)
+    }
+}
+
+fn general(top: &Section<'_>, boat: &mut BoatFile) -> Result<(), BoatFileError> {
+    if let Some(entry) = top.get("boat") {
+        entry.text("the boat's name, like \"Kittiwake\"")?.clone_into(&mut boat.boat);
+    }
+    if let Some(entry) = top.get("units") {
+        let right = "\"imperial\", \"metric\" or \"marine\"";
+        boat.units = entry.text(right)?.parse().map_err(|_| entry.wrong(right))?;
+    }
+    if let Some(entry) = top.get("home_port") {
+        let right = "[latitude, longitude] in degrees, north and east positive, like [46.2, -29.4]";
+        let [lat, lon] = entry.pair(right)?;
+        let at =
+            LatLon::new(lat.number(-90.0..90.0, "a latitude")?, lon.number(-180.0..180.0, "a longitude")?);
+        boat.home_port = Some(at.ok_or_else(|| entry.wrong(right))?);
+    }
+    if let Some(entry) = top.get("time_zone") {
+        let right = "a name of the IANA time zone list, like \"America/Toronto\" or \"UTC\"";
+        boat.time_zone = TimeZone::get(entry.text(right)?).map_err(|_| entry.wrong(right))?;
+        boat.time_zone_stated = true;
+    }
+    if let Some(entry) = top.get("salinity") {
+        boat.salinity_psu = entry.number(0.0..42.0, "the practical salinity, like 32.5")?;
+    }
+    if let Some(entry) = top.get("water") {
+        let right = "\"fresh\", or leave it out and write salinity = 32.5";
+        if entry.text(right)? != "fresh" || boat.salinity_psu != 0.0 {
+            return Err(entry.wrong(right));
+        }
+    }
+    if let Some(entry) = top.get("marks") {
+        boat.marks_are_bites = either(&entry, "bites", "marks")?;
+    }
+    if let Some(entry) = top.get("date_order") {
+        boat.day_first = Some(either(&entry, "day-first", "month-first")?);
+    }
+    Ok(())
+}
+
+/// Whether the first of two words stands there.
+fn either(entry: &Entry<'_>, yes: &str, no: &str) -> Result<bool, BoatFileError> {
+    let right = format!("\"{yes}\" or \"{no}\"");
+    match entry.text(&right)? {
+        word if word == yes => Ok(true),
+        word if word == no => Ok(false),
+        _ => Err(entry.wrong(right)),
+    }
+}
+
+fn species(top: &Section<'_>, boat: &mut BoatFile) -> Result<(), BoatFileError> {
+    let right = "a table for each species, like [species.coho] with preferred = [50, 57]";
+    let Some(all) = top.get("species") else { return Ok(()) };
+    for (name, entry) in all.table(right)?.entries() {
+        let section = entry.table(right)?;
+        section.only(&["preferred"])?;
+        let right = "[lowest, highest] temperature, like [50, 57] or [\"10 °C\", \"14 °C\"]";
+        let preferred =
+            section.get("preferred").ok_or_else(|| entry.wrong("preferred = [lowest, highest]"))?;
+        let [low, high] = preferred.pair(right)?;
+        let low_c = low.quantity(Dimension::Temperature, boat.units)?;
+        let high_c = high.quantity(Dimension::Temperature, boat.units)?;
+        // water is liquid from -2 °C; 40 °C is warmer than any lake that holds trout or salmon
+        if !(-2.0 <= low_c && low_c < high_c && high_c <= 40.0) {
+            let unit = boat.units.temp_unit();
+            return Err(preferred.wrong(format!("{right}; plain numbers are {unit} here")));
+        }
+        boat.species.insert(name.trim().to_lowercase(), PreferredRange { low_c, high_c });
+    }
+    Ok(())
+}
+
+fn spread(top: &Section<'_>, boat: &mut BoatFile) -> Result<(), BoatFileError> {
+    let Some(all) = top.get("spread") else { return Ok(()) };
+    for section in all.tables("one [[spread]] table for each rod")? {
+        section.only(&SPREAD)?;
+        let methods = "one of \"downrigger\", \"diver\", \"leadcore\", \"weighted_wire\", \"clip_weight\", \"flat_line\"";
+        let missing = |what: &str| all.wrong(format!("{what} in every [[spread]] table"));
+        let rod = section.get("rod").ok_or_else(|| missing("rod = \"name\""))?;
+        let method = section.get("method").ok_or_else(|| missing("method = \"downrigger\" or another"))?;
+        let amount = |key: &str, dimension| {
+            section.get(key).map(|entry| entry.amount(dimension, boat.units)).transpose()
+        };
+        boat.spread.push(SpreadRod {
+            rod: rod.text("the name of the rod")?.to_owned(),
+            method: LineMethod::from_word(method.text(methods)?).ok_or_else(|| method.wrong(methods))?,
+            line_out_m: amount("line_out", Dimension::Depth)?,
+            colors: section
+                .get("colors")
+                .map(|entry| entry.number(0.0..20.0, "the number of colours out"))
+                .transpose()?,
+            weight_kg: amount("weight", Dimension::Weight)?,
+            leader_m: amount("leader", Dimension::Depth)?,
+            lure: section
+                .get("lure")
+                .map(|entry| entry.text("what the lure is").map(str::to_owned))
+                .transpose()?,
+            depth_m: amount("depth", Dimension::Depth)?,
+        });
+    }
+    Ok(())
+}
+
+fn columns(top: &Section<'_>, boat: &mut BoatFile) -> Result<(), BoatFileError> {
+    let Some(all) = top.get("columns") else { return Ok(()) };
+    for (heading, entry) in all.table("a table of \"heading\" = \"meaning\"")?.entries() {
+        let right = "the meaning of the column, like \"temp_c\", \"depth_ft\", \"time\" or \"ignore\"";
+        let meaning = entry.text(right)?;
+        if !vocabulary::is_meaning(meaning) {
+            let known = Suggestion::new(meaning, vocabulary::MEANINGS);
+            let nearest =
+                known.nearest.map_or_else(String::new, |nearest| format!(" (perhaps \"{nearest}\")"));
+            return Err(entry.wrong(format!("one of {}{nearest}", vocabulary::MEANINGS.join(", "))));
+        }
+        boat.columns.insert(heading.trim().to_owned(), meaning.to_lowercase());
+    }
+    Ok(())
+}
+
+fn sensors(top: &Section<'_>, boat: &mut BoatFile) -> Result<(), BoatFileError> {
+    let Some(entry) = top.get("sensors") else { return Ok(()) };
+    let section = entry.table("a table [sensors]")?;
+    section.only(&["surface_temp_offset", "surface_temp_lag_s", "transducer_depth"])?;
+    if let Some(entry) = section.get("surface_temp_offset") {
+        boat.surface_temp_offset_c = entry.quantity(Dimension::TemperatureDifference, boat.units)?;
+    }
+    if let Some(entry) = section.get("surface_temp_lag_s") {
+        boat.surface_temp_lag_s = entry.number(0.0..600.0, "seconds")?;
+    }
+    if let Some(entry) = section.get("transducer_depth") {
+        boat.transducer_depth_m = entry.amount(Dimension::Depth, boat.units)?;
+    }
+    Ok(())
+}
+
+fn trips(top: &Section<'_>, boat: &mut BoatFile) -> Result<(), BoatFileError> {
+    let Some(entry) = top.get("trips") else { return Ok(()) };
+    let section = entry.table("a table [trips]")?;
+    section.only(&["gap_hours", "trolling_speed"])?;
+    if let Some(entry) = section.get("gap_hours") {
+        boat.trip_gap_s = 3600.0 * entry.number(0.25..72.0, "hours")?;
+    }
+    if let Some(entry) = section.get("trolling_speed") {
+        let right = "[slowest, fastest], like [\"1.5 mph\", \"3.5 mph\"]";
+        let [low, high] = entry.pair(right)?;
+        let low_mps = low.amount(Dimension::Speed, boat.units)?;
+        let high_mps = high.amount(Dimension::Speed, boat.units)?;
+        if low_mps >= high_mps {
+            return Err(entry.wrong(right));
+        }
+        boat.trolling_speed_mps = Some((low_mps, high_mps));
+    }
+    Ok(())
+}
+
+fn breaks(top: &Section<'_>, boat: &mut BoatFile) -> Result<(), BoatFileError> {
+    let Some(entry) = top.get("breaks") else { return Ok(()) };
+    let section = entry.table("a table [breaks]")?;
+    section.only(&["least_step", "greatest_width"])?;
+    if let Some(entry) = section.get("least_step") {
+        boat.break_least_step_c = Some(entry.amount(Dimension::TemperatureDifference, boat.units)?);
+    }
+    if let Some(entry) = section.get("greatest_width") {
+        boat.break_greatest_width_m = Some(entry.amount(Dimension::Depth, boat.units)?);
+    }
+    Ok(())
+}

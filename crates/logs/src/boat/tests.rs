@@ -1,0 +1,114 @@
+use waterseam_units::UnitSystem;
+
+use super::*;
+
+fn boat(text: &str) -> BoatFile {
+    BoatFile::from_toml(text, "kittiwake.toml").unwrap_or_else(|error| panic!("{error}"))
+}
+
+fn check_error(text: &str, want: &str) {
+    let error = BoatFile::from_toml(text, "kittiwake.toml").expect_err(text);
+    assert_eq!(error.to_string(), format!("kittiwake.toml, {want}"));
+}
+
+#[test]
+fn nothing_said_is_the_default() {
+    assert_eq!(format!("{:?}", boat("")), format!("{:?}", BoatFile::default()));
+}
+
+#[test]
+fn the_example_says_every_key() {
+    let boat = boat(example_boat_file());
+    assert_eq!((boat.boat.as_str(), boat.units), ("Kittiwake", UnitSystem::Imperial));
+    assert!(boat.time_zone_stated && boat.marks_are_bites);
+    assert_eq!(boat.day_first, Some(false));
+    // exact by definition of °F, ft, mph and lb (NIST SP 811)
+    let coho = boat.species["coho"];
+    assert!((coho.low_c - 10.0).abs() < 1e-12 && (coho.high_c - 25.0 * 5.0 / 9.0).abs() < 1e-12);
+    assert_eq!(boat.species["lake trout"], PreferredRange { low_c: 8.0, high_c: 12.0 });
+    assert!((boat.surface_temp_offset_c + 0.4 / 1.8).abs() < 1e-12, "a difference carries no 32");
+    assert!((boat.transducer_depth_m - 0.4572).abs() < 1e-12);
+    assert_eq!(boat.trip_gap_s, 10_800.0);
+    let (low, high) = boat.trolling_speed_mps.unwrap();
+    assert!((low - 1.5 * 0.44704).abs() < 1e-12 && (high - 3.8 * 0.44704).abs() < 1e-12);
+    assert!((boat.break_least_step_c.unwrap() - 1.0 / 1.8).abs() < 1e-12);
+    assert!((boat.break_greatest_width_m.unwrap() - 457.2).abs() < 1e-9);
+    assert_eq!(boat.columns["Wasser °C"], "temp_c");
+    let [rigger, core] = &boat.spread[..] else { panic!("{:?}", boat.spread) };
+    assert_eq!((rigger.method, core.method), (LineMethod::Downrigger, LineMethod::Leadcore));
+    assert!((rigger.weight_kg.unwrap() - 12.0 * 0.453_592_37).abs() < 1e-12);
+    assert!((core.leader_m.unwrap() - 9.144).abs() < 1e-12);
+    assert_eq!(core.colors, Some(7.0));
+}
+
+#[test]
+fn plain_numbers_follow_the_units() {
+    let boat = boat("units = \"marine\"\n[trips]\ntrolling_speed = [1, 3]\n[breaks]\nleast_step = 1\n");
+    let (low, _) = boat.trolling_speed_mps.unwrap();
+    assert!((low - 1852.0 / 3600.0).abs() < 1e-12);
+    assert_eq!(boat.break_least_step_c, Some(1.0));
+}
+
+#[test]
+fn mistakes_are_named_with_their_line() {
+    check_error(
+        "boat = \"Kittiwake\"\ntimezone = \"UTC\"\n",
+        "line 2: there is no key `timezone`; did you mean `time_zone`?",
+    );
+    check_error(
+        "[sensors]\n\nsurface_temp_lag = 8\n",
+        "line 3: there is no key `sensors.surface_temp_lag`; did you mean `surface_temp_lag_s`?",
+    );
+    check_error(
+        "[trips]\nx = 1\n",
+        "line 2: there is no key `trips.x`; known here: gap_hours, trolling_speed",
+    );
+    check_error(
+        "time_zone = \"Lake time\"\n",
+        "line 1: `time_zone`: found \"Lake time\"; write a name of the IANA time zone list, like \"America/Toronto\" \
+         or \"UTC\"",
+    );
+    check_error(
+        "home_port = [146.2, -29.4]\n",
+        "line 1: `home_port`: found 146.2; write a latitude, from -90 to 90",
+    );
+    check_error(
+        "\n[sensors]\ntransducer_depth = \"2 kg\"\n",
+        "line 3: `sensors.transducer_depth`: found \"2 kg\"; write a number or \"40 ft\", \"12 m\"",
+    );
+    check_error(
+        "[species.coho]\npreferred = [57, 50]\n",
+        "line 2: `species.coho.preferred`: found [57, 50]; write [lowest, highest] temperature, like [50, 57] or \
+         [\"10 °C\", \"14 °C\"]; plain numbers are °F here",
+    );
+    check_error(
+        "water = \"salt\"\n",
+        "line 1: `water`: found \"salt\"; write \"fresh\", or leave it out and write \
+                                      salinity = 32.5",
+    );
+}
+
+#[test]
+fn a_rod_without_its_method_is_no_rod() {
+    let error = BoatFile::from_toml("[[spread]]\nrod = \"port\"\n", "k.toml").unwrap_err().to_string();
+    assert!(error.contains("method = \"downrigger\""), "{error}");
+}
+
+#[test]
+fn an_unknown_meaning_of_a_column_suggests_one() {
+    let error = BoatFile::from_toml("[columns]\n\"T\" = \"tempc\"\n", "k.toml").unwrap_err().to_string();
+    assert!(error.contains("line 2") && error.contains("(perhaps \"temp_c\")"), "{error}");
+}
+
+#[test]
+fn broken_toml_names_its_line() {
+    let error = BoatFile::from_toml("boat = \"K\"\nunits = imperial\n", "k.toml").unwrap_err().to_string();
+    assert!(error.starts_with("k.toml, line 2: not valid TOML: "), "{error}");
+}
+
+proptest::proptest! {
+    #[test]
+    fn no_text_makes_it_panic(text in "(\\[|\\]|=|\"|[a-z_]{1,8}|[0-9.]{1,4}|\n|,| ){0,60}") {
+        let _ = BoatFile::from_toml(&text, "k.toml");
+    }
+}

@@ -1,0 +1,177 @@
+//! What is in this file, and what became of every record of it?
+
+use std::fs::File;
+use std::io::{self, BufReader, Cursor, Read};
+use std::path::{Path, PathBuf};
+
+use crate::boat::BoatFile;
+use crate::recognise::{Content, HEAD_BYTES, recognise};
+use crate::source::{Kind, Sink, SourceReport};
+use crate::{bites, gear, nmea, notes, probe};
+
+/// A file that cannot be read.
+#[derive(Debug, thiserror::Error)]
+pub enum ReadError {
+    /// It cannot be opened.
+    #[error("{}: cannot be opened ({error}); check that it is there and that you may read it", path.display())]
+    Open {
+        /// The file.
+        path: PathBuf,
+        /// What the system says.
+        error: io::Error,
+    },
+    /// It was opened, but not all of it can be read.
+    #[error(
+        "{}: cannot be read to its end ({error}); copy it from the card once more, or leave it out",
+        path.display()
+    )]
+    Read {
+        /// The file.
+        path: PathBuf,
+        /// What the system says.
+        error: io::Error,
+    },
+}
+
+/// Reads a file of any kind, which is recognised by its content, and hands out what it says in the order of the file.
+///
+/// Memory does not grow with the file. A table is read twice, because only the whole of it tells in which order its
+/// dates are written. A file of no known kind is no error: its report has no kind, says what it looks like and
+/// counts no records.
+///
+/// # Errors
+/// Where the file cannot be opened or read. What was read before has been handed out.
+pub fn read_file(path: &Path, boat: &BoatFile, sink: &mut dyn Sink) -> Result<SourceReport, ReadError> {
+    let file_name = path.file_name().unwrap_or(path.as_os_str()).to_string_lossy().into_owned();
+    let mut report = SourceReport { file_name, ..SourceReport::default() };
+    let open = || File::open(path).map_err(|error| ReadError::Open { path: path.to_owned(), error });
+    let unreadable = |error| ReadError::Read { path: path.to_owned(), error };
+    let mut whole = Hashed::new(open()?);
+    read(&mut whole, || open().map(BufReader::new), boat, &mut report, sink, unreadable)?;
+    whole.finish(&mut report).map_err(unreadable)?;
+    Ok(report)
+}
+
+fn read(
+    whole: &mut Hashed,
+    again: impl FnOnce() -> Result<BufReader<File>, ReadError>,
+    boat: &BoatFile,
+    report: &mut SourceReport,
+    sink: &mut dyn Sink,
+    unreadable: impl Fn(io::Error) -> ReadError,
+) -> Result<(), ReadError> {
+    let mut head = Vec::with_capacity(HEAD_BYTES);
+    whole.by_ref().take(HEAD_BYTES as u64).read_to_end(&mut head).map_err(&unreadable)?;
+    let content = recognise(&head, boat);
+    let mut input = Cursor::new(head).chain(BufReader::with_capacity(HEAD_BYTES, whole));
+    let done = match content {
+        Content::Other { kind, described, remark } => {
+            report.kind = kind;
+            report.described = described;
+            report.remarks.extend(remark);
+            Ok(())
+        }
+        Content::Nmea => {
+            report.kind = Some(Kind::Nmea0183);
+            let file_name = report.file_name.clone();
+            nmea::read(&mut input, boat, &file_name, report, sink)
+        }
+        Content::Stamped => {
+            report.kind = Some(Kind::Probe);
+            probe::stamped::read(&mut input, boat, report, sink)
+        }
+        Content::Probe(layout) => {
+            report.kind = Some(Kind::Probe);
+            let survey = probe::survey(&mut input, &layout).map_err(&unreadable)?;
+            probe::read(&mut again()?, &layout, &survey, boat, report, sink)
+        }
+        Content::Bites(layout) => {
+            report.kind = Some(Kind::Bites);
+            let survey = notes::survey(&mut input, &layout).map_err(&unreadable)?;
+            bites::read(&mut again()?, &layout, &survey, boat, report, sink)
+        }
+        Content::Gear(layout) => {
+            report.kind = Some(Kind::Gear);
+            let survey = notes::survey(&mut input, &layout).map_err(&unreadable)?;
+            gear::read(&mut again()?, &layout, &survey, boat, report, sink)
+        }
+    };
+    done.map_err(&unreadable)
+}
+
+/// A file whose bytes are counted and hashed as they are read.
+struct Hashed {
+    file: File,
+    hasher: blake3::Hasher,
+    bytes: u64,
+}
+
+impl Hashed {
+    fn new(file: File) -> Self {
+        Self { file, hasher: blake3::Hasher::new(), bytes: 0 }
+    }
+
+    /// Reads what is left and writes the hash of the whole file and its length into the report.
+    fn finish(mut self, report: &mut SourceReport) -> io::Result<()> {
+        io::copy(&mut self, &mut io::sink())?;
+        report.bytes = self.bytes;
+        report.content_hash = self.hasher.finalize().to_hex().to_string();
+        Ok(())
+    }
+}
+
+impl Read for Hashed {
+    fn read(&mut self, buffer: &mut [u8]) -> io::Result<usize> {
+        let n = self.file.read(buffer)?;
+        self.hasher.update(&buffer[..n]);
+        self.bytes += n as u64;
+        Ok(n)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::source::Collected;
+    use crate::testing::read_bytes;
+
+    #[test]
+    fn the_whole_file_is_hashed_whatever_it_is() {
+        // of a table every byte is read before its rows are; of an image only the first bytes are looked at
+        let image = [b"\xFF\xD8\xFF".to_vec(), vec![7; 300_000]].concat();
+        let table =
+            format!("time,depth_m,temp_c\n{}", "2026-06-14T05:12:03Z,1,8\n".repeat(10_000)).into_bytes();
+        for bytes in [Vec::new(), image, table] {
+            let (report, _) = read_bytes("x", &bytes, &BoatFile::default());
+            assert_eq!(report.content_hash, blake3::hash(&bytes).to_hex().to_string());
+            assert_eq!(report.bytes, bytes.len() as u64);
+        }
+    }
+
+    #[test]
+    fn an_unknown_file_is_described() {
+        let (report, found) = read_bytes("photo.csv", b"\xFF\xD8\xFF\xE0", &BoatFile::default());
+        assert_eq!((report.kind, report.described.as_str(), report.records_read), (None, "JPEG image", 0));
+        assert_eq!(found, Collected::default());
+    }
+
+    #[test]
+    fn records_kept_are_bounded_and_their_count_is_not() {
+        let rows = "x,1,8\n".repeat(10_050);
+        let text = format!("time,depth_m,temp_c\n2026-06-14T05:12:03Z,1,8\n{rows}");
+        let (report, found) = read_bytes("x.csv", text.as_bytes(), &BoatFile::default());
+        assert_eq!(report.set_aside["bad_time"], 10_050);
+        assert_eq!(found.set_aside.len(), 10_000);
+    }
+
+    #[test]
+    fn a_failure_names_the_file() {
+        let folder = tempfile::tempdir().unwrap();
+        let missing = folder.path().join("no-such.csv");
+        let read =
+            |path: &Path| read_file(path, &BoatFile::default(), &mut Collected::default()).unwrap_err();
+        let message = read(&missing).to_string();
+        assert!(message.contains("no-such.csv: cannot be opened"), "{message}");
+        assert!(matches!(read(folder.path()), ReadError::Read { .. } | ReadError::Open { .. }));
+    }
+}

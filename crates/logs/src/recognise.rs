@@ -1,0 +1,227 @@
+//! What kind of file is this, by its first bytes?
+
+use crate::boat::BoatFile;
+use crate::nmea;
+use crate::probe::stamped;
+use crate::source::Kind;
+use crate::table::layout::Layout;
+use crate::table::vocabulary::{Note, Sample, note, sample};
+
+/// Bytes of a file that recognition sees.
+pub(crate) const HEAD_BYTES: usize = 64 * 1024;
+
+/// What a file holds.
+#[derive(Debug)]
+pub(crate) enum Content {
+    /// NMEA 0183 sentences.
+    Nmea,
+    /// A probe log or another table of samples.
+    Probe(Layout),
+    /// Bite notes.
+    Bites(Layout),
+    /// A gear log.
+    Gear(Layout),
+    /// Numbers behind a time, without headings.
+    Stamped,
+    /// Something that is not read.
+    Other {
+        /// Its kind, where that is one of ours.
+        kind: Option<Kind>,
+        /// What it looks like.
+        described: String,
+        /// What to do about it.
+        remark: Option<String>,
+    },
+}
+
+/// What a file holds that starts with `head`.
+pub(crate) fn recognise(head: &[u8], boat: &BoatFile) -> Content {
+    if head.is_empty() {
+        return other("empty file");
+    }
+    if head.iter().all(|&byte| byte == 0) {
+        return other(
+            "nothing but zero bytes at its start, as a card leaves them that was pulled out while writing",
+        );
+    }
+    if let Some(known) = by_first_bytes(head) {
+        return known;
+    }
+    if nmea::looks_like(head) {
+        return Content::Nmea;
+    }
+    if let Some(xml) = xml(head) {
+        return xml;
+    }
+    if let Some(layout) = Layout::find(head, &boat.columns) {
+        return table(layout);
+    }
+    if stamped::looks_like(head) {
+        return Content::Stamped;
+    }
+    if is_text(head) { other("text that is no known log") } else { other("binary data of no known kind") }
+}
+
+fn other(described: &str) -> Content {
+    Content::Other { kind: None, described: described.to_owned(), remark: None }
+}
+
+fn advice(kind: Option<Kind>, described: &str, remark: &str) -> Content {
+    Content::Other { kind, described: described.to_owned(), remark: Some(remark.to_owned()) }
+}
+
+/// Kinds with a signature (from memory, checked against the `file` utility's names).
+const SIGNATURES: [(&[u8], &str); 12] = [
+    (b"\xFF\xD8\xFF", "JPEG image"),
+    (b"\x89PNG\r\n\x1A\n", "PNG image"),
+    (b"GIF8", "GIF image"),
+    (b"II*\0", "TIFF image"),
+    (b"MM\0*", "TIFF image"),
+    (b"%PDF-", "PDF document"),
+    (b"RIFF", "sound, image or video (RIFF)"),
+    (b"7z\xBC\xAF\x27\x1C", "7z archive"),
+    (b"SQLite format 3\0", "SQLite database"),
+    (b"PAR1", "Parquet table"),
+    (b"\x7FELF", "program"),
+    (b"\xD0\xCF\x11\xE0", "document of an old office program"),
+];
+
+fn by_first_bytes(head: &[u8]) -> Option<Content> {
+    if head.starts_with(b"\x1F\x8B") {
+        return Some(advice(
+            None,
+            "gzip archive: not read by this version",
+            "Unpack it and give what is in it.",
+        ));
+    }
+    if head.starts_with(b"PK\x03\x04") {
+        let remark = "Unpack it and give what is in it; of a spreadsheet, save the sheet as CSV.";
+        return Some(advice(None, "zip archive or spreadsheet: not read by this version", remark));
+    }
+    if head.starts_with(b"\xFF\xFE") || head.starts_with(b"\xFE\xFF") {
+        return Some(advice(
+            None,
+            "UTF-16 text: not read by this version",
+            "Save it as UTF-8 and give that.",
+        ));
+    }
+    if head.get(4..8) == Some(b"ftyp") {
+        return Some(other("video or image (ISO media)"));
+    }
+    SIGNATURES.iter().find(|(signature, _)| head.starts_with(signature)).map(|(_, name)| other(name))
+}
+
+fn xml(head: &[u8]) -> Option<Content> {
+    let start = head.strip_prefix(b"\xEF\xBB\xBF").unwrap_or(head).trim_ascii_start();
+    if !start.starts_with(b"<") {
+        return None;
+    }
+    let is_gpx = start.windows(4).take(2000).any(|window| window.eq_ignore_ascii_case(b"<gpx"));
+    Some(if is_gpx {
+        let remark = "GPX is not read by this version: its track and its waypoints were not used.";
+        advice(Some(Kind::Gpx), "GPX: not read by this version", remark)
+    } else {
+        other("XML or HTML that is no known log")
+    })
+}
+
+/// Words that only a survey's table of catches has.
+const SURVEY_WORDS: [&str; 4] = ["cpue", "haul", "stratum", "tow"];
+
+fn table(layout: Layout) -> Content {
+    let notes: Vec<Note> = layout.headings.iter().filter_map(note).collect();
+    let samples: Vec<Sample> = layout.headings.iter().filter_map(sample).collect();
+    let has = |note: Note| notes.contains(&note);
+    let count = |of: &[Note]| of.iter().filter(|note| has(**note)).count();
+    let has_temp = [Sample::Temp, Sample::SurfaceTemp, Sample::Pressure].iter().any(|s| samples.contains(s));
+    let survey =
+        SURVEY_WORDS.iter().filter(|word| layout.headings.iter().any(|heading| heading.has(&[word]))).count();
+    if survey >= 2 {
+        let described = "table of catches by haul, as a survey makes it: no log of this boat";
+        return advice(None, described, "It was not used: its rows are neither a track nor bites.");
+    }
+    let about_fish = count(&[Note::Species, Note::Outcome, Note::Length]);
+    let about_spells = count(&[Note::TimeIn, Note::TimeOut, Note::Event]);
+    let about_gear = about_spells + count(&[Note::Method, Note::Colors, Note::Leader]);
+    let about_both = count(&[Note::Rod, Note::Lure, Note::LineOut, Note::Weight, Note::Text]);
+    let has_time = count(&[Note::Time, Note::Date, Note::TimeIn, Note::TimeOut]) > 0;
+    let is_gear = about_gear > about_fish || (about_gear > 0 && about_spells > 0 && about_gear == about_fish);
+    if has_time && !has_temp && is_gear && about_gear + about_both >= 2 {
+        return Content::Gear(layout);
+    }
+    let about_bites = about_fish + about_both;
+    if has_time && (about_bites >= 2 || (about_bites == 1 && !has_temp)) {
+        return Content::Bites(layout);
+    }
+    let sampled = [Sample::Temp, Sample::SurfaceTemp, Sample::Depth, Sample::Pressure, Sample::WaterDepth];
+    let position = samples.contains(&Sample::Lat) && samples.contains(&Sample::Lon);
+    if position || sampled.iter().any(|s| samples.contains(s)) {
+        return Content::Probe(layout);
+    }
+    let remark =
+        "If it is one, say in the boat file what its columns are: [columns] \"its heading\" = \"temp_c\".";
+    advice(None, &format!("table that is no known log (headings: {})", layout.heading_list()), remark)
+}
+
+/// Whether bytes look like text: hardly any control characters.
+fn is_text(head: &[u8]) -> bool {
+    let control = head.iter().filter(|b| b.is_ascii_control() && !b.is_ascii_whitespace()).count();
+    100 * control < head.len()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Kind and description of what a file looks like.
+    fn seen(head: &[u8]) -> String {
+        match recognise(head, &BoatFile::default()) {
+            Content::Nmea => "nmea".to_owned(),
+            Content::Probe(_) => "probe".to_owned(),
+            Content::Bites(_) => "bites".to_owned(),
+            Content::Gear(_) => "gear".to_owned(),
+            Content::Stamped => "stamped".to_owned(),
+            Content::Other { described, .. } => described,
+        }
+    }
+
+    #[test]
+    fn logs_by_their_content() {
+        for (head, want) in [
+            ("$YXMTW,17.1,C*15\r\n", "nmea"),
+            ("time,depth,temp\n2026-06-14 05:12,40,50\n", "probe"),
+            ("time,temp,sog,lat,lon,note\n2026-06-14 05:12,50,2,46.2,-29.4,x\n", "probe"),
+            ("time,species\n7:42,coho\n", "bites"),
+            ("time,species,temp,depth,weight\n7:42,coho,50,40,11\n", "bites"),
+            ("time,rod,note\n7:42,2,coho\n", "bites"),
+            ("time_in,time_out,rod,lure\n5:10,7:00,1,x\n", "gear"),
+            ("time,event,rod\n5:10,out,1\n", "gear"),
+            ("time,rod,method,line_out\n5:10,1,diver,90\n", "gear"),
+            ("2026-06-14T05:12:03Z 9.1\n2026-06-14T05:12:04Z 9.2\n", "stamped"),
+            ("1781413923,9.1,31.5\n1781413924,9.2,31.4\n", "stamped"),
+        ] {
+            assert_eq!(seen(head.as_bytes()), want, "{head}");
+        }
+    }
+
+    #[test]
+    fn what_is_no_log() {
+        for (head, want) in [
+            (&b""[..], "empty file"),
+            (b"\xFF\xD8\xFF\xE0\0\x10JFIF", "JPEG image"),
+            (b"\0\0\0\0\0\0", "nothing but zero bytes"),
+            (b"\x1F\x8B\x08\0", "gzip archive: not read by this version"),
+            (b"PK\x03\x04", "zip archive"),
+            (b"<?xml version=\"1.0\"?>\n<gpx version=\"1.1\">", "GPX: not read by this version"),
+            (b"<html>", "XML or HTML"),
+            (b"\xFF\xFEt\0i\0", "UTF-16 text"),
+            (b"Dear diary, we had a good time.\n", "text that is no known log"),
+            (b"name,street\nA,B 1\n", "text that is no known log"),
+            (b"year,haul,start_time,lat,lon,surface_temp_c,species,cpue_kg\n2017,2,2017-07-29 15:33,60,-176,12,sole,0\n",
+             "table of catches by haul"),
+            (b"\x01\x02\x03\x80\x90\xA0", "binary data of no known kind"),
+        ] {
+            assert!(seen(head).starts_with(want), "{want}: {}", seen(head));
+        }
+    }
+}
