@@ -21,6 +21,8 @@ const LEAST_STEPS: usize = 3;
 const MEDIAN_SQUARE: f64 = 2.0 * std::f64::consts::LN_2;
 /// Median of the square of a standard normal variable (chi square, one degree of freedom).
 const MEDIAN_SQUARE_OF_ONE: f64 = 0.454_936_423_119_572_8;
+/// Up to this many times its median the speed through the water is the ordinary one.
+const ORDINARY_SPEED: f64 = 1.5;
 /// Ratios of drift to noise variance that are tried: this many to a decade, from 1e-5 to 100.
 const RATIOS_PER_DECADE: i32 = 4;
 
@@ -37,9 +39,18 @@ pub(crate) struct Fit {
     pub noise_mps2: f64,
     /// The part of it that shorter means would have more of and longer ones less: noise from row to row, m²/s².
     pub white_mps2: f64,
+    /// Speed through the water at which the noise is that: the median of the trip, m/s.
+    pub stw_mps: f64,
 }
 
 impl Fit {
+    /// How much more the noise varies at a speed through the water: a direction that is off by a degree moves the tip
+    /// of a velocity the further, the longer it is.
+    pub fn noise_factor(&self, stw_mps: f64) -> f64 {
+        let ratio = stw_mps / self.stw_mps;
+        if ratio < ORDINARY_SPEED { 1.0 } else { ratio * ratio }
+    }
+
     /// The true velocity through the water behind a measured one.
     pub fn true_water(&self, measured: Velocity) -> Velocity {
         measured * self.along + measured.quarter_clockwise() * self.across
@@ -144,7 +155,8 @@ fn fit(rows: &[Row], settings: &Settings, with_errors: bool) -> Option<Fit> {
         best = best_walk(&steps, with_errors)?;
     }
     let white_mps2 = white_mps2(rows, &best.fit, settings).min(best.fit.noise_mps2);
-    Some(Fit { white_mps2, ..best.fit })
+    let speeds: Vec<f64> = rows.iter().map(|row| best.fit.true_water(row.water).speed_mps()).collect();
+    Some(Fit { white_mps2, stw_mps: median(&speeds), ..best.fit })
 }
 
 /// Variance of one component of a mean from noise that is independent from row to row.
@@ -197,11 +209,25 @@ fn walk(steps: &[Step], ratio: f64, with_errors: bool) -> Walk {
         let (along, across) = (along / water_square, across / water_square);
         let left = ground_square - (along * along + across * across) * water_square;
         let noise = left.max(0.0) / (n - 2.0);
-        let fit = Fit { along, across, variance: noise / water_square, noise_mps2: noise, white_mps2: noise };
+        let fit = Fit {
+            along,
+            across,
+            variance: noise / water_square,
+            noise_mps2: noise,
+            white_mps2: noise,
+            stw_mps: 1.0,
+        };
         Walk { ratio, fit, deviance: (n - 2.0) * noise.ln() + log_det + 2.0 * water_square.ln() }
     } else {
         let noise = (ground_square - 2.0 * along + water_square).max(0.0) / n;
-        let fit = Fit { along: 1.0, across: 0.0, variance: 0.0, noise_mps2: noise, white_mps2: noise };
+        let fit = Fit {
+            along: 1.0,
+            across: 0.0,
+            variance: 0.0,
+            noise_mps2: noise,
+            white_mps2: noise,
+            stw_mps: 1.0,
+        };
         Walk { ratio, fit, deviance: n * noise.ln() + log_det }
     }
 }

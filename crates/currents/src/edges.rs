@@ -36,7 +36,8 @@ pub(crate) fn edges(rows: &[Row], fit: &Fit, settings: &Settings) -> Vec<Edge> {
         let white_mps2 = 2.0 * fit.noise_mps2 * settings.mean_s / side_s;
         let ordinary_mps2 = ordinary_square(&places_at).max(white_mps2);
         places.extend(places_at.into_iter().map(|place| {
-            let spread_mps2 = ordinary_mps2 + part * place.water_change.dot(place.water_change);
+            let noise_mps2 = ordinary_mps2 * fit.noise_factor(place.stw_mps);
+            let spread_mps2 = noise_mps2 + part * place.water_change.dot(place.water_change);
             (place.change.dot(place.change) / spread_mps2, place)
         }));
     }
@@ -83,6 +84,7 @@ struct Place {
     side_s: f64,
     change: Velocity,
     water_change: Velocity,
+    /// The faster of the two sides.
     stw_mps: f64,
 }
 
@@ -138,13 +140,13 @@ impl<'a> Series<'a> {
         let mean = |sums: &[Velocity], rows: &std::ops::Range<usize>| {
             (sums[rows.end] - sums[rows.start]) * (rows.len() as f64).recip()
         };
-        let water_after = mean(&self.water_sums, &after);
+        let (water_before, water_after) = (mean(&self.water_sums, &before), mean(&self.water_sums, &after));
         Some(Place {
             time_s,
             side_s,
             change: mean(&self.current_sums, &after) - mean(&self.current_sums, &before),
-            water_change: water_after - mean(&self.water_sums, &before),
-            stw_mps: water_after.speed_mps(),
+            water_change: water_after - water_before,
+            stw_mps: water_before.speed_mps().max(water_after.speed_mps()),
         })
     }
 

@@ -35,10 +35,12 @@ fn of(rows: &[Row], fit: &Fit, settings: &Settings) -> Option<Window> {
         return None;
     }
     let mean = mean(rows);
-    let current = mean.ground - fit.true_water(mean.water);
+    let water = fit.true_water(mean.water);
     let white_mps2 = fit.white_mps2 * settings.mean_s / steady_s;
     let slow_mps2 = fit.noise_mps2 - fit.white_mps2;
-    let se_mps = (white_mps2 + slow_mps2 + fit.variance * mean.water.dot(mean.water)).sqrt();
+    let noise_mps2 = (white_mps2 + slow_mps2) * fit.noise_factor(water.speed_mps());
+    let se_mps = (noise_mps2 + fit.variance * mean.water.dot(mean.water)).sqrt();
+    let current = mean.ground - water;
     Some(Window {
         time_s: mean.time_s,
         distance_m: mean.distance_m,
