@@ -125,8 +125,8 @@ fn xml(head: &[u8]) -> Option<Content> {
     })
 }
 
-/// Words that only a survey's table of catches has.
-const SURVEY_WORDS: [&str; 4] = ["cpue", "haul", "stratum", "tow"];
+/// Words that a survey's table of catches has; two of them make it one.
+const SURVEY_WORDS: [&str; 7] = ["catch", "cpue", "haul", "station", "stratum", "tow", "trawl"];
 
 fn table(layout: Layout) -> Content {
     let notes: Vec<Note> = layout.headings.iter().filter_map(note).collect();
@@ -149,8 +149,9 @@ fn table(layout: Layout) -> Content {
     if has_time && !has_temp && is_gear && about_gear + about_both >= 2 {
         return Content::Gear(layout);
     }
-    let about_bites = about_fish + about_both;
-    if has_time && (about_bites >= 2 || (about_bites == 1 && !has_temp)) {
+    // a note may carry the temperature, and a log of samples one column of remarks
+    let is_bites = about_fish > 0 || about_both >= 2 || (about_both == 1 && !has_temp);
+    if has_time && is_bites {
         return Content::Bites(layout);
     }
     let sampled = [Sample::Temp, Sample::SurfaceTemp, Sample::Depth, Sample::Pressure, Sample::WaterDepth];
@@ -192,7 +193,8 @@ mod tests {
             ("time,depth,temp\n2026-06-14 05:12,40,50\n", "probe"),
             ("time,temp,sog,lat,lon,note\n2026-06-14 05:12,50,2,46.2,-29.4,x\n", "probe"),
             ("time,species\n7:42,coho\n", "bites"),
-            ("time,species,temp,depth,weight\n7:42,coho,50,40,11\n", "bites"),
+            ("time,species,depth,temp\n7:42,coho,40,50\n", "bites"),
+            ("Time (GMT-2),species\n7:42,coho\n", "bites"),
             ("time,rod,note\n7:42,2,coho\n", "bites"),
             ("time_in,time_out,rod,lure\n5:10,7:00,1,x\n", "gear"),
             ("time,event,rod\n5:10,out,1\n", "gear"),

@@ -12,7 +12,7 @@ use crate::observation::{DepthReference, FixKind, NO_TALKER, Observation, Value}
 use crate::quantity::{Dimension, quantity};
 use crate::source::SourceReport;
 use crate::table::account::Account;
-use crate::table::moment::{DateOrder, Zone};
+use crate::table::moment::{Civil, DateOrder, Moment, Zone, moment};
 use crate::table::number::{degrees, is_missing, number};
 use crate::table::when::{ClockUse, Midnights, When};
 
@@ -52,6 +52,9 @@ impl<T> Cell<T> {
         }
     }
 }
+
+/// Longest time since the start of a log, s: ten years.
+const ELAPSED_MAX_S: f64 = 10.0 * 366.0 * 86_400.0;
 
 impl Reader {
     pub fn new(settled: Settled) -> Self {
@@ -95,6 +98,11 @@ impl Reader {
                     .to_owned(),
             );
         }
+        if report.set_aside.contains_key("no_start_time") {
+            report.remarks.push(
+                "Its times count from the start of the log, and no line before the headings says when that was.".to_owned(),
+            );
+        }
         for (n, what) in
             [(self.bad_cells, "cells are no numbers"), (self.bad_positions, "positions are none")]
         {
@@ -111,14 +119,21 @@ impl Reader {
     ) -> Result<(i64, i64, &'static str), &'static str> {
         let columns = &self.settled.columns;
         if columns.time.is_none() && columns.date.is_none() {
-            let (start_us, added_us, method) = self.settled.start.ok_or("no_time")?;
-            let since_us = match columns.elapsed {
+            let since_us = match columns.elapsed.map(|(at, unit_s)| (get(at), unit_s)) {
                 None => row * CAST_SPACING_US,
-                Some((at, unit_s)) => {
-                    let elapsed = number(get(at), self.settled.commas).ok_or("bad_time")?;
-                    (elapsed * unit_s * US_PER_S as f64).round() as i64
-                }
+                Some((cell, _)) if is_missing(cell) => return Err("no_time"),
+                Some((cell, unit_s)) => match (number(cell, self.settled.commas), moment(cell)) {
+                    // seconds since 1970 under a heading that only says seconds
+                    (_, Some(Moment::Epoch(time_us))) => return Ok((time_us, 0, "utc_stated")),
+                    (Some(elapsed), _) if (elapsed * unit_s).abs() > ELAPSED_MAX_S => return Err("bad_time"),
+                    (Some(elapsed), _) => (elapsed * unit_s * US_PER_S as f64).round() as i64,
+                    (None, Some(Moment::Civil(Civil { day: None, clock_us: Some(clock_us), .. }))) => {
+                        clock_us
+                    }
+                    _ => return Err("bad_time"),
+                },
             };
+            let (start_us, added_us, method) = self.settled.start.ok_or("no_start_time")?;
             return Ok((start_us.saturating_add(since_us), added_us, method));
         }
         let cell = |at: Option<usize>| at.map_or("", get);

@@ -178,6 +178,14 @@ impl Settled {
             };
             remarks.push(format!("Depth is worked out from the pressure, for {water} (boat file)."));
         }
+        let from_boat = columns.ground_speed.is_some() || columns.course.is_some();
+        if let Some(column) = columns.depth.filter(|column| from_boat && column.unit != Some(Unit::Decibar)) {
+            remarks.push(format!(
+                "Column `{0}` was read as the depth of the probe. If it is the depth of the water under the boat, write \
+                 in the boat file [columns] \"{0}\" = \"water_depth_ft\" or \"water_depth_m\".",
+                name(&column)
+            ));
+        }
         if self.depth_negative_down {
             remarks.push("Depths are written negative: read as metres or feet down.".to_owned());
         }

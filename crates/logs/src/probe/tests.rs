@@ -132,6 +132,10 @@ fn a_cast_without_times() {
 fn elapsed_seconds_and_clocks_without_a_date() {
     let text = "Start time: 2026-06-14 05:12:00 UTC\n\nElapsed (s),Depth (m),Temp (C)\n3,12.5,8.25\n";
     check(text, "", "2026-06-14T05:12:03Z", 12.5, 8.25);
+    check(&text.replace("\n3,", "\n00:00:03,"), "", "2026-06-14T05:12:03Z", 12.5, 8.25);
+    check("time_s,depth_m,temp_c\n1781413923,12.5,8.25\n", "", "2026-06-14T05:12:03Z", 12.5, 8.25);
+    let (report, _) = read("elapsed_s,depth_m,temp_c\n3,12.5,8.25\n", "");
+    assert_eq!(report.set_aside, [("no_start_time", 1)].into());
     let clock = "time,depth_m,temp_c\n23:59:58,1,8\n00:00:02,2,8\n";
     let (report, _) = read(clock, "");
     assert_eq!(report.set_aside, [("no_date", 2)].into());

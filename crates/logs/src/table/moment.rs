@@ -160,14 +160,46 @@ pub(crate) fn moment(text: &str) -> Option<Moment> {
     (said && rest.trim_ascii().is_empty()).then_some(Moment::Civil(civil))
 }
 
-/// Clock times that are written without a colon: `0512`, `742`, `051203`.
+/// Clock times that are written without a colon: `0512`, `742`, `051203`, `742 pm`, `7am`.
 pub(crate) fn compact_clock_us(text: &str) -> Option<i64> {
-    let digits = text.trim().as_bytes();
-    if !digits.iter().all(u8::is_ascii_digit) || !matches!(digits.len(), 3 | 4 | 6) {
+    let text = text.trim();
+    let (digits, half) = text.split_at(text.find(|c: char| !c.is_ascii_digit()).unwrap_or(text.len()));
+    let half_day = half_day(half.as_bytes());
+    let good_length =
+        matches!(digits.len(), 3 | 4 | 6) || (half_day.is_some() && matches!(digits.len(), 1 | 2));
+    let rest = half_day.map_or(half.as_bytes(), |(_, rest)| rest);
+    if !good_length || !rest.is_empty() {
         return None;
     }
-    let (hours, behind) = digits.split_at(digits.len() - if digits.len() == 6 { 4 } else { 2 });
-    clock_of(number(hours)?, number(&behind[..2])?, if behind.len() > 2 { number(&behind[2..])? } else { 0 })
+    let n_behind = match digits.len() {
+        6 => 4,
+        3 | 4 => 2,
+        _ => 0,
+    };
+    let (hour, behind) = digits.as_bytes().split_at(digits.len() - n_behind);
+    let part = |at: usize| behind.get(at..at + 2).map_or(Some(0), number);
+    clock_of(in_half_day(number(hour)?, half_day)?, part(0)?, part(2)?)
+}
+
+/// Which half of the day `am`, `p.m.` … at the start of a text says (`true`: the second), and what is behind it.
+fn half_day(text: &[u8]) -> Option<(bool, &[u8])> {
+    let (letter, rest) = text.trim_ascii_start().split_first()?;
+    let second = match letter.to_ascii_lowercase() {
+        b'a' => false,
+        b'p' => true,
+        _ => return None,
+    };
+    let rest = rest.strip_prefix(b".").unwrap_or(rest);
+    let rest = rest.strip_prefix(b"m").or_else(|| rest.strip_prefix(b"M"))?;
+    Some((second, rest.strip_prefix(b".").unwrap_or(rest)))
+}
+
+/// The hour of the day behind an hour of a half day. `None`: there is no such hour.
+fn in_half_day(hour: i64, half_day: Option<(bool, &[u8])>) -> Option<i64> {
+    match half_day {
+        None => Some(hour),
+        Some((second, _)) => (1..=12).contains(&hour).then(|| hour % 12 + if second { 12 } else { 0 }),
+    }
 }
 
 /// A number of seconds, milliseconds, microseconds or nanoseconds since 1970 that lies between 1973 and 2286.
@@ -280,7 +312,7 @@ fn full_year(two_digits: i64) -> i16 {
 /// `5:12`, `05:12:03.25`, `05:12 pm`; behind a date also `051203` and `0512`.
 fn clock(text: &[u8], behind_date: bool) -> Option<(i64, &[u8])> {
     let (digits, rest) = leading_digits(text)?;
-    let (mut hour, minute, second, mut rest) = if let (1..=2, [b':', rest @ ..]) = (digits.len(), rest) {
+    let (hour, minute, second, mut rest) = if let (1..=2, [b':', rest @ ..]) = (digits.len(), rest) {
         let (minute, rest) = leading_digits(rest).filter(|(minute, _)| minute.len() == 2)?;
         let (second, rest) = match rest {
             [b':', rest @ ..] => leading_digits(rest).filter(|(second, _)| second.len() == 2)?,
@@ -304,17 +336,9 @@ fn clock(text: &[u8], behind_date: bool) -> Option<(i64, &[u8])> {
         }
         rest = behind;
     }
-    let half = rest.trim_ascii_start();
-    let letters: Vec<u8> = half.iter().filter(|b| **b != b'.').take(2).map(u8::to_ascii_lowercase).collect();
-    if matches!(&letters[..], b"am" | b"pm") {
-        if !(1..=12).contains(&hour) {
-            return None;
-        }
-        hour = hour % 12 + if letters[0] == b'p' { 12 } else { 0 };
-        let dotted = half.get(1) == Some(&b'.');
-        rest = half.get(if dotted { 3 } else { 2 }..).unwrap_or_default();
-        rest = rest.strip_prefix(b".").unwrap_or(rest);
-    }
+    let half_day = half_day(rest);
+    let hour = in_half_day(hour, half_day)?;
+    let rest = half_day.map_or(rest, |(_, rest)| rest);
     Some((clock_of(hour, minute, second)? + fraction_us, rest))
 }
 
@@ -447,7 +471,11 @@ mod tests {
         assert_eq!(clock("7:42 pm"), 19 * 3600 + 42 * 60);
         assert_eq!(compact_clock_us("0742"), Some((7 * 60 + 42) * 60 * US_PER_S));
         assert_eq!(compact_clock_us("742"), compact_clock_us("074200"));
-        assert_eq!(compact_clock_us("2575"), None);
+        assert_eq!(compact_clock_us("7 pm"), compact_clock_us("1900"));
+        assert_eq!(compact_clock_us("1242 a.m."), compact_clock_us("042"));
+        for text in ["2575", "7", "13 pm", "742 x", "", "am"] {
+            assert_eq!(compact_clock_us(text), None, "{text}");
+        }
         let Some(Moment::Civil(civil)) = moment("2026-06-14") else { panic!() };
         assert!(civil.day.is_some() && civil.clock_us.is_none());
     }

@@ -221,7 +221,9 @@ pub(crate) fn sample(heading: &Heading) -> Option<Sample> {
         return Some(Sample::Course);
     }
     let clock = has(&["time", "clock", "datetime", "timestamp", "epoch", "unix", "unixtime", "utc", "gmt"]);
-    let seconds = has(&["elapsed", "sec", "secs", "second", "seconds", "s", "min", "mins", "minutes"]);
+    // `h:m:s` is how a clock is written
+    let seconds = has(&["elapsed", "sec", "secs", "second", "seconds", "s", "min", "mins", "minutes", "ms"])
+        && !has(&["h", "hh"]);
     match (clock, has(&["date"]), seconds) {
         (_, false, true) if clock || has(&["elapsed"]) => Some(Sample::Elapsed),
         (true, ..) => Some(Sample::Time),
@@ -271,11 +273,18 @@ const NOTES: [(Note, &[&str]); 19] = [
     (Note::Leader, &["leader", "leader length", "lead", "setback"]),
 ];
 
-/// What a column of notes holds: the whole heading, with or without its unit, must be a word for it.
+/// What a column of notes holds: the whole heading, with or without its unit, must be a word for it; times and
+/// positions may be said in more words.
 pub(crate) fn note(heading: &Heading) -> Option<Note> {
     let phrases = heading.phrases();
     let named = |phrase: &String| NOTES.iter().find(|(_, words)| words.contains(&phrase.as_str()));
-    phrases.iter().find_map(named).map(|(note, _)| *note)
+    phrases.iter().find_map(named).map(|(note, _)| *note).or_else(|| match sample(heading) {
+        Some(Sample::Time) => Some(Note::Time),
+        Some(Sample::Date) => Some(Note::Date),
+        Some(Sample::Lat) => Some(Note::Lat),
+        Some(Sample::Lon) => Some(Note::Lon),
+        _ => None,
+    })
 }
 
 #[cfg(test)]
@@ -308,6 +317,7 @@ mod tests {
         check("EVENT RATE", None);
         check("Time (Seconds)", Some(Sample::Elapsed));
         check("elapsed_s", Some(Sample::Elapsed));
+        check("Time (h:m:s)", Some(Sample::Time));
         check("Sound velocity (Meters per Second)", None);
         check("Speed (mph)", Some(Sample::Speed));
         check("GPS Speed", Some(Sample::GroundSpeed));
@@ -327,6 +337,7 @@ mod tests {
             ("time_in", Some(Note::TimeIn)),
             ("time_out", Some(Note::TimeOut)),
             ("Colours", Some(Note::Colors)),
+            ("Bite time (UTC-2)", Some(Note::Time)),
             ("EVENT RATE", None),
             ("cpue_kg_per_ha", None),
         ] {
