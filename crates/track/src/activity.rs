@@ -6,7 +6,7 @@
 use waterseam_units::time::{US_PER_S, seconds_between};
 use waterseam_units::{Flag, LatLon};
 
-use crate::distance::step_m;
+use crate::distance::is_within;
 use crate::rows::Row;
 use crate::settings::Settings;
 use crate::track::Activity;
@@ -113,7 +113,7 @@ fn mark_stopped(rows: &[Row], activities: &mut [Activity], settings: &Settings) 
     let usable: Vec<&Row> = rows.iter().filter(|row| row.flag.is_usable()).collect();
     let reach_us = (DRIFT_S * US_PER_S as f64) as i64;
     let in_port =
-        |at: LatLon| settings.home_port.is_some_and(|port| step_m(port, at) <= settings.home_port_radius_m);
+        |at: LatLon| settings.home_port.is_some_and(|port| is_within(port, at, settings.home_port_radius_m));
     let (mut start, mut end) = (0, 0);
     for (row, activity) in rows.iter().zip(activities) {
         while usable.get(start).is_some_and(|other| other.time_us < row.time_us - reach_us) {
@@ -129,7 +129,7 @@ fn mark_stopped(rows: &[Row], activities: &mut [Activity], settings: &Settings) 
         let share = seconds_between(first.time_us, last.time_us) / (2.0 * DRIFT_S);
         let still_m = NOISE_M + (settings.drift_m - NOISE_M).max(0.0) * share;
         let is_at_port = row.flag != Flag::Fail && in_port(row.at);
-        if is_at_port || step_m(first.at, last.at) <= still_m {
+        if is_at_port || is_within(first.at, last.at, still_m) {
             *activity = Activity::Stopped;
         }
     }

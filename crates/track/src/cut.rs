@@ -5,7 +5,7 @@ use std::ops::Range;
 use waterseam_units::LatLon;
 use waterseam_units::time::seconds_between;
 
-use crate::distance::step_m;
+use crate::distance::is_within;
 use crate::position::Fix;
 use crate::settings::Settings;
 
@@ -44,14 +44,14 @@ fn port_cuts(fixes: &[Fix], rows: &[usize], port: LatLon, settings: &Settings) -
     let mut longest: Option<(f64, i64)> = None; // stop in s, and the middle of it
     for &row in rows {
         let fix = fixes[row];
-        if step_m(port, fix.at) > settings.home_port_radius_m {
+        if !is_within(port, fix.at, settings.home_port_radius_m) {
             if let Some((_, middle_us)) = longest.take() {
                 cuts.push(rows.partition_point(|&row| fixes[row].time_us < middle_us));
             }
             (was_out, anchor, before) = (true, None, None);
             continue;
         }
-        let stays = |since: &Fix| step_m(since.at, fix.at) <= STAY_M;
+        let stays = |since: &Fix| is_within(since.at, fix.at, STAY_M);
         let stay_from = *anchor.take_if(|since| stays(since)).get_or_insert(fix);
         anchor = Some(stay_from);
         for since in [Some(stay_from), before].into_iter().flatten() {

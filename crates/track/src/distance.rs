@@ -2,13 +2,16 @@
 
 use waterseam_units::{LatLon, LocalFrame, geodesy};
 
-use crate::position::in_reach;
+use crate::position::reach_m;
 use crate::settings::Settings;
 use crate::track::Activity;
 
 /// Up to this difference of latitude or longitude, degrees, a distance is taken on the plane about the mid-latitude.
 /// It differs from the geodesic by less than one part in 100,000 there, up to 75° of latitude (tested).
 const PLANE_DEG: f64 = 0.05;
+
+/// No degree of latitude or longitude is longer than this on the ellipsoid, m (a degree of latitude at the pole).
+const M_PER_DEG_MAX: f64 = 111_700.0;
 
 /// Length of one leg of the track, m. A fix wanders by a metre about its neighbours (or is rounded to 0.001′,
 /// 1.9 m), so that a sum over every second grows with the wandering. Over legs of 10 m a scatter of 1 m adds
@@ -25,7 +28,16 @@ pub(crate) fn step_m(from: LatLon, to: LatLon) -> f64 {
     let frame = LocalFrame::new(middle);
     let (east_from, north_from) = frame.to_local(from);
     let (east_to, north_to) = frame.to_local(to);
-    (east_to - east_from).hypot(north_to - north_from)
+    let (east_m, north_m) = (east_to - east_from, north_to - north_from);
+    // not hypot: metres to kilometres neither overflow nor vanish when squared, and this is run for every fix
+    (east_m * east_m + north_m * north_m).sqrt()
+}
+
+/// Whether two positions lie within a distance of each other. Most neighbours do, and those that do by a wide
+/// margin are told without trigonometry.
+pub(crate) fn is_within(from: LatLon, to: LatLon, limit_m: f64) -> bool {
+    let (north_deg, east_deg) = ((to.lat_deg - from.lat_deg).abs(), (to.lon_deg - from.lon_deg).abs());
+    (north_deg + east_deg) * M_PER_DEG_MAX <= limit_m || step_m(from, to) <= limit_m
 }
 
 /// One row of a track, as far as its length is concerned.
@@ -56,7 +68,7 @@ pub(crate) fn along_m(steps: &[Step], settings: &Settings) -> Vec<f64> {
         let before = steps[before];
         let was_stopped = before.activity == Activity::Stopped;
         let is_stopped = here.activity == Activity::Stopped;
-        let reached = in_reach(step_m(before.at, here.at), here.time_us - before.time_us, settings);
+        let reached = is_within(before.at, here.at, reach_m(here.time_us - before.time_us, settings));
         if is_stopped && was_stopped || !reached {
             total_m += close(steps, &usable[leg..place], total_m, &mut distance_m);
             distance_m[row] = Some(total_m);
@@ -163,6 +175,7 @@ mod tests {
             let to = direct(from, azimuth, d);
             let want = distance_m(from, to);
             prop_assert!((step_m(from, to) - want).abs() < 1e-5 * want + 1e-6);
+            prop_assert!(is_within(from, to, 1.001 * want) && !is_within(from, to, 0.999 * want));
         }
     }
 }

@@ -9,7 +9,7 @@ use waterseam_logs::Talker;
 use waterseam_units::time::{US_PER_S, seconds_between};
 use waterseam_units::{Flag, LatLon};
 
-use crate::distance::step_m;
+use crate::distance::{is_within, step_m};
 use crate::qartod::median_interval_s;
 use crate::series::Series;
 use crate::settings::Settings;
@@ -46,10 +46,9 @@ pub(crate) struct Fix {
     pub flag: Flag,
 }
 
-/// Whether a boat can go so far in the time, given the noise of its positions.
-pub(crate) fn in_reach(distance_m: f64, time_us: i64, settings: &Settings) -> bool {
-    let seconds = time_us as f64 / US_PER_S as f64;
-    distance_m <= settings.position_noise_m + settings.max_speed_mps * seconds
+/// How far apart two positions of one boat can be after a time, given their noise, m.
+pub(crate) fn reach_m(time_us: i64, settings: &Settings) -> f64 {
+    settings.position_noise_m + settings.max_speed_mps * time_us as f64 / US_PER_S as f64
 }
 
 /// Flags the fixes of one receiver, in time order. `speeds` are its speeds over ground, m/s.
@@ -102,7 +101,7 @@ fn fail_unreachable(fixes: &mut [Fix], settings: &Settings) {
     let usable: Vec<usize> = (0..fixes.len()).filter(|&row| fixes[row].flag.is_usable()).collect();
     let reaches = |from: usize, to: usize| {
         let (from, to) = (fixes[from], fixes[to]);
-        in_reach(step_m(from.at, to.at), to.time_us - from.time_us, settings)
+        is_within(from.at, to.at, reach_m(to.time_us - from.time_us, settings))
     };
     let stretches: Vec<&[usize]> = usable.chunk_by(|&a, &b| reaches(a, b)).collect();
     if stretches.len() < 2 {
@@ -155,6 +154,9 @@ fn fail_spikes(fixes: &mut [Fix], settings: &Settings) {
             lat_deg: before.at.lat_deg + share * (after.at.lat_deg - before.at.lat_deg),
             lon_deg: before.at.lon_deg + share * (after.at.lon_deg - before.at.lon_deg),
         };
+        if is_within(between, here.at, settings.position_noise_m) {
+            continue;
+        }
         let speed_mps = step_m(before.at, after.at) / (2.0 * half_s);
         let allowed_m =
             settings.position_noise_m + speed_mps * STAMP_ERROR_S + 0.5 * ACCELERATION_MPS2 * half_s * half_s;
