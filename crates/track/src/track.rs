@@ -30,7 +30,9 @@ impl Activity {
 /// One trip's track. Every column has the length of `time_us`; a value that nobody measured is `None`.
 ///
 /// A row owns the time halfway to its neighbours, at most 2.5 s to either side; a measured column holds
-/// the mean of the samples in that time and nothing is carried over from earlier rows.
+/// the mean of the samples in that time and nothing is carried over from earlier rows. The position is the mean of
+/// the usable fixes that round to the second. A column with a flag holds the mean of its best samples: of the usable
+/// ones, else of the suspect ones, else of the failed ones; the flag says which.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Track {
     /// Whole seconds, as µs since 1970 UTC, strictly increasing.
