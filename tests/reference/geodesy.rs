@@ -6,9 +6,9 @@
 mod common;
 
 use common::{close, table};
+use waterseam_units::LatLon;
 use waterseam_units::angle::turn_deg;
 use waterseam_units::geodesy::{direct, inverse};
-use waterseam_units::LatLon;
 
 #[test]
 fn inverse_agrees_to_a_millimetre() {

@@ -121,10 +121,10 @@ pub struct DemoArgs {
     pub dir: PathBuf,
     /// Trips in each year
     #[arg(long, default_value_t = 3)]
-    pub trips: u32,
+    pub trips: usize,
     /// Years
     #[arg(long, default_value_t = 1)]
-    pub years: u32,
+    pub years: usize,
     /// Seed; the same seed writes the same bytes
     #[arg(long, default_value_t = 1)]
     pub seed: u64,

@@ -17,7 +17,8 @@ fn boat(named: Option<&Path>, inputs: &[PathBuf]) -> anyhow::Result<(BoatFile, O
     let Some(path) = named.map(Path::to_owned).or_else(|| waterseam_process::files::boat_file(inputs)) else {
         return Ok((BoatFile::default(), None));
     };
-    let text = std::fs::read_to_string(&path).with_context(|| format!("cannot read the boat file {}", path.display()))?;
+    let text = std::fs::read_to_string(&path)
+        .with_context(|| format!("cannot read the boat file {}", path.display()))?;
     let boat = BoatFile::from_toml(&text, &path.display().to_string())?;
     Ok((boat, Some(path)))
 }

@@ -3,7 +3,7 @@
 use waterseam_bites::{Breaks, EffortRow, Placed, Surroundings};
 use waterseam_logs::boat::BoatFile;
 use waterseam_logs::{BiteNote, GearEntry, NoteTime};
-use waterseam_tackle::{GearSpells, Spell, Tow, TripContext};
+use waterseam_tackle::{GearSpells, Tow, TripContext};
 use waterseam_track::{Activity, Track, Trip};
 use waterseam_units::time::US_PER_S;
 
@@ -56,10 +56,14 @@ pub fn analyse(
     let tow = |from_us: i64, to_us: i64| tow(track, from_us, to_us, around.density_kg_per_m3);
     let spells = if gear.is_empty() {
         let trolling = waterseam_bites::stretches(track, |activity| activity == Activity::Troll);
-        GearSpells { spells: waterseam_tackle::assumed_spells(&boat.spread, &trolling, &tow), unused: Vec::new() }
+        GearSpells {
+            spells: waterseam_tackle::assumed_spells(&boat.spread, &trolling, &tow),
+            unused: Vec::new(),
+        }
     } else {
         let resolve = |time: NoteTime| card::instant(time, &boat.time_zone, span);
-        let context = TripContext { start_us: span.first_us, end_us: span.last_us, resolve: &resolve, tow: &tow };
+        let context =
+            TripContext { start_us: span.first_us, end_us: span.last_us, resolve: &resolve, tow: &tow };
         waterseam_tackle::spells(gear, &context)
     };
     let bites = waterseam_bites::place(notes, &spells.spells, &around, &boat.time_zone);
@@ -69,10 +73,12 @@ pub fn analyse(
 
 /// Mean speed past the lines over a stretch of trolling.
 fn tow(track: &Track, from_us: i64, to_us: i64, density_kg_per_m3: f64) -> Tow {
-    let rows = track.time_us.partition_point(|&t| t < from_us)..track.time_us.partition_point(|&t| t <= to_us);
+    let rows =
+        track.time_us.partition_point(|&t| t < from_us)..track.time_us.partition_point(|&t| t <= to_us);
     let mean = |column: &[Option<f64>]| {
         let trolled = rows.clone().filter(|&row| track.activity[row] == Activity::Troll);
-        let (sum, n) = trolled.filter_map(|row| column[row]).fold((0.0, 0.0), |(sum, n), v| (sum + v, n + 1.0));
+        let (sum, n) =
+            trolled.filter_map(|row| column[row]).fold((0.0, 0.0), |(sum, n), v| (sum + v, n + 1.0));
         (n > 0.0).then(|| sum / n)
     };
     let tow = match (mean(&track.stw_mps), mean(&track.sog_mps)) {

@@ -84,7 +84,8 @@ pub fn sort(files: &[ReadFile], gap_us: i64) -> Card {
             }
         };
         let bites: Vec<_> = file.bites.iter().map(|note| place(Some(note.time), note.line)).collect();
-        let gear: Vec<_> = file.gear.iter().map(|entry| place(entry.start.or(entry.end), entry.line)).collect();
+        let gear: Vec<_> =
+            file.gear.iter().map(|entry| place(entry.start.or(entry.end), entry.line)).collect();
         for (note, batch) in file.bites.iter().zip(bites) {
             if let Some(batch) = batch {
                 batches[batch].bites.push((index, note.clone()));
@@ -111,7 +112,10 @@ fn batches(days: &[Span], files: &[ReadFile]) -> Vec<Batch> {
         let long: Vec<usize> = members.iter().copied().filter(|&file| !files[file].is_kept()).collect();
         let day_weight: f64 = long.iter().map(|&file| share(&files[file], day)).sum();
         match batches.last_mut() {
-            Some(batch) if long.iter().any(|file| batch.files.contains(file)) && weight + day_weight <= BATCH_RECORDS => {
+            Some(batch)
+                if long.iter().any(|file| batch.files.contains(file))
+                    && weight + day_weight <= BATCH_RECORDS =>
+            {
                 weight += day_weight;
                 batch.days.push(day);
                 batch.files.extend(members);
@@ -182,7 +186,8 @@ pub fn instant(time: NoteTime, zone: &TimeZone, trip: Span) -> Option<i64> {
             (-1..=1)
                 .filter_map(|days| {
                     let date = start.date().checked_add(jiff::Span::new().days(days)).ok()?;
-                    let clock = date.at(0, 0, 0, 0).checked_add(jiff::Span::new().microseconds(clock_us)).ok()?;
+                    let clock =
+                        date.at(0, 0, 0, 0).checked_add(jiff::Span::new().microseconds(clock_us)).ok()?;
                     Some(clock.to_zoned_datetime(zone.clone()).ok()?.timestamp().as_microsecond())
                 })
                 .min_by_key(|&time_us| outside(time_us))
@@ -200,7 +205,8 @@ mod tests {
         let at = |text: &str| text.parse::<jiff::Timestamp>().unwrap().as_microsecond();
         // 22:30 to 03:00 local, over midnight
         let trip = Span { first_us: at("2026-06-15T00:30:00Z"), last_us: at("2026-06-15T05:00:00Z") };
-        let clock = |h: i64, m: i64| instant(NoteTime::Clock((h * 60 + m) * 60 * US_PER_S), &zone, trip).unwrap();
+        let clock =
+            |h: i64, m: i64| instant(NoteTime::Clock((h * 60 + m) * 60 * US_PER_S), &zone, trip).unwrap();
         assert_eq!(clock(23, 0), at("2026-06-15T01:00:00Z"));
         assert_eq!(clock(1, 15), at("2026-06-15T03:15:00Z"));
     }

@@ -65,7 +65,9 @@ mod tests {
         let dir = tempfile::tempdir().unwrap();
         std::fs::create_dir_all(dir.path().join("card/.trash")).unwrap();
         std::fs::create_dir_all(dir.path().join("book/track")).unwrap();
-        for name in ["card/b.txt", "card/a.txt", "card/.hidden", "card/.trash/c", "waterseam.toml", "book/track/x"] {
+        for name in
+            ["card/b.txt", "card/a.txt", "card/.hidden", "card/.trash/c", "waterseam.toml", "book/track/x"]
+        {
             std::fs::write(dir.path().join(name), "x").unwrap();
         }
         let inputs = [dir.path().to_owned(), dir.path().join("card/a.txt")];

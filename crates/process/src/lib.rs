@@ -1,8 +1,8 @@
 //! Files off the boat to finished trips in the logbook: which files belong together, and in which order
 //! the crates of the house are called.
 
-pub mod card;
 mod angling;
+pub mod card;
 mod error;
 pub mod files;
 mod place;

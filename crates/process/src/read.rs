@@ -3,12 +3,12 @@
 use std::path::{Path, PathBuf};
 
 use rayon::prelude::*;
-use waterseam_logs::{BiteNote, Collected, GearEntry, Observation, SetAside, Sink, SourceReport, Value};
 use waterseam_logs::boat::BoatFile;
+use waterseam_logs::{BiteNote, Collected, GearEntry, Observation, SetAside, Sink, SourceReport, Value};
 use waterseam_units::time::US_PER_S;
 
-use crate::span::{Span, Spans};
 use crate::ProcessError;
+use crate::span::{Span, Spans};
 
 /// Observations of one file that are kept in memory after the first reading (48 bytes each). A longer file
 /// is read again, stretch by stretch, so that memory does not grow with the card.
@@ -47,7 +47,12 @@ impl ReadFile {
     ///
     /// # Errors
     /// Where the file, read again, can no longer be read.
-    pub fn observations_within(&self, span: Span, boat: &BoatFile, into: &mut Vec<Observation>) -> Result<(), ProcessError> {
+    pub fn observations_within(
+        &self,
+        span: Span,
+        boat: &BoatFile,
+        into: &mut Vec<Observation>,
+    ) -> Result<(), ProcessError> {
         if let Some(kept) = &self.observations {
             into.extend(kept.iter().filter(|o| span.reaches(o.time_us, 0)));
             return Ok(());
@@ -62,7 +67,11 @@ impl ReadFile {
 ///
 /// # Errors
 /// Where a file cannot be opened or read. A file of no known kind is no error.
-pub fn all(paths: &[PathBuf], boat: &BoatFile, done: &(dyn Fn(&Path) + Sync)) -> Result<Vec<ReadFile>, ProcessError> {
+pub fn all(
+    paths: &[PathBuf],
+    boat: &BoatFile,
+    done: &(dyn Fn(&Path) + Sync),
+) -> Result<Vec<ReadFile>, ProcessError> {
     paths
         .par_iter()
         .map(|path| {

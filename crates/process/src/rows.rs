@@ -1,9 +1,12 @@
 //! Findings to rows of the tables.
 
-use waterseam_bites::{EffortRow, PlacedBite};
+use std::collections::BTreeSet;
+
+use waterseam_bites::{BandSettings, EffortRow, Factor, PlacedBite};
 use waterseam_logs::{SetAside, SourceReport};
 use waterseam_tables::{
-    bites, break_lines, breaks, current_edges, currents, effort, layers, profiles, rod_spells, set_aside, sources, track,
+    bands, bites, break_lines, breaks, current_edges, currents, effort, layers, profiles, rod_spells,
+    set_aside, sources, track,
 };
 use waterseam_tackle::Spell;
 use waterseam_track::{Track, Trip};
@@ -106,7 +109,9 @@ pub fn breaks(trip_id: &str, track: &Track, water: &Water) -> Vec<breaks::Row> {
         .enumerate()
         .map(|(index, placed)| {
             let crossing = &placed.crossing;
-            let warm_deg = if crossing.step_c > 0.0 { placed.course_deg } else { placed.course_deg + 180.0 };
+            let ahead_deg = if crossing.step_c > 0.0 { placed.course_deg } else { placed.course_deg + 180.0 };
+            // one crossing only says that the warm water lay ahead or astern; a line knows across
+            let warm_deg = line_of(index).map_or(ahead_deg, |line| water.lines[line].warm_side_deg);
             breaks::Row {
                 trip_id: trip_id.to_owned(),
                 break_id: id(trip_id, "break", index),
@@ -137,7 +142,8 @@ pub fn break_lines(trip_id: &str, track: &Track, water: &Water) -> Vec<break_lin
         .iter()
         .enumerate()
         .map(|(index, line)| {
-            let times = || line.crossings.iter().map(|&c| place::instant(track, water.crossings[c].crossing.time_s));
+            let times =
+                || line.crossings.iter().map(|&c| place::instant(track, water.crossings[c].crossing.time_s));
             break_lines::Row {
                 trip_id: trip_id.to_owned(),
                 break_line_id: id(trip_id, "line", index),
@@ -158,7 +164,11 @@ pub fn break_lines(trip_id: &str, track: &Track, water: &Water) -> Vec<break_lin
 /// Current windows: from heading and speed log, and as an instrument reported them.
 pub fn currents(trip_id: &str, trip: &Trip, water: &Water) -> Vec<currents::Row> {
     let track = &trip.track;
-    let row = |time_us: i64, distance_m: f64, (east, north): (f64, f64), (east_se, north_se): (f64, f64), method: &str| {
+    let row = |time_us: i64,
+               distance_m: f64,
+               (east, north): (f64, f64),
+               (east_se, north_se): (f64, f64),
+               method: &str| {
         let at = place::at(track, time_us)?;
         let (drift_mps, set_deg) = length_direction(east, north);
         Some(currents::Row {
@@ -180,7 +190,9 @@ pub fn currents(trip_id: &str, trip: &Trip, water: &Water) -> Vec<currents::Row>
         let (vector, error) = ((w.east_mps, w.north_mps), (w.east_se_mps, w.north_se_mps));
         row(place::instant(track, w.time_s), w.distance_m, vector, error, "heading")
     });
-    let reported = trip.reported_currents.chunk_by(|a, b| a.time_us / REPORTED_WINDOW_US == b.time_us / REPORTED_WINDOW_US);
+    let reported = trip
+        .reported_currents
+        .chunk_by(|a, b| a.time_us / REPORTED_WINDOW_US == b.time_us / REPORTED_WINDOW_US);
     let reported = reported.filter_map(|window| {
         let vectors: Vec<(f64, f64)> =
             window.iter().map(|c| waterseam_units::angle::east_north(c.drift_mps, c.set_deg)).collect();
@@ -356,4 +368,31 @@ pub fn effort(trip_id: &str, minutes: &[EffortRow]) -> Vec<effort::Row> {
             sun_elevation_deg: minute.sun_elevation_deg,
         })
         .collect()
+}
+
+/// Bands of every factor, for all bites together and for each species.
+pub fn bands(trip_id: &str, effort: &[EffortRow], placed: &[PlacedBite]) -> Vec<bands::Row> {
+    let species: BTreeSet<&str> = placed.iter().filter_map(|bite| bite.species.as_deref()).collect();
+    let all_and_each = [None].into_iter().chain(species.into_iter().map(Some));
+    let mut rows = Vec::new();
+    for species in all_and_each {
+        for factor in Factor::ALL {
+            let bins = waterseam_bites::bands(effort, placed, factor, species, &BandSettings::default());
+            rows.extend(bins.into_iter().map(|bin| bands::Row {
+                trip_id: trip_id.to_owned(),
+                factor: bin.factor.word().to_owned(),
+                species: bin.species,
+                low: bin.low,
+                high: bin.high,
+                rod_hours: bin.rod_hours,
+                bites: bin.bites as i64,
+                rate_per_rod_hour: bin.rate.map(|rate| rate.per_rod_hour),
+                rate_low: bin.rate.map(|rate| rate.low),
+                rate_high: bin.rate.map(|rate| rate.high),
+                in_productive_band: bin.in_productive_band,
+                band_p_value: bin.band_p_value,
+            }));
+        }
+    }
+    rows
 }

@@ -143,7 +143,11 @@ struct Ground<'a> {
 }
 
 impl Ground<'_> {
-    fn batch<T>(&self, batch: &Batch, show: &(dyn Fn(&TripTables) -> T + Sync)) -> Result<Vec<DoneTrip<T>>, ProcessError> {
+    fn batch<T>(
+        &self,
+        batch: &Batch,
+        show: &(dyn Fn(&TripTables) -> T + Sync),
+    ) -> Result<Vec<DoneTrip<T>>, ProcessError> {
         let Some(span) = batch.span() else { return Ok(Vec::new()) };
         let wide = Span { first_us: span.first_us - MARGIN_US, last_us: span.last_us + MARGIN_US };
         let mut observations = Vec::new();
@@ -153,7 +157,8 @@ impl Ground<'_> {
         let trips = waterseam_track::trips(observations, &settings::track(self.boat)).trips;
         let spans: Vec<Span> = trips.iter().filter_map(span_of).collect();
         let mut bites = by_trip(&batch.bites, |note| Some(note.time), &spans, span, self.boat);
-        let mut gear = by_trip(&batch.gear, |entry: &GearEntry| entry.start.or(entry.end), &spans, span, self.boat);
+        let mut gear =
+            by_trip(&batch.gear, |entry: &GearEntry| entry.start.or(entry.end), &spans, span, self.boat);
         let notes = |index: usize, bites: &mut BTreeMap<usize, _>, gear: &mut BTreeMap<usize, _>| {
             (bites.remove(&index).unwrap_or_default(), gear.remove(&index).unwrap_or_default())
         };
@@ -161,8 +166,10 @@ impl Ground<'_> {
             .into_iter()
             .enumerate()
             .map(|(index, one)| {
-                let (bites, gear): (Vec<(usize, BiteNote)>, Vec<(usize, GearEntry)>) = notes(index, &mut bites, &mut gear);
-                let material = trip::Material { trip: one, span: spans[index], files: self.files, batch, bites, gear };
+                let (bites, gear): (Vec<(usize, BiteNote)>, Vec<(usize, GearEntry)>) =
+                    notes(index, &mut bites, &mut gear);
+                let material =
+                    trip::Material { trip: one, span: spans[index], files: self.files, batch, bites, gear };
                 let tables = trip::tables(&material, self.boat);
                 self.keep(&tables, spans[index], show)
             })
@@ -213,7 +220,8 @@ fn by_trip<N: Clone>(
 ) -> BTreeMap<usize, Vec<(usize, N)>> {
     let mut sorted: BTreeMap<usize, Vec<(usize, N)>> = BTreeMap::new();
     for (file, note) in notes {
-        let instant = time(note).and_then(|time| card::instant(time, &boat.time_zone, batch)).unwrap_or(batch.first_us);
+        let instant =
+            time(note).and_then(|time| card::instant(time, &boat.time_zone, batch)).unwrap_or(batch.first_us);
         let outside = |span: &Span| (span.first_us - instant).max(instant - span.last_us).max(0);
         if let Some(trip) = (0..trips.len()).min_by_key(|&trip| outside(&trips[trip])) {
             sorted.entry(trip).or_default().push((*file, note.clone()));

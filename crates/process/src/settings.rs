@@ -12,7 +12,9 @@ pub fn track(boat: &BoatFile) -> waterseam_track::Settings {
     waterseam_track::Settings {
         gap_s: boat.trip_gap_s,
         home_port: boat.home_port,
-        trolling_speed_mps: boat.trolling_speed_mps.map_or(defaults.trolling_speed_mps.clone(), |(low, high)| low..=high),
+        trolling_speed_mps: boat
+            .trolling_speed_mps
+            .map_or(defaults.trolling_speed_mps.clone(), |(low, high)| low..=high),
         surface_temp_offset_c: boat.surface_temp_offset_c,
         surface_temp_lag_s: boat.surface_temp_lag_s,
         transducer_depth_m: boat.transducer_depth_m,

@@ -121,7 +121,8 @@ mod tests {
 
     #[test]
     fn a_poorer_set_of_files_does_not() {
-        let keep = |missing: &str| Decision::Keep { trip_id: "old".to_owned(), missing: vec![missing.to_owned()] };
+        let keep =
+            |missing: &str| Decision::Keep { trip_id: "old".to_owned(), missing: vec![missing.to_owned()] };
         check(&[source("nmea0183", 1500, 150)], &keep("bites"));
         check(&[source("nmea0183", 500, 50), source("bites", 50, 90)], &keep("nmea0183"));
     }
@@ -129,7 +130,8 @@ mod tests {
     #[test]
     fn another_time_is_another_trip() {
         let span = Span { first_us: 500, last_us: 600 };
-        let old = Held { trip_id: "old".to_owned(), span: Span { first_us: 0, last_us: 100 }, sources: vec![] };
+        let old =
+            Held { trip_id: "old".to_owned(), span: Span { first_us: 0, last_us: 100 }, sources: vec![] };
         assert_eq!(decide("new", span, &[], &[old]), Decision::Write { instead_of: vec![] });
     }
 }

@@ -4,10 +4,12 @@ use std::collections::BTreeSet;
 use std::io::{BufRead, BufReader, Read};
 use std::path::Path;
 
+use waterseam_bites::Reason;
 use waterseam_bites::rates::{Counted, Gamma};
 use waterseam_logs::boat::BoatFile;
 use waterseam_logs::{BiteNote, GearEntry, NoteTime, SetAside, SourceReport};
 use waterseam_tables::{TripTables, trips};
+use waterseam_tackle::UnusedReason;
 use waterseam_track::{Activity, Track, Trip};
 
 use crate::card::Batch;
@@ -38,7 +40,8 @@ pub fn tables(material: &Material, boat: &BoatFile) -> TripTables {
     let track = &trip.track;
     let trip_id = trip_id(*span);
     let water = water::analyse(trip, boat);
-    let mut notes: Vec<(Option<usize>, BiteNote)> = material.bites.iter().map(|(f, n)| (Some(*f), n.clone())).collect();
+    let mut notes: Vec<(Option<usize>, BiteNote)> =
+        material.bites.iter().map(|(f, n)| (Some(*f), n.clone())).collect();
     if boat.marks_are_bites {
         notes.extend(trip.marks.iter().map(|mark| {
             let time = NoteTime::Instant(mark.time_us);
@@ -52,11 +55,13 @@ pub fn tables(material: &Material, boat: &BoatFile) -> TripTables {
     let mut aside: Vec<(usize, SetAside)> = Vec::new();
     for unplaced in &fishing.bites.unplaced {
         let found = notes.iter().find(|(_, note)| *note == unplaced.note).and_then(|(file, _)| *file);
-        aside.extend(found.map(|file| (file, record(material.files, file, unplaced.note.line, unplaced.reason.code()))));
+        aside.extend(found.map(|file| {
+            (file, record(material.files, file, unplaced.note.line, not_in_trip(unplaced.reason)))
+        }));
     }
     for unused in &fishing.spells.unused {
         let (file, entry) = &material.gear[unused.entry];
-        aside.push((*file, record(material.files, *file, entry.line, unused.reason.code())));
+        aside.push((*file, record(material.files, *file, entry.line, no_spell(unused.reason))));
     }
 
     let mut tables = TripTables {
@@ -76,7 +81,8 @@ pub fn tables(material: &Material, boat: &BoatFile) -> TripTables {
     for file in sources_of(material) {
         let read = &material.files[file];
         let mut report: SourceReport = read.report.clone();
-        let late: Vec<&SetAside> = aside.iter().filter(|(f, _)| *f == file).map(|(_, record)| record).collect();
+        let late: Vec<&SetAside> =
+            aside.iter().filter(|(f, _)| *f == file).map(|(_, record)| record).collect();
         for record in &late {
             report.records_used = report.records_used.saturating_sub(1);
             *report.set_aside.entry(record.reason).or_default() += 1;
@@ -101,15 +107,20 @@ fn sources_of(material: &Material) -> BTreeSet<usize> {
         !file.has_track() || file.fixes.iter().any(|fixes| fixes.overlaps(&material.span))
     };
     let logs = material.batch.files.iter().filter(speaks).copied();
-    let notes = material.bites.iter().map(|(file, _)| *file).chain(material.gear.iter().map(|(file, _)| *file));
+    let notes =
+        material.bites.iter().map(|(file, _)| *file).chain(material.gear.iter().map(|(file, _)| *file));
     logs.chain(notes).collect()
 }
 
 fn trip_row(trip_id: &str, trip: &Trip, water: &Water, tables: &TripTables, boat: &BoatFile) -> trips::Row {
     let track = &trip.track;
-    let temps = || (0..track.len()).filter(|&row| track.surface_temp_qc[row].is_usable()).filter_map(|row| track.surface_temp_c[row]);
+    let temps = || {
+        (0..track.len())
+            .filter(|&row| track.surface_temp_qc[row].is_usable())
+            .filter_map(|row| track.surface_temp_c[row])
+    };
     let rod_hours: f64 = tables.effort.iter().map(|row| row.rod_hours).sum();
-    let seen = Counted { events: tables.bites.len() as u64, exposure: rod_hours };
+    let seen = Counted { count: tables.bites.len() as u64, exposure: rod_hours };
     let posterior = (rod_hours > 0.0).then(|| Gamma::weak(seen).posterior(seen));
     let interval = posterior.and_then(|gamma| gamma.interval(0.9));
     let mut remarks = trip.remarks.clone();
@@ -141,7 +152,8 @@ fn trip_row(trip_id: &str, trip: &Trip, water: &Water, tables: &TripTables, boat
 fn farthest_from_start_m(track: &Track) -> f64 {
     // a boat is never far from where it was a few seconds ago: some thousand places are enough
     let stride = track.len().div_ceil(4000).max(1);
-    let good: Vec<usize> = (0..track.len()).filter(|&row| track.position_qc[row].is_usable()).step_by(stride).collect();
+    let good: Vec<usize> =
+        (0..track.len()).filter(|&row| track.position_qc[row].is_usable()).step_by(stride).collect();
     let Some(&first) = good.first() else { return 0.0 };
     let from = track.at(first);
     good.iter().map(|&row| waterseam_units::geodesy::distance_m(from, track.at(row))).fold(0.0, f64::max)
@@ -150,6 +162,27 @@ fn farthest_from_start_m(track: &Track) -> f64 {
 fn record(files: &[ReadFile], file: usize, line: u64, reason: &'static str) -> SetAside {
     let found = line_of(&files[file].path, line);
     SetAside { line, byte: found.byte, reason, raw: found.text }
+}
+
+/// Word of the table `set_aside` for a bite without a place.
+fn not_in_trip(reason: Reason) -> &'static str {
+    match reason {
+        Reason::NoTime => "time_missing",
+        Reason::OutsideTrip => "outside_the_trip",
+        Reason::ClockFitsTwice => "clock_time_fits_twice",
+        Reason::NoPosition => "no_position_then",
+    }
+}
+
+/// Word of the table `set_aside` for a row of the gear log without a spell.
+fn no_spell(reason: UnusedReason) -> &'static str {
+    match reason {
+        UnusedReason::NoTime => "time_missing",
+        UnusedReason::OutBeforeIn => "line_out_before_in",
+        UnusedReason::OutsideTrip => "outside_the_trip",
+        UnusedReason::NeverWentOut => "line_never_went_out",
+        UnusedReason::Replaced => "replaced_by_a_later_row",
+    }
 }
 
 /// A line of a file and the byte at which it starts.

@@ -88,7 +88,9 @@ fn column(trip: &Trip, boat: &BoatFile) -> (Vec<Profile>, Vec<Layers>) {
     let settings = waterseam_column::Settings::default();
     let profiles = waterseam_column::profiles(&samples, &settings);
     let preferred = settings::preferred_c(boat);
-    let layers =
-        profiles.iter().map(|p| waterseam_column::layers(p, preferred, boat.salinity_psu, &settings)).collect();
+    let layers = profiles
+        .iter()
+        .map(|p| waterseam_column::layers(p, preferred, boat.salinity_psu, &settings))
+        .collect();
     (profiles, layers)
 }

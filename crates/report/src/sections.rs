@@ -1,15 +1,16 @@
 //! The parts of a trip's summary, each a few lines of words with the numbers beside them.
 
 use std::collections::BTreeMap;
+use std::fmt::Write;
 
 use waterseam_tables::{TripTables, bands, trips};
 use waterseam_units::show::compass_point;
 
 use crate::summary::Style;
-use crate::words::{clock, count, day, depth_range, duration, list, place, temp_range};
+use crate::words::{chance, clock, count, day, depth_range, duration, list, place, temp_range};
 
-/// Most lines that one section may fill, so that the whole fits a screen.
-const MOST_LINES: usize = 8;
+/// Most lines that one list may fill, so that the whole fits a screen.
+const MOST_LINES: usize = 5;
 
 /// When, where, with what.
 pub fn head(trip: &trips::Row, tables: &TripTables, style: &Style) -> String {
@@ -51,30 +52,34 @@ pub fn water(trip: &trips::Row, style: &Style) -> Vec<String> {
 /// Breaks crossed, strongest first to be kept, shown in order of time.
 pub fn breaks(tables: &TripTables, style: &Style) -> Vec<String> {
     if tables.breaks.is_empty() {
-        return vec!["no thermal break stands out from this sensor's noise and the day's slow changes".to_owned()];
+        return vec![
+            "no thermal break stands out from this sensor's noise and the day's slow changes".to_owned(),
+        ];
     }
     let mut shown: Vec<_> = tables.breaks.iter().collect();
     shown.sort_by(|a, b| b.step_c.abs().total_cmp(&a.step_c.abs()));
     let left_out = shown.len().saturating_sub(MOST_LINES);
     shown.truncate(MOST_LINES);
     shown.sort_by_key(|row| row.time);
-    let lines = count(tables.break_lines.len(), "line", "lines");
-    let crossings = count(tables.breaks.len(), "crossing", "crossings");
-    let mut out = vec![if tables.break_lines.is_empty() { crossings } else { format!("{crossings} that join into {lines}") }];
+    let mut out = vec![count(tables.breaks.len(), "crossing", "crossings")];
+    if !tables.break_lines.is_empty() {
+        let _ = write!(out[0], " that join into {}", count(tables.break_lines.len(), "line", "lines"));
+    }
+    if tables.breaks.iter().any(|row| row.kind == "thermal_bar") {
+        out[0].push_str("; a thermal bar: the surface passes 4 °C, where fresh water is heaviest");
+    }
     for row in shown {
-        let bar = if row.kind == "thermal_bar" { ", thermal bar (passes 4 °C)" } else { "" };
+        let (before, after) = (style.units.temp_value(row.temp_before_c), style.units.temp(row.temp_after_c));
         out.push(format!(
-            "  {}  {}  {} to {} over {} of track{}{bar}",
+            "  {}  {}  {before:.1} to {after} in {}{}",
             clock(row.time, &style.zone),
             place(row.lat, row.lon),
-            style.units.temp(row.temp_before_c),
-            style.units.temp(row.temp_after_c),
             style.units.short_distance(row.width_m),
             row.warm_side_deg.map_or(String::new(), |side| format!(", warm side {}", compass_point(side))),
         ));
     }
     if left_out > 0 {
-        out.push(format!("  and {left_out} weaker (table breaks)"));
+        out.push(format!("  and {left_out} with smaller steps (table breaks)"));
     }
     out
 }
@@ -98,40 +103,51 @@ pub fn layers(tables: &TripTables, style: &Style) -> Vec<String> {
         |(low, high)| {
             let gradient = rows.iter().filter_map(|r| r.thermocline_gradient_c_per_m).fold(0.0, f64::min);
             format!(
-                "thermocline at {} in {with} of them, steepest {} a {}",
+                "thermocline at {} in {with} of them, at its steepest {} in {}",
                 depth_range(units, low, high),
                 units.temp_difference(-gradient * if units.depth_unit() == "ft" { 3.048 } else { 1.0 }),
-                if units.depth_unit() == "ft" { "10 ft" } else { "metre" },
+                if units.depth_unit() == "ft" { "10 ft" } else { "1 m" },
             )
         },
     );
-    let mut out =
-        vec![format!("{} to {}; {thermocline}", count(rows.len(), "probe profile", "probe profiles"), units.depth(deepest))];
+    let mut out = vec![format!(
+        "{} to {}; {thermocline}",
+        count(rows.len(), "probe profile", "probe profiles"),
+        units.depth(deepest)
+    )];
     let tops = span(rows.iter().filter_map(|r| r.preferred_top_m).collect());
     let bottoms = span(rows.iter().filter_map(|r| r.preferred_bottom_m).collect());
     if let (Some((top, _)), Some((_, bottom))) = (tops, bottoms) {
-        out.push(format!("the target species' temperatures lay between {}", depth_range(units, top, bottom)));
+        out.push(format!(
+            "temperatures that the target species like: {} down",
+            depth_range(units, top, bottom)
+        ));
     }
     out
 }
 
 /// The current and its edges.
 pub fn currents(tables: &TripTables, style: &Style) -> Vec<String> {
-    let rows = &tables.currents;
+    let by = |method: &str| tables.currents.iter().filter(|row| row.method == method).collect::<Vec<_>>();
+    let (heading, reported) = (by("heading"), by("reported"));
+    let (rows, source) =
+        if heading.is_empty() { (reported, " as an instrument reported") } else { (heading, "") };
     if rows.is_empty() {
-        return vec!["not known: it takes both a heading and a speed log that turn on several courses".to_owned()];
+        return vec!["not known: that takes a heading and a speed log, and several courses".to_owned()];
     }
-    let mean = |f: fn(&waterseam_tables::currents::Row) -> f64| rows.iter().map(f).sum::<f64>() / rows.len() as f64;
+    let mean = |f: fn(&waterseam_tables::currents::Row) -> f64| {
+        rows.iter().map(|row| f(row)).sum::<f64>() / rows.len() as f64
+    };
     let (drift, set) = waterseam_units::angle::length_direction(mean(|r| r.east_mps), mean(|r| r.north_mps));
     let error = mean(|r| r.east_se_mps.hypot(r.north_se_mps));
     let whole = if drift < 2.0 * error {
-        format!("too weak to tell from zero (under {})", style.units.speed(2.0 * error))
+        format!("too weak to tell from zero (under {})", style.units.slow_speed(2.0 * error))
     } else {
         format!(
-            "mean {} toward the {} (± {})",
-            style.units.speed(drift),
+            "mean {} toward the {} (give or take {}){source}",
+            style.units.slow_speed(drift),
             compass_point(set.unwrap_or_default()),
-            style.units.speed(error)
+            style.units.slow_speed(error)
         )
     };
     let mut out = vec![whole];
@@ -141,10 +157,10 @@ pub fn currents(tables: &TripTables, style: &Style) -> Vec<String> {
         .take(3)
         .map(|row| {
             format!(
-                "edge at {}  {}  change of {} over {}",
+                "{}  {}  edge: changes by {} in {}",
                 clock(row.time, &style.zone),
                 place(row.lat, row.lon),
-                style.units.speed(row.change_mps),
+                style.units.slow_speed(row.change_mps),
                 style.units.short_distance(row.width_m)
             )
         })
@@ -173,12 +189,12 @@ pub fn bites(tables: &TripTables, style: &Style) -> Vec<String> {
     for row in rows.iter().take(MOST_LINES) {
         let mut parts = vec![row.species.clone().unwrap_or_else(|| "species not said".to_owned())];
         if let Some(depth) = row.depth_m {
-            let source = row.depth_source.as_deref().filter(|s| *s != "recorded").map_or("", |_| " by model");
-            parts.push(format!("{} down{source}", units.depth(depth)));
+            let modelled = row.depth_source.as_deref() == Some("model");
+            parts.push(format!("{}{}", if modelled { "about " } else { "" }, units.depth(depth)));
         }
         parts.extend(row.temp_at_depth_c.map(|t| units.temp(t)));
         if let (Some(distance), Some(side)) = (row.break_distance_m, row.break_side.as_deref()) {
-            parts.push(format!("{} on the {side} side of a break", units.short_distance(distance)));
+            parts.push(format!("{} to a break, {side} side", units.short_distance(distance)));
         }
         parts.extend(row.stw_mps.or(row.sog_mps).map(|v| units.speed(v)));
         parts.extend(row.lure.clone());
@@ -201,7 +217,8 @@ pub fn rates(trip: &trips::Row, tables: &TripTables, style: &Style) -> Vec<Strin
         trip.rod_hours
     )];
     for (factor, name) in [("depth_m", "depth"), ("temp_at_depth_c", "temperature at depth")] {
-        let bins: Vec<&bands::Row> = tables.bands.iter().filter(|b| b.factor == factor && b.species == "*").collect();
+        let bins: Vec<&bands::Row> =
+            tables.bands.iter().filter(|b| b.factor == factor && b.species == "*").collect();
         out.extend(band_line(&bins, factor, name, style));
     }
     out
@@ -220,13 +237,13 @@ fn band_line(bins: &[&bands::Row], factor: &str, name: &str, style: &Style) -> O
             temp_range(style.units, start.low, end.high)
         };
         return Some(format!(
-            "{name}: {range} produced best, {:.2} a rod-hour against {:.2} elsewhere (chance of that by luck: {:.2})",
+            "{name}: {range} produced best, {:.2} a rod-hour against {:.2} elsewhere (chance of that by luck: {})",
             bites as f64 / hours.max(1e-9),
             elsewhere(bins),
-            p.unwrap_or(1.0),
+            chance(p.unwrap_or(1.0)),
         ));
     }
-    let luck = p.map_or(String::new(), |p| format!(" (chance of such a difference by luck: {p:.2})"));
+    let luck = p.map_or(String::new(), |p| format!(" (chance of such a difference by luck: {})", chance(p)));
     Some(format!("{name}: too thin to tell one band from another{luck}"))
 }
 
@@ -241,7 +258,8 @@ pub fn data(trip: &trips::Row, tables: &TripTables) -> Vec<String> {
     let sum = |f: fn(&waterseam_tables::sources::Row) -> i64| tables.sources.iter().map(f).sum::<i64>();
     let mut reasons: BTreeMap<String, u64> = BTreeMap::new();
     for source in &tables.sources {
-        let counted: BTreeMap<String, u64> = serde_json::from_str(&source.set_aside_reasons).unwrap_or_default();
+        let counted: BTreeMap<String, u64> =
+            serde_json::from_str(&source.set_aside_reasons).unwrap_or_default();
         for (reason, n) in counted {
             *reasons.entry(reason).or_default() += n;
         }
@@ -255,8 +273,9 @@ pub fn data(trip: &trips::Row, tables: &TripTables) -> Vec<String> {
         sum(|s| s.records_not_needed),
     );
     if !reasons.is_empty() {
-        let reasons: Vec<String> = reasons.iter().map(|(reason, n)| format!("{n} {}", reason.replace('_', " "))).collect();
-        line.push_str(&format!(" ({})", list(&reasons)));
+        let reasons: Vec<String> =
+            reasons.iter().map(|(reason, n)| format!("{n} {}", reason.replace('_', " "))).collect();
+        let _ = write!(line, " ({})", list(&reasons));
     }
     let mut out = vec![line];
     let mut remarks: Vec<String> = serde_json::from_str(&trip.remarks).unwrap_or_default();

@@ -38,7 +38,9 @@ pub fn source(report: &SourceReport, zone: &TimeZone) -> String {
         report.records_set_aside()
     );
     let rate = |n: u64| match (report.time_first_us, report.time_last_us) {
-        (Some(first), Some(last)) if last > first => format!(" ({:.2} a second)", n as f64 / seconds_between(first, last)),
+        (Some(first), Some(last)) if last > first => {
+            format!(" ({:.2} a second)", n as f64 / seconds_between(first, last))
+        }
         _ => String::new(),
     };
     for (name, n) in &report.contents {

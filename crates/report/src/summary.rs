@@ -82,7 +82,8 @@ pub fn trip_json(tables: &TripTables) -> serde_json::Result<serde_json::Value> {
 pub fn season(trips: &[trips::Row], style: &Style) -> String {
     let mut text = String::new();
     for row in trips {
-        let rate = row.rate_per_rod_hour.map_or("no rods out".to_owned(), |rate| format!("{rate:.2} a rod-hour"));
+        let rate =
+            row.rate_per_rod_hour.map_or("no rods out".to_owned(), |rate| format!("{rate:.2} a rod-hour"));
         let _ = writeln!(
             text,
             "{}  {:>9}  {:>10}  {:>5.1} rod-hours  {}  {}",

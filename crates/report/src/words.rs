@@ -37,14 +37,24 @@ pub fn list(parts: &[String]) -> String {
     }
 }
 
-/// A range of depths in whole units: `40-50 ft`.
+/// A range of depths in whole units: `40-50 ft`, or `40 ft` where both ends are the same.
 pub fn depth_range(units: UnitSystem, low_m: f64, high_m: f64) -> String {
-    format!("{:.0}-{:.0} {}", units.depth_value(low_m), units.depth_value(high_m), units.depth_unit())
+    range(units.depth_value(low_m), units.depth_value(high_m), units.depth_unit())
 }
 
-/// A range of temperatures: `50-54 °F`.
+/// A range of temperatures in whole degrees: `50-54 °F`.
 pub fn temp_range(units: UnitSystem, low_c: f64, high_c: f64) -> String {
-    format!("{:.0}-{:.0} {}", units.temp_value(low_c), units.temp_value(high_c), units.temp_unit())
+    range(units.temp_value(low_c), units.temp_value(high_c), units.temp_unit())
+}
+
+fn range(low: f64, high: f64, unit: &str) -> String {
+    let (low, high) = (format!("{low:.0}"), format!("{high:.0}"));
+    if low == high { format!("{low} {unit}") } else { format!("{low}-{high} {unit}") }
+}
+
+/// A chance in words: `0.02`, or `under 0.01`.
+pub fn chance(p: f64) -> String {
+    if p < 0.01 { "under 0.01".to_owned() } else { format!("{p:.2}") }
 }
 
 /// A position as a plotter shows it.
@@ -60,6 +70,13 @@ mod tests {
     fn durations() {
         assert_eq!(duration(59.0 * 60.0), "59 min");
         assert_eq!(duration(7.0 * 3600.0 + 5.0 * 60.0), "7 h 05 min");
+    }
+
+    #[test]
+    fn ranges() {
+        assert_eq!(depth_range(UnitSystem::Metric, 12.1, 14.9), "12-15 m");
+        assert_eq!(depth_range(UnitSystem::Metric, 12.1, 12.4), "12 m");
+        assert_eq!(chance(0.0034), "under 0.01");
     }
 
     #[test]

@@ -14,6 +14,9 @@ const FLIP_WITHIN_S: f64 = 15.0;
 const FLIPS_EACH_WAY: usize = 3;
 /// … when they lie this close together, s: to cross that many fronts and as many back takes longer.
 const FLIP_WINDOW_S: f64 = 600.0;
+/// … and are at least this share of the readings there: three single wrong readings in ten minutes are spikes, which
+/// the spike test takes out one by one; a sensor that serves two names flips at every few readings.
+const FLIP_SHARE: f64 = 0.05;
 
 /// The slope of the temperature is fitted over the sensor's time constant, but at least over this to either side,
 /// s: over fewer samples the noise would be multiplied.
@@ -54,7 +57,9 @@ pub(crate) fn flipping(series: &Series, flip_c: f64) -> Option<Flipping> {
             first += 1;
         }
         let down = last + 1 - first - up;
-        if up.min(down) >= FLIPS_EACH_WAY {
+        let readings = row + 1 - time_us.partition_point(|&t| t < time_us[row] - 2 * margin_us);
+        let often = (up + down) as f64 >= FLIP_SHARE * readings as f64;
+        if up.min(down) >= FLIPS_EACH_WAY && often {
             let new = found[first..=last].iter().rposition(|&found| found).map_or(first, |at| first + at);
             found[new..=last].fill(true);
         }

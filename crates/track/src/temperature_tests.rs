@@ -26,6 +26,12 @@ fn fronts_and_coarse_steps_are_no_flips() {
 }
 
 /// What a sensor of first order reads of water that is a step of 3 °C, exactly.
+#[test]
+fn a_few_spikes_in_ten_minutes_are_no_flips() {
+    let spikes = |s: i32| 12.0 + if [100, 250, 400, 550].contains(&s) { 5.5 } else { 0.0 };
+    assert!(flipping(&series((0..3600).map(spikes), 1), 1.2).is_none());
+}
+
 fn lagged(second: i64, tau_s: f64) -> f64 {
     let since = (second - 300) as f64;
     12.0 - if since > 0.0 { 3.0 * (1.0 - (-since / tau_s).exp()) } else { 0.0 }

@@ -104,6 +104,15 @@ impl UnitSystem {
         }
     }
 
+    /// A slow speed, of water or of its change: `0.23 mph`.
+    pub fn slow_speed(self, speed_mps: f64) -> String {
+        match self {
+            Self::Imperial => format!("{:.2} mph", speed_mps / MPS_PER_MPH),
+            Self::Metric => format!("{:.2} km/h", speed_mps / MPS_PER_KMH),
+            Self::Marine => format!("{:.2} kn", speed_mps / MPS_PER_KN),
+        }
+    }
+
     /// A distance of kilometres: `21.4 mi`.
     pub fn distance(self, distance_m: f64) -> String {
         match self {

@@ -15,7 +15,10 @@ pub fn run(args: &DemoArgs, out: &mut Output) -> anyhow::Result<Status> {
         None => {
             let taken = args.dir.read_dir().is_ok_and(|mut entries| entries.next().is_some());
             if taken {
-                bail!("{}: the folder is not empty; name a new one, so that nothing of yours is mixed with invented logs", args.dir.display());
+                bail!(
+                    "{}: the folder is not empty; name a new one, so that nothing of yours is mixed with invented logs",
+                    args.dir.display()
+                );
             }
             waterseam_demo::write(&args.dir, args.trips, args.years, args.seed)
         }

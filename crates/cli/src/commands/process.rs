@@ -19,7 +19,8 @@ pub fn run(args: &ProcessArgs, out: &mut Output) -> anyhow::Result<Status> {
     let request = Request { inputs: &args.inputs, boat: &boat, logbook: &args.logbook };
     let bar = out.progress(0);
     let summary = |tables: &TripTables| waterseam_report::trip(tables, &Style::of(tables, args.units));
-    let done = waterseam_process::run(&request, &|files| bar.set_length(files as u64), &|_| bar.inc(1), &summary)?;
+    let done =
+        waterseam_process::run(&request, &|files| bar.set_length(files as u64), &|_| bar.inc(1), &summary)?;
     bar.finish_and_clear();
     for (index, trip) in done.trips.iter().enumerate() {
         out.result(&format!("{}{}", if index > 0 { "\n" } else { "" }, trip.shown))?;
@@ -52,7 +53,10 @@ fn say_what_was_left(done: &Done<String>, out: &mut Output) {
         out.say(&format!("{}: the same content as another file; read once", path.display()));
     }
     for path in &done.idle {
-        out.warn(&format!("{}: no positions at the time of this file, so no trip could use it", path.display()));
+        out.warn(&format!(
+            "{}: no positions at the time of this file, so no trip could use it",
+            path.display()
+        ));
     }
     for (path, line, reason) in &done.unplaced {
         out.warn(&format!("{}, line {line}: set aside ({})", path.display(), reason.replace('_', " ")));

@@ -23,7 +23,9 @@ pub fn run(args: &SummaryArgs, out: &mut Output) -> anyhow::Result<Status> {
     let tables = logbook.read_trip(&trip_id)?;
     let text = match args.format {
         Format::Text => waterseam_report::trip(&tables, &Style::of(&tables, args.units)),
-        Format::Json => format!("{}\n", serde_json::to_string_pretty(&waterseam_report::trip_json(&tables)?)?),
+        Format::Json => {
+            format!("{}\n", serde_json::to_string_pretty(&waterseam_report::trip_json(&tables)?)?)
+        }
     };
     out.result(&text)?;
     Ok(Status::Done)
