@@ -8,6 +8,7 @@
 //! A trip that is found in `.staging` with its list was interrupted in step 3, which is done again; without
 //! the list it was interrupted in step 1, and is removed. A trip is forgotten by an empty list.
 
+use std::collections::BTreeSet;
 use std::fs::{self, File};
 use std::io::{ErrorKind, Write};
 use std::path::{Path, PathBuf};
@@ -84,15 +85,18 @@ fn try_stage(root: &Path, trip_id: &str, files: &Files, made: &mut Vec<PathBuf>)
 pub(crate) fn finish(root: &Path, trip_id: &str) -> Result<(), Error> {
     let staging = staging_root(root).join(trip_id);
     let sums = Sums::read(&staging.join(LIST))?;
+    let mut changed = BTreeSet::from([root.to_owned()]);
     for path in sums.0.keys() {
         let staged = staging.join(staged_name(path));
+        let place = root.join(path);
         if staged.exists() {
-            rename(&staged, &root.join(path))?;
+            // the folders were made before, but a power cut can lose a folder that holds nothing
+            make_folder(place.parent().unwrap_or(root), &mut Vec::new())?;
+            rename(&staged, &place)?;
         }
+        changed.extend(place.ancestors().skip(1).take_while(|folder| *folder != root).map(Path::to_owned));
     }
-    for path in sums.0.keys() {
-        sync_folder(root.join(path).parent().unwrap_or(root))?;
-    }
+    changed.iter().try_for_each(|folder| sync_folder(folder))?;
     remove_others(root, trip_id, &sums)?;
     if sums.0.is_empty() {
         remove_file(&sums_file(root, trip_id))?;

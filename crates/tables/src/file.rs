@@ -4,11 +4,12 @@
 //! writer's settings are all named here.
 
 use std::fs::File;
+use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::path::Path;
 
 use arrow::datatypes::SchemaRef;
 use parquet::arrow::ArrowWriter;
-use parquet::arrow::arrow_reader::ParquetRecordBatchReaderBuilder;
+use parquet::arrow::arrow_reader::{ArrowReaderOptions, ParquetRecordBatchReaderBuilder};
 use parquet::basic::{Compression, ZstdLevel};
 use parquet::file::metadata::KeyValue;
 use parquet::file::properties::WriterProperties;
@@ -52,14 +53,14 @@ fn properties<R: Table>(rows: &[R]) -> WriterProperties {
 /// # Errors
 /// Where the file cannot be opened, is no whole Parquet file, or a column is not what the table declares.
 pub(crate) fn rows<R: Table>(path: &Path) -> Result<Vec<R>, Error> {
-    let damaged = |cause: String| Error::Damaged { path: path.to_owned(), cause };
-    let reader = open(path)?.build().map_err(|e| damaged(e.to_string()))?;
-    let mut rows = Vec::new();
-    for batch in reader {
-        let batch = batch.map_err(|e| damaged(e.to_string()))?;
-        rows.extend(R::from_batch(&batch).map_err(|e| damaged(e.to_string()))?);
-    }
-    Ok(rows)
+    decode(path, |reader| {
+        let mut rows = Vec::new();
+        for batch in reader.build().map_err(|e| e.to_string())? {
+            let batch = batch.map_err(|e| e.to_string())?;
+            rows.extend(R::from_batch(&batch).map_err(|e| e.to_string())?);
+        }
+        Ok(rows)
+    })
 }
 
 /// The Arrow schema of a Parquet file.
@@ -67,11 +68,22 @@ pub(crate) fn rows<R: Table>(path: &Path) -> Result<Vec<R>, Error> {
 /// # Errors
 /// Where the file cannot be opened or its footer is no footer.
 pub(crate) fn schema(path: &Path) -> Result<SchemaRef, Error> {
-    Ok(open(path)?.schema().clone())
+    decode(path, |reader| Ok(reader.schema().clone()))
 }
 
-fn open(path: &Path) -> Result<ParquetRecordBatchReaderBuilder<File>, Error> {
+type Reader = ParquetRecordBatchReaderBuilder<File>;
+
+/// Opens a file and decodes it. What is wrong with its content is an error that names the file.
+///
+/// The decoders of the library panic on some damaged files; that ends the reading of this file and no more. The
+/// Arrow schema inside the file is passed over: the types follow from Parquet's own.
+fn decode<T>(path: &Path, read: impl FnOnce(Reader) -> Result<T, String>) -> Result<T, Error> {
     let file = File::open(path).map_err(Error::io(path, "open"))?;
-    ParquetRecordBatchReaderBuilder::try_new(file)
-        .map_err(|e| Error::Damaged { path: path.to_owned(), cause: e.to_string() })
+    let options = ArrowReaderOptions::new().with_skip_arrow_metadata(true);
+    let decoded = catch_unwind(AssertUnwindSafe(|| {
+        let reader = Reader::try_new_with_options(file, options).map_err(|e| e.to_string())?;
+        read(reader)
+    }));
+    let decoded = decoded.unwrap_or_else(|_| Err("its content cannot be decoded".to_owned()));
+    decoded.map_err(|cause| Error::Damaged { path: path.to_owned(), cause })
 }

@@ -14,7 +14,7 @@ use crate::error::Error;
 use crate::file;
 use crate::layout::{self, Partition};
 use crate::lock::{self, Lock};
-use crate::sums::Sums;
+use crate::sums::{self, Sums};
 use crate::table::Table;
 use crate::tables::{sources, trips};
 use crate::trip::{Rows, TripTables};
@@ -61,7 +61,7 @@ impl Logbook {
         let trips = layout::partitions(&self.root, trips::Row::NAME)?;
         let partition = trips.into_iter().find(|partition| partition.trip_id == trip_id);
         let partition = partition.ok_or_else(|| Error::NoSuchTrip { trip_id: trip_id.to_owned() })?;
-        TripTables::collect(&mut FromFiles { root: &self.root, partition })
+        TripTables::collect(&mut FromFiles::new(&self.root, partition))
     }
 
     /// One table over all trips, or over the trips of one year, in the order of [`trip_ids`](Self::trip_ids).
@@ -72,7 +72,7 @@ impl Logbook {
         let mut rows = Vec::new();
         for partition in layout::partitions(&self.root, R::NAME)? {
             if year.is_none_or(|year| year == partition.year) {
-                rows.extend(file::rows::<R>(&self.root.join(partition.file(R::NAME)))?);
+                rows.extend(FromFiles::new(&self.root, partition).rows::<R>()?);
             }
         }
         Ok(rows)
@@ -91,15 +91,33 @@ impl Logbook {
     }
 }
 
+/// Reads the files of a trip, each against its sum: a changed file is refused before it is decoded. A copy of a
+/// logbook without its sums is read without them.
 struct FromFiles<'a> {
     root: &'a Path,
     partition: Partition,
+    sums: Option<Sums>,
+}
+
+impl<'a> FromFiles<'a> {
+    fn new(root: &'a Path, partition: Partition) -> Self {
+        let sums = Sums::read(&layout::sums_file(root, &partition.trip_id)).ok();
+        Self { root, partition, sums }
+    }
 }
 
 impl Rows for FromFiles<'_> {
     type Error = Error;
     fn rows<R: Table>(&mut self) -> Result<Vec<R>, Error> {
-        file::rows(&self.root.join(self.partition.file(R::NAME)))
+        let path = self.partition.file(R::NAME);
+        let file = self.root.join(&path);
+        if !sums::is_unchanged(self.sums.as_ref(), self.root, &path)? {
+            return Err(Error::Damaged {
+                path: file,
+                cause: "it has changed since it was written".to_owned(),
+            });
+        }
+        file::rows(&file)
     }
 }
 

@@ -41,6 +41,12 @@ fn parse(line: &str) -> Option<(String, String)> {
     good.then(|| (path.to_owned(), hash.to_owned()))
 }
 
+/// Whether a file is as it was when it was written; so it is, too, where that is not known.
+pub(crate) fn is_unchanged(sums: Option<&Sums>, root: &Path, path: &str) -> Result<bool, Error> {
+    let kept = sums.and_then(|sums| sums.0.get(path));
+    kept.map_or(Ok(true), |kept| Ok(hash_of(&root.join(path))? == *kept))
+}
+
 /// BLAKE3 of a file, hexadecimal.
 pub(crate) fn hash_of(path: &Path) -> Result<String, Error> {
     let file = File::open(path).map_err(Error::io(path, "open"))?;

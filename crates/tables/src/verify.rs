@@ -27,8 +27,11 @@ pub fn verify(root: &Path) -> Result<Vec<Finding>, Error> {
     let _lock = lock::shared(root)?;
     let mut findings = strays(root)?;
     for partition in trips_found(root)? {
-        findings.extend(check_sums(root, &partition));
-        let mut checked = part::Checked::new(root, &partition);
+        let by_sum = check_sums(root, &partition);
+        let changed = by_sum.iter().filter(|finding| finding.problem == Problem::SumDiffers);
+        let changed = changed.map(|finding| finding.path.clone()).collect();
+        findings.extend(by_sum);
+        let mut checked = part::Checked::new(root, &partition, changed);
         let tables = match TripTables::collect(&mut checked) {
             Ok(tables) => tables,
             Err(never) => match never {},

@@ -8,7 +8,7 @@ use crate::table::ColumnFault;
 #[derive(Clone, Debug, PartialEq, thiserror::Error)]
 #[error("{path}: {problem}")]
 pub struct Finding {
-    /// File or folder, from the root of the logbook.
+    /// File or folder, from the root of the logbook, with `/` between the names.
     pub path: String,
     /// What is wrong.
     pub problem: Problem,
@@ -17,7 +17,8 @@ pub struct Finding {
 impl Finding {
     pub(super) fn new(root: &Path, path: &Path, problem: Problem) -> Self {
         let inside = path.strip_prefix(root).unwrap_or(path);
-        Self { path: inside.display().to_string(), problem }
+        let names: Vec<_> = inside.iter().map(|name| name.to_string_lossy()).collect();
+        Self { path: names.join("/"), problem }
     }
 }
 
@@ -37,7 +38,7 @@ pub enum Problem {
         /// Why.
         cause: String,
     },
-    /// The file has changed since it was written.
+    /// The file has changed since it was written. What is in it is not looked at.
     #[error("the file has changed since it was written (its BLAKE3 sum differs)")]
     SumDiffers,
     /// The file is in none of the lists.

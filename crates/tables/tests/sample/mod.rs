@@ -1,0 +1,323 @@
+//! A small trip of the charter boat *Kittiwake* with every table filled: invented, and in agreement with itself.
+
+#![allow(dead_code, reason = "each test target uses its own part of this module")]
+
+use std::collections::BTreeMap;
+use std::path::Path;
+
+use waterseam_tables::{
+    TripTables, bands, bites, break_lines, breaks, current_edges, currents, effort, layers, profiles,
+    rod_spells, set_aside, sources, track, trips, wkb,
+};
+use waterseam_units::LatLon;
+
+/// 2026-06-14T05:12:00Z.
+pub const START_US: i64 = 1_781_413_920_000_000;
+const SECOND: i64 = 1_000_000;
+const LAT: f64 = 46.2;
+const LON: f64 = -29.4;
+/// The H3 cell that holds the position, resolution 9 (h3 4.5.0: `latlng_to_cell(46.2, -29.4, 9)`).
+const CELL: u64 = 0x0891_a6ba_d5b3_ffff;
+
+/// A trip of `seconds` seconds that starts at `start_us`.
+pub fn trip(trip_id: &str, start_us: i64, seconds: usize) -> TripTables {
+    let id = || trip_id.to_owned();
+    let end_us = start_us + (seconds as i64 - 1) * SECOND;
+    let spell_id = || format!("{trip_id}-spell-1");
+    let line_id = || format!("{trip_id}-line-1");
+    TripTables {
+        sources: vec![source(trip_id, start_us, end_us)],
+        set_aside: vec![set_aside::Row {
+            trip_id: Some(id()),
+            file_name: "0614.nmea".to_owned(),
+            line: 17,
+            byte: 1024,
+            reason: "checksum_wrong".to_owned(),
+            raw: "$GPRMC,051200,A,46\u{fffd}".to_owned(),
+        }],
+        trips: vec![summary(trip_id, start_us, end_us)],
+        track: (0..seconds).map(|n| track_row(trip_id, start_us, n)).collect(),
+        breaks: (1..=2).map(|n| break_row(trip_id, start_us, n, line_id())).collect(),
+        break_lines: vec![break_lines::Row {
+            trip_id: id(),
+            break_line_id: line_id(),
+            geometry: wkb::line(&[
+                LatLon { lat_deg: LAT, lon_deg: LON },
+                LatLon { lat_deg: LAT + 0.05, lon_deg: LON + 0.025 },
+            ]),
+            crossings: 2,
+            step_c: 2.4,
+            length_m: 5_880.0,
+            warm_side_deg: 71.0,
+            drift_mps: None,
+            drift_toward_deg: None,
+            time_first: start_us,
+            time_last: end_us,
+        }],
+        currents: vec![currents::Row {
+            trip_id: id(),
+            time: start_us,
+            lat: LAT,
+            lon: LON,
+            distance_m: 0.0,
+            set_deg: Some(90.0),
+            drift_mps: 0.2,
+            east_mps: 0.2,
+            north_mps: 0.0,
+            east_se_mps: 0.03,
+            north_se_mps: 0.03,
+            method: "heading".to_owned(),
+        }],
+        current_edges: vec![current_edges::Row {
+            trip_id: id(),
+            edge_id: format!("{trip_id}-edge-1"),
+            time: start_us,
+            lat: LAT,
+            lon: LON,
+            distance_m: 0.0,
+            east_change_mps: -0.3,
+            north_change_mps: 0.4,
+            change_mps: 0.5,
+            width_m: 80.0,
+            convergence_per_s: 0.006,
+            p_value: 0.001,
+        }],
+        profiles: (0..3).map(|bin| profile_row(trip_id, start_us, bin)).collect(),
+        layers: vec![layer_row(trip_id, start_us)],
+        rod_spells: vec![rod_spells::Row {
+            trip_id: id(),
+            spell_id: spell_id(),
+            rod: "port rigger".to_owned(),
+            time_in: start_us,
+            time_out: end_us,
+            method: Some("downrigger".to_owned()),
+            line_out_m: Some(17.0),
+            weight_kg: Some(4.5),
+            lure: Some("green spoon".to_owned()),
+            running_depth_m: Some(15.8),
+            running_depth_se_m: Some(0.6),
+            depth_source: Some("counter".to_owned()),
+            assumed: false,
+        }],
+        bites: vec![bite(trip_id, start_us, spell_id())],
+        effort: vec![effort::Row {
+            trip_id: id(),
+            time: start_us,
+            lat: LAT,
+            lon: LON,
+            cell: CELL,
+            spell_id: spell_id(),
+            rod_hours: 1.0 / 60.0,
+            depth_m: Some(15.8),
+            temp_at_depth_c: Some(9.4),
+            surface_temp_c: Some(14.1),
+            stw_mps: None,
+            break_distance_m: Some(120.0),
+            sun_elevation_deg: 8.5,
+        }],
+        bands: vec![bands::Row {
+            trip_id: id(),
+            factor: "depth_m".to_owned(),
+            species: "*".to_owned(),
+            low: 15.0,
+            high: 20.0,
+            rod_hours: 0.5,
+            bites: 1,
+            rate_per_rod_hour: Some(1.6),
+            rate_low: Some(0.3),
+            rate_high: Some(4.4),
+            in_productive_band: false,
+            band_p_value: None,
+        }],
+    }
+}
+
+fn source(trip_id: &str, start_us: i64, end_us: i64) -> sources::Row {
+    sources::Row {
+        trip_id: trip_id.to_owned(),
+        file_name: "0614.nmea".to_owned(),
+        content_hash: "af1349b9f5f9a1a6a0404dea36dcc9499bcb25c9adc112b7cc9a93cae41f3262".to_owned(),
+        kind: "nmea0183".to_owned(),
+        bytes: 9_000,
+        records_read: 120,
+        records_used: 100,
+        records_not_needed: 18,
+        records_set_aside: 2,
+        set_aside_reasons: r#"{"checksum_wrong":1,"torn":1}"#.to_owned(),
+        time_first: Some(start_us),
+        time_last: Some(end_us),
+        clock_offset_s: Some(0.0),
+        clock_offset_method: Some("gps".to_owned()),
+        remarks: "[]".to_owned(),
+    }
+}
+
+fn summary(trip_id: &str, start_us: i64, end_us: i64) -> trips::Row {
+    trips::Row {
+        trip_id: trip_id.to_owned(),
+        boat: "Kittiwake".to_owned(),
+        time_start: start_us,
+        time_end: end_us,
+        distance_m: 90.0,
+        trolling_s: 60.0,
+        farthest_from_start_m: 88.0,
+        bites: 1,
+        rod_hours: 0.5,
+        surface_temp_min_c: Some(11.7),
+        surface_temp_max_c: Some(14.1),
+        program_version: "0.1.0".to_owned(),
+        units: "imperial".to_owned(),
+        time_zone: "Atlantic/Azores".to_owned(),
+        effort_assumed: false,
+        rate_per_rod_hour: Some(2.0),
+        rate_low: Some(0.1),
+        rate_high: Some(6.0),
+        remarks: r#"["The speed log reads 4 % low."]"#.to_owned(),
+    }
+}
+
+fn track_row(trip_id: &str, start_us: i64, n: usize) -> track::Row {
+    let run = n as f64;
+    track::Row {
+        trip_id: trip_id.to_owned(),
+        time: start_us + n as i64 * SECOND,
+        lat: LAT + run * 1e-5,
+        lon: LON - run * 1.7e-6,
+        position_qc: 1,
+        distance_m: 1.1 * run,
+        sog_mps: Some(1.1),
+        cog_deg: Some(354.0),
+        stw_mps: None,
+        heading_deg: Some(352.5),
+        water_depth_m: (n % 2 == 0).then_some(61.0 + run / 7.0),
+        surface_temp_c: Some(14.1 - (run / 20.0).tanh()),
+        surface_temp_raw_c: Some(14.0 - (run / 20.0).tanh()),
+        surface_temp_qc: 1,
+        probe_depth_m: None,
+        probe_temp_c: None,
+        probe_speed_mps: None,
+        wind_speed_mps: None,
+        wind_from_deg: None,
+        activity: "troll".to_owned(),
+        sun_elevation_deg: 8.5 + run / 400.0,
+        cell: CELL,
+        water_depth_qc: if n % 2 == 0 { 1 } else { 9 },
+        probe_temp_qc: 9,
+    }
+}
+
+fn break_row(trip_id: &str, start_us: i64, n: i64, line: String) -> breaks::Row {
+    breaks::Row {
+        trip_id: trip_id.to_owned(),
+        break_id: format!("{trip_id}-break-{n}"),
+        break_line_id: (n == 1).then_some(line),
+        time: start_us + n * SECOND,
+        lat: LAT,
+        lon: LON,
+        distance_m: 40.0,
+        temp_before_c: 14.1,
+        temp_after_c: 11.7,
+        step_c: -2.4,
+        width_m: 120.0,
+        gradient_c_per_km: 26.0,
+        centre_se_m: 4.0,
+        step_se_c: 0.1,
+        p_value: 1e-6,
+        kind: "thermal_break".to_owned(),
+        warm_side_deg: Some(180.0),
+    }
+}
+
+fn profile_row(trip_id: &str, start_us: i64, bin: i64) -> profiles::Row {
+    profiles::Row {
+        trip_id: trip_id.to_owned(),
+        profile_id: format!("{trip_id}-profile-1"),
+        time: start_us,
+        lat: LAT,
+        lon: LON,
+        depth_m: bin as f64 + 0.5,
+        temp_c: 14.0 - bin as f64,
+        temp_qc: 1,
+        samples: 12,
+    }
+}
+
+fn layer_row(trip_id: &str, start_us: i64) -> layers::Row {
+    layers::Row {
+        trip_id: trip_id.to_owned(),
+        profile_id: format!("{trip_id}-profile-1"),
+        time: start_us,
+        lat: LAT,
+        lon: LON,
+        surface_temp_c: Some(14.0),
+        mixed_layer_depth_m: Some(6.0),
+        thermocline_depth_m: Some(11.0),
+        thermocline_top_m: Some(8.0),
+        thermocline_bottom_m: Some(16.0),
+        thermocline_gradient_c_per_m: Some(-1.1),
+        deepest_sampled_m: 32.0,
+        preferred_top_m: Some(9.0),
+        preferred_bottom_m: None,
+    }
+}
+
+fn bite(trip_id: &str, start_us: i64, spell_id: String) -> bites::Row {
+    bites::Row {
+        trip_id: trip_id.to_owned(),
+        bite_id: format!("{trip_id}-bite-1"),
+        time: start_us + 30 * SECOND,
+        time_se_s: Some(30.0),
+        lat: LAT,
+        lon: LON,
+        species: Some("chinook".to_owned()),
+        outcome: Some("landed".to_owned()),
+        weight_kg: Some(5.2),
+        length_m: None,
+        rod: Some("port rigger".to_owned()),
+        spell_id: Some(spell_id),
+        lure: Some("green spoon".to_owned()),
+        depth_m: Some(15.8),
+        depth_se_m: Some(0.6),
+        depth_source: Some("counter".to_owned()),
+        temp_at_depth_c: Some(9.4),
+        surface_temp_c: Some(14.1),
+        water_depth_m: Some(61.0),
+        sog_mps: Some(1.1),
+        stw_mps: None,
+        set_deg: Some(90.0),
+        drift_mps: Some(0.2),
+        break_distance_m: Some(120.0),
+        break_side: Some("warm".to_owned()),
+        above_thermocline_m: Some(-4.8),
+        sun_elevation_deg: 8.5,
+        cell: CELL,
+        note: Some("first light, “slow roll”".to_owned()),
+    }
+}
+
+/// Every file below a folder: path from it, and bytes.
+pub fn tree(root: &Path) -> BTreeMap<String, Vec<u8>> {
+    let mut files = BTreeMap::new();
+    let mut folders = vec![root.to_owned()];
+    while let Some(folder) = folders.pop() {
+        for entry in std::fs::read_dir(&folder).unwrap() {
+            let path = entry.unwrap().path();
+            if path.is_dir() {
+                folders.push(path);
+            } else {
+                let inside = path.strip_prefix(root).unwrap().to_str().unwrap().to_owned();
+                files.insert(inside, std::fs::read(&path).unwrap());
+            }
+        }
+    }
+    files
+}
+
+/// Writes the files of a [`tree`].
+pub fn plant(root: &Path, files: &BTreeMap<String, Vec<u8>>) {
+    for (path, bytes) in files {
+        let path = root.join(path);
+        std::fs::create_dir_all(path.parent().unwrap()).unwrap();
+        std::fs::write(path, bytes).unwrap();
+    }
+}
