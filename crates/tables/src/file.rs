@@ -39,7 +39,7 @@ fn properties<R: Table>(rows: &[R]) -> WriterProperties {
         KeyValue::new("waterseam:format_version".to_owned(), FORMAT_VERSION.to_string()),
     ];
     if let Some(geo) = geo::metadata(rows) {
-        metadata.push(KeyValue::new(geo::KEY.to_owned(), geo.to_string()));
+        metadata.push(KeyValue::new(geo::KEY.to_owned(), geo));
     }
     WriterProperties::builder()
         .set_created_by(concat!("waterseam version ", env!("CARGO_PKG_VERSION")).to_owned())

@@ -3,7 +3,9 @@
 //! The file metadata key `geo` of GeoParquet 1.1.0 (OGC GeoParquet, <https://geoparquet.org/releases/v1.1.0/>,
 //! clause "File metadata"). The key `crs` is left out, which stands for OGC:CRS84: longitude, latitude, WGS 84.
 
-use serde_json::{Value, json};
+use std::collections::BTreeMap;
+
+use serde::Serialize;
 use waterseam_units::LatLon;
 
 use crate::domain::Measure;
@@ -13,8 +15,24 @@ use crate::wkb;
 /// Name of the metadata key.
 pub const KEY: &str = "geo";
 
+/// The value of the key. Its parts come in the order of these fields, so that the same shapes give the same text.
+#[derive(Serialize)]
+struct Geo {
+    version: &'static str,
+    primary_column: &'static str,
+    columns: BTreeMap<&'static str, GeoColumn>,
+}
+
+#[derive(Serialize)]
+struct GeoColumn {
+    encoding: &'static str,
+    geometry_types: &'static [&'static str],
+    #[serde(skip_serializing_if = "Option::is_none")]
+    bbox: Option<[f64; 4]>,
+}
+
 /// The value of the key `geo` for these rows; `None` for a table without shapes.
-pub(crate) fn metadata<R: Table>(rows: &[R]) -> Option<Value> {
+pub(crate) fn metadata<R: Table>(rows: &[R]) -> Option<String> {
     let index = R::shape_column()?;
     let name = R::COLUMNS[index].name;
     let vertices: Vec<LatLon> = rows
@@ -25,12 +43,11 @@ pub(crate) fn metadata<R: Table>(rows: &[R]) -> Option<Value> {
         })
         .flatten()
         .collect();
-    let types: &[&str] = if vertices.is_empty() { &[] } else { &["LineString"] };
-    let mut column = json!({ "encoding": "WKB", "geometry_types": types });
-    if let Some(bbox) = bounds(&vertices) {
-        column["bbox"] = json!(bbox);
-    }
-    Some(json!({ "version": "1.1.0", "primary_column": name, "columns": { name: column } }))
+    let geometry_types: &[&str] = if vertices.is_empty() { &[] } else { &["LineString"] };
+    let column = GeoColumn { encoding: "WKB", geometry_types, bbox: bounds(&vertices) };
+    let geo = Geo { version: "1.1.0", primary_column: name, columns: BTreeMap::from([(name, column)]) };
+    let text = serde_json::to_string(&geo);
+    Some(text.unwrap_or_else(|e| unreachable!("words and finite numbers can be written as JSON: {e}")))
 }
 
 /// West, south, east, north of the positions; `None` where there are none.

@@ -1,6 +1,6 @@
 //! What is the contract of a table, in a form that other programs can read?
 
-use serde_json::{Value, json};
+use serde::Serialize;
 
 use crate::column::Column;
 use crate::domain::Domain;
@@ -26,30 +26,60 @@ impl TableSchema {
     /// The page in `schemas/`: JSON with the table's name, what a row is, and of each column its name, Arrow
     /// type, unit, whether it may be missing, meaning, range or list of values, and the flag that judges it.
     pub fn page(&self) -> String {
-        let columns: Vec<Value> = self.columns.iter().map(column).collect();
-        let page = json!({ "table": self.name, "one_row_for_each": self.row, "columns": columns });
-        format!("{page:#}\n")
+        let columns = self.columns.iter().map(ColumnPage::of).collect();
+        let page = Page { table: self.name, one_row_for_each: self.row, columns };
+        let text = serde_json::to_string_pretty(&page);
+        text.unwrap_or_else(|e| unreachable!("words and finite numbers can be written as JSON: {e}")) + "\n"
     }
 }
 
-fn column(column: &Column) -> Value {
-    let (min, max, one_of) = match column.domain {
-        Domain::Any => (None, None, Value::Null),
-        Domain::Range { min, max } => (min, max, Value::Null),
-        Domain::Words(words) => (None, None, json!(words)),
-        Domain::Codes(codes) => (None, None, json!(codes)),
-    };
-    json!({
-        "name": column.name,
-        "type": column.kind.type_name(),
-        "unit": (!column.unit.is_empty()).then_some(column.unit),
-        "nullable": column.nullable,
-        "meaning": column.meaning,
-        "min": min,
-        "max": max,
-        "one_of": one_of,
-        "judged_by": column.flag,
-    })
+#[derive(Serialize)]
+struct Page {
+    table: &'static str,
+    one_row_for_each: &'static str,
+    columns: Vec<ColumnPage>,
+}
+
+#[derive(Serialize)]
+struct ColumnPage {
+    name: &'static str,
+    r#type: &'static str,
+    unit: Option<&'static str>,
+    nullable: bool,
+    meaning: &'static str,
+    min: Option<f64>,
+    max: Option<f64>,
+    one_of: Option<OneOf>,
+    judged_by: Option<&'static str>,
+}
+
+#[derive(Serialize)]
+#[serde(untagged)]
+enum OneOf {
+    Words(&'static [&'static str]),
+    Codes(&'static [u8]),
+}
+
+impl ColumnPage {
+    fn of(column: &Column) -> Self {
+        let (min, max, one_of) = match column.domain {
+            Domain::Any => (None, None, None),
+            Domain::Range { min, max } => (min, max, None),
+            Domain::Words(words) => (None, None, Some(OneOf::Words(words))),
+            Domain::Codes(codes) => (None, None, Some(OneOf::Codes(codes))),
+        };
+        Self {
+            name: column.name,
+            r#type: column.kind.type_name(),
+            unit: (!column.unit.is_empty()).then_some(column.unit),
+            nullable: column.nullable,
+            meaning: column.meaning,
+            min,
+            max,
+            one_of,
+            judged_by: column.flag,
+        }
+    }
 }
 
 #[cfg(test)]

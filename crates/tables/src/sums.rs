@@ -19,7 +19,7 @@ impl Sums {
     }
 
     pub fn text(&self) -> String {
-        self.0.iter().map(|(path, hash)| format!("{hash}  {path}\n")).collect()
+        self.0.iter().flat_map(|(path, hash)| [hash, "  ", path, "\n"]).collect()
     }
 
     /// Reads a file of sums. A line that is none, or a path that leads out of the logbook, is damage.

@@ -137,9 +137,7 @@ macro_rules! table {
         use arrow::array::{ArrayRef, RecordBatch};
 
         use crate::column::Column;
-        #[allow(clippy::wildcard_imports, reason = "a table uses some of these words, which ones is for it to say")]
         use crate::domain::*;
-        #[allow(clippy::wildcard_imports, reason = "a table uses some of these words, which ones is for it to say")]
         use crate::encoding::*;
         use crate::table::{BadColumn, Table};
 

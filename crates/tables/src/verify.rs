@@ -89,7 +89,8 @@ fn strays(root: &Path) -> Result<Vec<Finding>, Error> {
     while let Some(folder) = folders.pop() {
         for path in layout::entries(&folder)? {
             let name = layout::name(&path);
-            let temporary = name.starts_with('.') && (name.ends_with(".tmp") || name.ends_with(".parquet"));
+            let extension = path.extension().and_then(|extension| extension.to_str());
+            let temporary = name.starts_with('.') && matches!(extension, Some("tmp" | "parquet"));
             let inside_table = folder != root;
             let visible = !name.starts_with('.') && name != PART;
             if inside_table && path.is_dir() && (name.starts_with("year=") || name.starts_with("trip=")) {

@@ -61,8 +61,12 @@ mod tests {
 
     #[test]
     fn agrees_with_shapely() {
-        let hex: String = line(&vertices()).iter().map(|b| format!("{b:02x}")).collect();
-        assert_eq!(hex, SHAPELY);
+        let bytes = line(&vertices());
+        let shapely = SHAPELY
+            .as_bytes()
+            .chunks(2)
+            .map(|hex| u8::from_str_radix(str::from_utf8(hex).unwrap(), 16).unwrap());
+        assert_eq!(bytes, shapely.collect::<Vec<_>>());
     }
 
     #[test]

@@ -4,13 +4,16 @@
 //! shell), so every write beyond it fails in the middle of a file, as on a full disk.
 
 #![cfg(unix)]
+#![expect(clippy::unwrap_used, reason = "a case that cannot be set up ends its test")]
 
+mod files;
 mod sample;
 
 use std::path::PathBuf;
 use std::process::Command;
 
-use sample::{START_US, tree, trip};
+use files::tree;
+use sample::{START_US, trip};
 use tempfile::TempDir;
 use waterseam_tables::{LogbookWriter, verify};
 

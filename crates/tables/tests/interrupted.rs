@@ -2,12 +2,16 @@
 //!
 //! The moments are made by hand: the files of a finished write are put back to where they were before.
 
+#![expect(clippy::unwrap_used, reason = "a case that cannot be set up ends its test")]
+
+mod files;
 mod sample;
 
 use std::collections::BTreeMap;
 use std::path::Path;
 
-use sample::{START_US, plant, tree, trip};
+use files::tree;
+use sample::{START_US, trip};
 use tempfile::TempDir;
 use waterseam_tables::{Logbook, LogbookWriter, Problem, verify};
 
@@ -117,4 +121,13 @@ fn verify_sees_it_and_changes_nothing() {
         "{findings:?}"
     );
     assert_eq!(tree(folder.path()), files);
+}
+
+/// Writes the files of a [`tree`].
+fn plant(root: &Path, files: &Files) {
+    for (path, bytes) in files {
+        let path = root.join(path);
+        std::fs::create_dir_all(path.parent().unwrap()).unwrap();
+        std::fs::write(path, bytes).unwrap();
+    }
 }

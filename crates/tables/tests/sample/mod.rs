@@ -1,10 +1,5 @@
 //! A small trip of the charter boat *Kittiwake* with every table filled: invented, and in agreement with itself.
 
-#![allow(dead_code, reason = "each test target uses its own part of this module")]
-
-use std::collections::BTreeMap;
-use std::path::Path;
-
 use waterseam_tables::{
     TripTables, bands, bites, break_lines, breaks, current_edges, currents, effort, layers, profiles,
     rod_spells, set_aside, sources, track, trips, wkb,
@@ -38,22 +33,7 @@ pub fn trip(trip_id: &str, start_us: i64, seconds: usize) -> TripTables {
         trips: vec![summary(trip_id, start_us, end_us)],
         track: (0..seconds).map(|n| track_row(trip_id, start_us, n)).collect(),
         breaks: (1..=2).map(|n| break_row(trip_id, start_us, n, line_id())).collect(),
-        break_lines: vec![break_lines::Row {
-            trip_id: id(),
-            break_line_id: line_id(),
-            geometry: wkb::line(&[
-                LatLon { lat_deg: LAT, lon_deg: LON },
-                LatLon { lat_deg: LAT + 0.05, lon_deg: LON + 0.025 },
-            ]),
-            crossings: 2,
-            step_c: 2.4,
-            length_m: 5_880.0,
-            warm_side_deg: 71.0,
-            drift_mps: None,
-            drift_toward_deg: None,
-            time_first: start_us,
-            time_last: end_us,
-        }],
+        break_lines: vec![break_line_row(trip_id, start_us, end_us, line_id())],
         currents: vec![currents::Row {
             trip_id: id(),
             time: start_us,
@@ -84,21 +64,7 @@ pub fn trip(trip_id: &str, start_us: i64, seconds: usize) -> TripTables {
         }],
         profiles: (0..3).map(|bin| profile_row(trip_id, start_us, bin)).collect(),
         layers: vec![layer_row(trip_id, start_us)],
-        rod_spells: vec![rod_spells::Row {
-            trip_id: id(),
-            spell_id: spell_id(),
-            rod: "port rigger".to_owned(),
-            time_in: start_us,
-            time_out: end_us,
-            method: Some("downrigger".to_owned()),
-            line_out_m: Some(17.0),
-            weight_kg: Some(4.5),
-            lure: Some("green spoon".to_owned()),
-            running_depth_m: Some(15.8),
-            running_depth_se_m: Some(0.6),
-            depth_source: Some("counter".to_owned()),
-            assumed: false,
-        }],
+        rod_spells: vec![spell_row(trip_id, start_us, end_us, spell_id())],
         bites: vec![bite(trip_id, start_us, spell_id())],
         effort: vec![effort::Row {
             trip_id: id(),
@@ -189,7 +155,7 @@ fn track_row(trip_id: &str, start_us: i64, n: usize) -> track::Row {
         cog_deg: Some(354.0),
         stw_mps: None,
         heading_deg: Some(352.5),
-        water_depth_m: (n % 2 == 0).then_some(61.0 + run / 7.0),
+        water_depth_m: (n.is_multiple_of(2)).then_some(61.0 + run / 7.0),
         surface_temp_c: Some(14.1 - (run / 20.0).tanh()),
         surface_temp_raw_c: Some(14.0 - (run / 20.0).tanh()),
         surface_temp_qc: 1,
@@ -201,7 +167,7 @@ fn track_row(trip_id: &str, start_us: i64, n: usize) -> track::Row {
         activity: "troll".to_owned(),
         sun_elevation_deg: 8.5 + run / 400.0,
         cell: CELL,
-        water_depth_qc: if n % 2 == 0 { 1 } else { 9 },
+        water_depth_qc: if n.is_multiple_of(2) { 1 } else { 9 },
         probe_temp_qc: 9,
     }
 }
@@ -295,29 +261,39 @@ fn bite(trip_id: &str, start_us: i64, spell_id: String) -> bites::Row {
     }
 }
 
-/// Every file below a folder: path from it, and bytes.
-pub fn tree(root: &Path) -> BTreeMap<String, Vec<u8>> {
-    let mut files = BTreeMap::new();
-    let mut folders = vec![root.to_owned()];
-    while let Some(folder) = folders.pop() {
-        for entry in std::fs::read_dir(&folder).unwrap() {
-            let path = entry.unwrap().path();
-            if path.is_dir() {
-                folders.push(path);
-            } else {
-                let inside = path.strip_prefix(root).unwrap().to_str().unwrap().to_owned();
-                files.insert(inside, std::fs::read(&path).unwrap());
-            }
-        }
+fn break_line_row(trip_id: &str, start_us: i64, end_us: i64, line_id: String) -> break_lines::Row {
+    break_lines::Row {
+        trip_id: trip_id.to_owned(),
+        break_line_id: line_id,
+        geometry: wkb::line(&[
+            LatLon { lat_deg: LAT, lon_deg: LON },
+            LatLon { lat_deg: LAT + 0.05, lon_deg: LON + 0.025 },
+        ]),
+        crossings: 2,
+        step_c: 2.4,
+        length_m: 5_880.0,
+        warm_side_deg: 71.0,
+        drift_mps: None,
+        drift_toward_deg: None,
+        time_first: start_us,
+        time_last: end_us,
     }
-    files
 }
 
-/// Writes the files of a [`tree`].
-pub fn plant(root: &Path, files: &BTreeMap<String, Vec<u8>>) {
-    for (path, bytes) in files {
-        let path = root.join(path);
-        std::fs::create_dir_all(path.parent().unwrap()).unwrap();
-        std::fs::write(path, bytes).unwrap();
+fn spell_row(trip_id: &str, start_us: i64, end_us: i64, spell_id: String) -> rod_spells::Row {
+    rod_spells::Row {
+        trip_id: trip_id.to_owned(),
+        spell_id,
+        rod: "port rigger".to_owned(),
+        time_in: start_us,
+        time_out: end_us,
+        method: Some("downrigger".to_owned()),
+        line_out_m: Some(17.0),
+        weight_kg: Some(4.5),
+        lure: Some("green spoon".to_owned()),
+        running_depth_m: Some(15.8),
+        running_depth_se_m: Some(0.6),
+        depth_source: Some("counter".to_owned()),
+        assumed: false,
     }
 }
