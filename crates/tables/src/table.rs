@@ -144,7 +144,7 @@ macro_rules! table {
         #[doc = concat!("A row of the table `", $table, "`: one for each ", $row, ".")]
         #[derive(Clone, Debug, PartialEq, serde::Serialize)]
         pub struct Row {
-            $( #[doc = concat!($meaning, " ", $unit)] pub $name: <$encoding as Encoding>::Value, )+
+            $( #[doc = $meaning] pub $name: <$encoding as Encoding>::Value, )+
         }
 
         impl Table for Row {
