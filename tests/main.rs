@@ -1,5 +1,7 @@
 //! Whole runs through the binary: the main job, and every kind of bad input that a card can bring.
 
+#![expect(clippy::unwrap_used, reason = "a test ends at the first thing that is not as it should be")]
+
 mod whole {
     pub mod bad_input;
     pub mod helpers;

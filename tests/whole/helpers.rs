@@ -45,7 +45,10 @@ pub fn contents(dir: &Path) -> Vec<(PathBuf, Vec<u8>)> {
             if path.is_dir() {
                 folders.push(path);
             } else {
-                files.push((path.strip_prefix(dir).expect("below").to_owned(), std::fs::read(&path).expect("readable")));
+                files.push((
+                    path.strip_prefix(dir).expect("below").to_owned(),
+                    std::fs::read(&path).expect("readable"),
+                ));
             }
         }
     }
@@ -55,7 +58,11 @@ pub fn contents(dir: &Path) -> Vec<(PathBuf, Vec<u8>)> {
 
 /// Parquet files below a folder.
 pub fn tables(dir: &Path) -> Vec<PathBuf> {
-    contents(dir).into_iter().map(|(path, _)| path).filter(|p| p.extension().is_some_and(|e| e == "parquet")).collect()
+    contents(dir)
+        .into_iter()
+        .map(|(path, _)| path)
+        .filter(|p| p.extension().is_some_and(|e| e == "parquet"))
+        .collect()
 }
 
 /// An NMEA sentence with its checksum.

@@ -4,8 +4,20 @@ use super::helpers::{contents, expect_status, process, sample_logs, stderr, stdo
 
 /// Tables of the contract that every trip has.
 const TABLES: [&str; 14] = [
-    "sources", "set_aside", "trips", "track", "breaks", "break_lines", "currents", "current_edges", "profiles", "layers",
-    "rod_spells", "bites", "effort", "bands",
+    "sources",
+    "set_aside",
+    "trips",
+    "track",
+    "breaks",
+    "break_lines",
+    "currents",
+    "current_edges",
+    "profiles",
+    "layers",
+    "rod_spells",
+    "bites",
+    "effort",
+    "bands",
 ];
 
 #[test]
@@ -59,18 +71,25 @@ fn a_summary_comes_again_from_the_tables_alone() {
         let output = waterseam().args(["summary", "--all", "--logbook"]).arg(dir.path()).output().unwrap();
         expect_status(&output, 0);
         let text = stdout(&output);
-        text.lines().filter(|l| l.starts_with("20")).map(|l| l.split(' ').next().unwrap().to_owned()).collect()
+        text.lines()
+            .filter(|l| l.starts_with("20"))
+            .map(|l| l.split(' ').next().unwrap().to_owned())
+            .collect()
     };
     assert_eq!(ids.len(), 3);
     let mut again = String::new();
     for id in &ids {
-        let output = waterseam().args(["summary", "--trip", id, "--logbook"]).arg(dir.path()).output().unwrap();
+        let output =
+            waterseam().args(["summary", "--trip", id, "--logbook"]).arg(dir.path()).output().unwrap();
         expect_status(&output, 0);
         assert!(processed.contains(stdout(&output).trim_end()), "{}", stdout(&output));
         again.push_str(&stdout(&output));
     }
     assert!(!again.is_empty());
-    let json = waterseam().args(["summary", "--format", "json", "--trip", &ids[0], "--logbook"]).arg(dir.path()).output();
+    let json = waterseam()
+        .args(["summary", "--format", "json", "--trip", &ids[0], "--logbook"])
+        .arg(dir.path())
+        .output();
     let value: serde_json::Value = serde_json::from_slice(&json.unwrap().stdout).unwrap();
     assert_eq!(value["trip"]["trip_id"], ids[0].as_str());
 }
@@ -81,7 +100,8 @@ fn a_forgotten_trip_leaves_nothing_behind() {
     expect_status(&process(&sample_logs(), dir.path()), 0);
     let output = waterseam().args(["summary", "--all", "--logbook"]).arg(dir.path()).output().unwrap();
     let id = stdout(&output).split(' ').next().unwrap().to_owned();
-    let forget = || waterseam().args(["forget", "--trip", &id, "--logbook"]).arg(dir.path()).output().unwrap();
+    let forget =
+        || waterseam().args(["forget", "--trip", &id, "--logbook"]).arg(dir.path()).output().unwrap();
     expect_status(&forget(), 0);
     assert!(contents(dir.path()).iter().all(|(path, _)| !path.to_string_lossy().contains(&id)));
     expect_status(&waterseam().args(["verify", "--logbook"]).arg(dir.path()).output().unwrap(), 0);

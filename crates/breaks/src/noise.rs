@@ -114,6 +114,8 @@ const TRIMMED_FACTOR: f64 = 7.0107;
 const GREATEST_PAIRS: usize = 4_000;
 /// Fewest pairs that say anything.
 const LEAST_PAIRS: usize = 20;
+/// The commonest values that hold this share of the samples say what the rounding step is.
+const COMMON_SHARE: f64 = 0.9;
 
 /// Structure function at one lag.
 struct Lag {
@@ -248,14 +250,30 @@ fn non_negative_least_squares(rows: &[([f64; 3], f64)]) -> (f64, [f64; 3]) {
 
 /// Step between the readings of a sensor: the usual distance between neighbouring values, where nearly every value
 /// lies on such a grid; 0 where they do not.
+///
+/// Only values that are common count: a row that averages two readings of a coarse sensor lies between its steps.
 pub(crate) fn quantum_c(track: &Track) -> f64 {
     let all = || track.stretches.iter().flat_map(|s| s.samples.iter());
     let total = all().count();
     let mut values: Vec<f64> = all().step_by(total / GREATEST_PAIRS + 1).map(|s| s.temp_c).collect();
     values.sort_by(f64::total_cmp);
-    let mut gaps: Vec<f64> = values.windows(2).map(|w| w[1] - w[0]).filter(|&gap| gap > 1e-6).collect();
+    let mut levels: Vec<(usize, f64)> =
+        values.chunk_by(|a, b| b - a <= 1e-6).map(|same| (same.len(), same[0])).collect();
     // a sensor without steps gives nearly as many values as samples
-    if gaps.is_empty() || gaps.len() * 4 > values.len() {
+    if levels.len() * 4 > values.len() {
+        return 0.0;
+    }
+    levels.sort_by(|a, b| b.0.cmp(&a.0).then(a.1.total_cmp(&b.1)));
+    let mut covered = 0;
+    let common = levels.iter().take_while(|level| {
+        let goes_on = (covered as f64) < COMMON_SHARE * values.len() as f64;
+        covered += level.0;
+        goes_on
+    });
+    let mut common: Vec<f64> = common.map(|level| level.1).collect();
+    common.sort_by(f64::total_cmp);
+    let mut gaps: Vec<f64> = common.windows(2).map(|w| w[1] - w[0]).collect();
+    if gaps.is_empty() {
         return 0.0;
     }
     let quantum = median(&mut gaps);
@@ -317,6 +335,16 @@ mod tests {
             let noise = estimate(&rounded);
             assert!((noise.quantum_c - quantum_c).abs() < 1e-9, "{quantum_c}: {noise:?}");
         }
+    }
+
+    #[test]
+    fn rows_that_average_two_readings_do_not_hide_the_step() {
+        let mut rounded: Vec<f64> =
+            record(20_000, 0.3, 0.0, 1.0, 0.004).iter().map(|t| (t * 2.0).round() / 2.0).collect();
+        for i in (0..rounded.len() - 1).step_by(23) {
+            rounded[i] = f64::midpoint(rounded[i], rounded[i + 1]);
+        }
+        assert!((estimate(&rounded).quantum_c - 0.5).abs() < 1e-9);
     }
 
     #[test]

@@ -125,9 +125,9 @@ pub struct DemoArgs {
     /// Years
     #[arg(long, default_value_t = 1)]
     pub years: usize,
-    /// Seed; the same seed writes the same bytes
-    #[arg(long, default_value_t = 1)]
-    pub seed: u64,
+    /// Seed; the same seed writes the same bytes (default 1; for the sample logs their own)
+    #[arg(long)]
+    pub seed: Option<u64>,
     /// Write the three trips of the project's own sample-logs instead, and their truth to this file
     #[arg(long, value_name = "FILE", conflicts_with_all = ["trips", "years"])]
     pub samples_truth: Option<PathBuf>,

@@ -27,12 +27,14 @@ impl From<Status> for ExitCode {
 /// Where a command writes.
 pub struct Output {
     quiet: bool,
+    results: io::Stdout,
+    talk: io::Stderr,
 }
 
 impl Output {
     /// Talk is left out when `quiet`; results and failures never are.
     pub fn new(quiet: bool) -> Self {
-        Self { quiet }
+        Self { quiet, results: io::stdout(), talk: io::stderr() }
     }
 
     /// A result. A closed pipe (`| head`) is no failure.
@@ -40,7 +42,7 @@ impl Output {
     /// # Errors
     /// Where stdout cannot be written.
     pub fn result(&mut self, text: &str) -> anyhow::Result<()> {
-        match io::stdout().lock().write_all(text.as_bytes()) {
+        match self.results.write_all(text.as_bytes()) {
             Err(error) if error.kind() != io::ErrorKind::BrokenPipe => Err(error.into()),
             _ => Ok(()),
         }
@@ -49,13 +51,13 @@ impl Output {
     /// A remark beside the result.
     pub fn say(&mut self, text: &str) {
         if !self.quiet {
-            let _ = writeln!(io::stderr(), "{text}");
+            let _ = writeln!(self.talk, "{text}");
         }
     }
 
     /// Something the captain must know, also when quiet.
     pub fn warn(&mut self, text: &str) {
-        let _ = writeln!(io::stderr(), "warning: {text}");
+        let _ = writeln!(self.talk, "warning: {text}");
     }
 
     /// Why nothing came of it, each cause once.
@@ -67,7 +69,7 @@ impl Output {
                 text.push_str(&cause);
             }
         }
-        let _ = writeln!(io::stderr(), "{text}");
+        let _ = writeln!(self.talk, "{text}");
     }
 
     /// A bar over `length` steps: on a terminal only, and only for what takes longer than a second.

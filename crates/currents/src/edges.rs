@@ -24,7 +24,8 @@ const LEAST_WIDTH_M: f64 = 5.0;
 ///
 /// Mean currents before and after each place are compared at several scales. Their difference is measured against
 /// its own ordinary size on this trip (median, so that edges do not count) and against what log and compass errors make
-/// of a turn between the two; the chance of it is that of a chi square with two degrees of freedom, corrected for
+/// of a small change of course between the two; where the boat turns, leeway and the errors of log and compass turn with
+/// it and look like an edge, so that a place with different courses before and after it is passed over. The chance of it is that of a chi square with two degrees of freedom, corrected for
 /// the number of places (Šidák). The most certain place comes first, and no later one may look across it.
 pub(crate) fn edges(rows: &[Row], fit: &Fit, settings: &Settings) -> Vec<Edge> {
     let series = Series::new(rows, fit);
@@ -49,6 +50,7 @@ pub(crate) fn edges(rows: &[Row], fit: &Fit, settings: &Settings) -> Vec<Edge> {
             break;
         }
         if place.change.speed_mps() < settings.least_change_mps
+            || place.is_turn()
             || found.iter().any(|edge| place.looks_across(edge))
         {
             continue;
@@ -72,7 +74,7 @@ fn ordinary_square(places: &[Place]) -> f64 {
     let squares = |places: &mut dyn Iterator<Item = &Place>| -> Vec<f64> {
         places.map(|p| p.change.dot(p.change)).collect()
     };
-    let same = squares(&mut places.iter().filter(|p| p.water_change.speed_mps() <= SAME_COURSE * p.stw_mps));
+    let same = squares(&mut places.iter().filter(|p| !p.is_turn()));
     let of = if same.is_empty() { squares(&mut places.iter()) } else { same };
     median(&of) / MEDIAN_SQUARE
 }
@@ -89,6 +91,10 @@ struct Place {
 }
 
 impl Place {
+    fn is_turn(&self) -> bool {
+        self.water_change.speed_mps() > SAME_COURSE * self.stw_mps
+    }
+
     fn looks_across(&self, edge: &Edge) -> bool {
         (self.time_s - edge.time_s).abs() < self.side_s
     }

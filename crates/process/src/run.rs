@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 
 use rayon::prelude::*;
 use waterseam_logs::boat::BoatFile;
-use waterseam_logs::{BiteNote, GearEntry, NoteTime, SetAside};
+use waterseam_logs::{GearEntry, NoteTime, SetAside, SourceReport};
 use waterseam_tables::{LogbookWriter, Outcome, TripTables};
 use waterseam_track::Trip;
 use waterseam_units::time::US_PER_S;
@@ -39,8 +39,8 @@ pub struct Done<T> {
     pub unknown: Vec<(PathBuf, String)>,
     /// Files with the same content as another, which were read once.
     pub copies: Vec<PathBuf>,
-    /// Readable files that no trip could use.
-    pub idle: Vec<PathBuf>,
+    /// Files of a known kind that no trip could use, with the reason in words.
+    pub idle: Vec<(PathBuf, String)>,
     /// Notes that belong to no trip: file, line and reason.
     pub unplaced: Vec<(PathBuf, u64, &'static str)>,
 }
@@ -111,7 +111,7 @@ pub fn run<T: Send>(
         trips: trips?.into_iter().flatten().collect(),
         unknown,
         copies,
-        idle: card.idle_files.iter().map(|&file| path(file)).collect(),
+        idle: card.idle_files.iter().map(|&file| (path(file), why_idle(&files[file].report))).collect(),
         unplaced: card.unplaced.iter().map(|note| (path(note.file), note.line, note.reason)).collect(),
     })
 }
@@ -122,6 +122,18 @@ fn without_copies(files: Vec<ReadFile>) -> (Vec<ReadFile>, Vec<PathBuf>) {
         .into_iter()
         .partition(|file| file.report.bytes == 0 || seen.insert(file.report.content_hash.clone()));
     (first, copies.into_iter().map(|file| file.path).collect())
+}
+
+/// Why no trip could use a file: nothing in it could be used, or nothing says where the boat was then.
+fn why_idle(report: &SourceReport) -> String {
+    if report.records_used > 0 {
+        return "nothing says where the boat was at the time of this file".to_owned();
+    }
+    let reasons: Vec<String> =
+        report.set_aside.iter().map(|(reason, n)| format!("{n} {}", reason.replace('_', " "))).collect();
+    let what = if reasons.is_empty() { "it holds no record".to_owned() } else { reasons.join(", ") };
+    let remarks: String = report.remarks.iter().map(|remark| format!("\n  {remark}")).collect();
+    format!("nothing in it could be used: {what}{remarks}")
 }
 
 /// Notes that no day takes move from the used records of their file to those set aside.
@@ -159,15 +171,12 @@ impl Ground<'_> {
         let mut bites = by_trip(&batch.bites, |note| Some(note.time), &spans, span, self.boat);
         let mut gear =
             by_trip(&batch.gear, |entry: &GearEntry| entry.start.or(entry.end), &spans, span, self.boat);
-        let notes = |index: usize, bites: &mut BTreeMap<usize, _>, gear: &mut BTreeMap<usize, _>| {
-            (bites.remove(&index).unwrap_or_default(), gear.remove(&index).unwrap_or_default())
-        };
         trips
             .into_iter()
             .enumerate()
             .map(|(index, one)| {
-                let (bites, gear): (Vec<(usize, BiteNote)>, Vec<(usize, GearEntry)>) =
-                    notes(index, &mut bites, &mut gear);
+                let bites = bites.remove(&index).unwrap_or_default();
+                let gear = gear.remove(&index).unwrap_or_default();
                 let material =
                     trip::Material { trip: one, span: spans[index], files: self.files, batch, bites, gear };
                 let tables = trip::tables(&material, self.boat);

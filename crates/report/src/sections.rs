@@ -23,8 +23,8 @@ pub fn head(trip: &trips::Row, tables: &TripTables, style: &Style) -> String {
          Clock times are {zone}. Ran {}, farthest {} from the start; trolled {}, {}{assumed}.\n\n",
         trip.boat,
         day(trip.time_start, &style.zone),
-        clock(trip.time_start, &style.zone),
-        clock(trip.time_end, &style.zone),
+        clock(trip.time_start, style),
+        clock(trip.time_end, style),
         duration((trip.time_end - trip.time_start) as f64 / 1e6),
         trip.trip_id,
         units.distance(trip.distance_m),
@@ -72,7 +72,7 @@ pub fn breaks(tables: &TripTables, style: &Style) -> Vec<String> {
         let (before, after) = (style.units.temp_value(row.temp_before_c), style.units.temp(row.temp_after_c));
         out.push(format!(
             "  {}  {}  {before:.1} to {after} in {}{}",
-            clock(row.time, &style.zone),
+            clock(row.time, style),
             place(row.lat, row.lon),
             style.units.short_distance(row.width_m),
             row.warm_side_deg.map_or(String::new(), |side| format!(", warm side {}", compass_point(side))),
@@ -158,7 +158,7 @@ pub fn currents(tables: &TripTables, style: &Style) -> Vec<String> {
         .map(|row| {
             format!(
                 "{}  {}  edge: changes by {} in {}",
-                clock(row.time, &style.zone),
+                clock(row.time, style),
                 place(row.lat, row.lon),
                 style.units.slow_speed(row.change_mps),
                 style.units.short_distance(row.width_m)
@@ -198,7 +198,7 @@ pub fn bites(tables: &TripTables, style: &Style) -> Vec<String> {
         }
         parts.extend(row.stw_mps.or(row.sog_mps).map(|v| units.speed(v)));
         parts.extend(row.lure.clone());
-        out.push(format!("  {}  {}", clock(row.time, &style.zone), parts.join(", ")));
+        out.push(format!("  {}  {}", clock(row.time, style), parts.join(", ")));
     }
     if rows.len() > MOST_LINES {
         out.push(format!("  and {} more (table bites)", rows.len() - MOST_LINES));

@@ -17,13 +17,15 @@ pub struct Style {
     pub units: UnitSystem,
     /// Zone of clock times and dates.
     pub zone: TimeZone,
+    /// Whether the trip took more than a day, so that a clock time needs its date.
+    pub several_days: bool,
 }
 
 impl Style {
     /// The style of a trip: what the captain asked for now, else what the boat file said when the trip was
     /// processed.
     pub fn of(tables: &TripTables, units: Option<UnitSystem>) -> Self {
-        let plain = Self { units: units.unwrap_or_default(), zone: TimeZone::UTC };
+        let plain = Self { units: units.unwrap_or_default(), zone: TimeZone::UTC, several_days: false };
         tables.trips.first().map_or(plain, |trip| Self::of_trip(trip, units))
     }
 
@@ -32,9 +34,12 @@ impl Style {
         Self {
             units: units.or_else(|| trip.units.parse().ok()).unwrap_or_default(),
             zone: TimeZone::get(&trip.time_zone).unwrap_or(TimeZone::UTC),
+            several_days: trip.time_end - trip.time_start > DAY_US,
         }
     }
 }
+
+const DAY_US: i64 = 24 * 3600 * 1_000_000;
 
 /// Columns of text that a line may fill.
 const WIDTH: usize = 100;

@@ -4,9 +4,12 @@ use jiff::tz::TimeZone;
 use waterseam_units::show::degrees_minutes;
 use waterseam_units::{LatLon, UnitSystem, time};
 
-/// Clock time in the boat's zone: `07:52`.
-pub fn clock(time_us: i64, zone: &TimeZone) -> String {
-    time::timestamp(time_us).to_zoned_datetime(zone.clone()).strftime("%H:%M").to_string()
+use crate::summary::Style;
+
+/// Clock time in the boat's zone: `07:52`, or `28 Jun 07:52` on a trip of several days.
+pub fn clock(time_us: i64, style: &Style) -> String {
+    let format = if style.several_days { "%-d %b %H:%M" } else { "%H:%M" };
+    time::timestamp(time_us).to_zoned_datetime(style.zone.clone()).strftime(format).to_string()
 }
 
 /// Day in the boat's zone: `Sunday 14 June 2026`.

@@ -52,11 +52,8 @@ fn say_what_was_left(done: &Done<String>, out: &mut Output) {
     for path in &done.copies {
         out.say(&format!("{}: the same content as another file; read once", path.display()));
     }
-    for path in &done.idle {
-        out.warn(&format!(
-            "{}: no positions at the time of this file, so no trip could use it",
-            path.display()
-        ));
+    for (path, why) in &done.idle {
+        out.warn(&format!("{}: no trip could use it; {why}", path.display()));
     }
     for (path, line, reason) in &done.unplaced {
         out.warn(&format!("{}, line {line}: set aside ({})", path.display(), reason.replace('_', " ")));
