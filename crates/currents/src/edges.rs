@@ -24,12 +24,10 @@ const LEAST_WIDTH_M: f64 = 5.0;
 ///
 /// Mean currents before and after each place are compared at several scales. Their difference is measured against
 /// its own ordinary size on this trip (median, so that edges do not count) and against what log and compass errors make
-/// of a small change of course between the two; where the boat turns, leeway and the errors of log and compass turn with
-/// it and look like an edge, so that a place with different courses before and after it is passed over. The chance of it is that of a chi square with two degrees of freedom, corrected for
+/// of a turn between the two: leeway and the errors of log and compass turn with the boat and look like an edge. The chance of it is that of a chi square with two degrees of freedom, corrected for
 /// the number of places (Šidák). The most certain place comes first, and no later one may look across it.
 pub(crate) fn edges(rows: &[Row], fit: &Fit, settings: &Settings) -> Vec<Edge> {
     let series = Series::new(rows, fit);
-    let part = fit.variance + settings.left_over_part.powi(2);
     let scales: Vec<Vec<Place>> = SIDES_S.iter().map(|&side_s| series.places(side_s)).collect();
     let n_places: f64 = SIDES_S.iter().map(|side_s| 2.0 * (series.steady_s / side_s).max(1.0)).sum();
     let mut places: Vec<(f64, Place)> = Vec::new();
@@ -38,7 +36,9 @@ pub(crate) fn edges(rows: &[Row], fit: &Fit, settings: &Settings) -> Vec<Edge> {
         let ordinary_mps2 = ordinary_square(&places_at).max(white_mps2);
         places.extend(places_at.into_iter().map(|place| {
             let noise_mps2 = ordinary_mps2 * fit.noise_factor(place.stw_mps);
-            let spread_mps2 = noise_mps2 + part * place.water_change.dot(place.water_change);
+            let left_over = if place.is_turn() { settings.turn_part } else { settings.left_over_part };
+            let spread_mps2 =
+                noise_mps2 + (fit.variance + left_over.powi(2)) * place.water_change.dot(place.water_change);
             (place.change.dot(place.change) / spread_mps2, place)
         }));
     }
@@ -50,7 +50,6 @@ pub(crate) fn edges(rows: &[Row], fit: &Fit, settings: &Settings) -> Vec<Edge> {
             break;
         }
         if place.change.speed_mps() < settings.least_change_mps
-            || place.is_turn()
             || found.iter().any(|edge| place.looks_across(edge))
         {
             continue;

@@ -38,6 +38,9 @@ pub struct Settings {
     /// Log and compass errors that change with speed and course stay in a calibrated pair, as a part of the speed. What
     /// they make of a turn is no edge. Default 0.02: leeway and deviation of about a degree (common practice, no source).
     pub left_over_part: f64,
+    /// The same where the boat turned between two courses. Default 0.06: leeway of three or four degrees changes sides, and a
+    /// log that reads well at one speed does not at another (common practice, no source).
+    pub turn_part: f64,
     /// An edge changes the current by at least this much, m/s. Default 0.15.
     pub least_change_mps: f64,
     /// An edge is no wider than this along the track, m. Default 400: more is a gradient.
@@ -62,6 +65,7 @@ impl Default for Settings {
             raw_scale_se: 0.05,
             raw_heading_se_deg: 3.0,
             left_over_part: 0.02,
+            turn_part: 0.06,
             least_change_mps: 0.15,
             widest_m: 400.0,
             p_max: 0.01,

@@ -87,7 +87,9 @@ mod tests {
     fn instants_out_of_order_make_the_same_stretches() {
         let collect = |times: &[i64]| {
             let mut spans = Spans::new(10);
-            times.iter().for_each(|&t| spans.add(t));
+            for &t in times {
+                spans.add(t);
+            }
             spans.finish()
         };
         let want = vec![Span { first_us: 0, last_us: 15 }, Span { first_us: 100, last_us: 105 }];
