@@ -114,8 +114,10 @@ const TRIMMED_FACTOR: f64 = 7.0107;
 const GREATEST_PAIRS: usize = 4_000;
 /// Fewest pairs that say anything.
 const LEAST_PAIRS: usize = 20;
-/// The commonest values that hold this share of the samples say what the rounding step is.
-const COMMON_SHARE: f64 = 0.9;
+/// A change that makes up this share of all changes shows a coarse sensor; noise spreads over many.
+const COMMON_CHANGE: f64 = 0.3;
+/// Share of the changes that are then multiples of it; the others come from averaged rows.
+const CHANGES_ON_GRID: f64 = 0.6;
 
 /// Structure function at one lag.
 struct Lag {
@@ -250,36 +252,43 @@ fn non_negative_least_squares(rows: &[([f64; 3], f64)]) -> (f64, [f64; 3]) {
 
 /// Step between the readings of a sensor: the usual distance between neighbouring values, where nearly every value
 /// lies on such a grid; 0 where they do not.
-///
-/// Only values that are common count: a row that averages two readings of a coarse sensor lies between its steps.
 pub(crate) fn quantum_c(track: &Track) -> f64 {
+    let of_changes = quantum_of_changes(track);
+    if of_changes > 0.0 { of_changes } else { quantum_of_levels(track) }
+}
+
+/// The step that the different values have between them.
+fn quantum_of_levels(track: &Track) -> f64 {
     let all = || track.stretches.iter().flat_map(|s| s.samples.iter());
     let total = all().count();
     let mut values: Vec<f64> = all().step_by(total / GREATEST_PAIRS + 1).map(|s| s.temp_c).collect();
     values.sort_by(f64::total_cmp);
-    let mut levels: Vec<(usize, f64)> =
-        values.chunk_by(|a, b| b - a <= 1e-6).map(|same| (same.len(), same[0])).collect();
+    let mut gaps: Vec<f64> = values.windows(2).map(|w| w[1] - w[0]).filter(|&gap| gap > 1e-6).collect();
     // a sensor without steps gives nearly as many values as samples
-    if levels.len() * 4 > values.len() {
-        return 0.0;
-    }
-    levels.sort_by(|a, b| b.0.cmp(&a.0).then(a.1.total_cmp(&b.1)));
-    let mut covered = 0;
-    let common = levels.iter().take_while(|level| {
-        let goes_on = (covered as f64) < COMMON_SHARE * values.len() as f64;
-        covered += level.0;
-        goes_on
-    });
-    let mut common: Vec<f64> = common.map(|level| level.1).collect();
-    common.sort_by(f64::total_cmp);
-    let mut gaps: Vec<f64> = common.windows(2).map(|w| w[1] - w[0]).collect();
-    if gaps.is_empty() {
+    if gaps.is_empty() || gaps.len() * 4 > values.len() {
         return 0.0;
     }
     let quantum = median(&mut gaps);
-    let on_grid =
-        gaps.iter().filter(|&&gap| ((gap / quantum).round() * quantum - gap).abs() < 0.1 * quantum).count();
-    if on_grid * 10 >= gaps.len() * 9 { quantum } else { 0.0 }
+    if on_grid(&gaps, quantum) >= 0.9 { quantum } else { 0.0 }
+}
+
+/// The commonest change from one sample to the next, where it is very common and most others are multiples of it: a row
+/// that averages two readings of a coarse sensor lies between its steps and hides them from [`quantum_of_levels`].
+fn quantum_of_changes(track: &Track) -> f64 {
+    let changes = track.stretches.iter().flat_map(|s| s.samples.windows(2));
+    let mut changes: Vec<f64> =
+        changes.map(|pair| (pair[1].temp_c - pair[0].temp_c).abs()).filter(|&change| change > 1e-6).collect();
+    changes.sort_by(f64::total_cmp);
+    let commonest = changes.chunk_by(|a, b| b - a <= 1e-6).max_by_key(|same| same.len());
+    let Some((n, quantum)) = commonest.map(|same| (same.len(), same[0])) else { return 0.0 };
+    let common = n as f64 >= COMMON_CHANGE * changes.len() as f64;
+    if common && on_grid(&changes, quantum) >= CHANGES_ON_GRID { quantum } else { 0.0 }
+}
+
+/// Share of differences that are whole multiples of a step.
+fn on_grid(differences: &[f64], quantum: f64) -> f64 {
+    let off = |d: f64| ((d / quantum).round() * quantum - d).abs();
+    differences.iter().filter(|&&d| off(d) < 0.1 * quantum).count() as f64 / differences.len() as f64
 }
 
 #[cfg(test)]
