@@ -4,6 +4,7 @@
 
 mod whole {
     pub mod bad_input;
+    pub mod faults;
     pub mod helpers;
     pub mod main_job;
 }

@@ -41,11 +41,28 @@ pub(crate) fn recover(root: &Path) -> Result<(), Error> {
         if is_staged(root, trip_id) {
             finish(root, trip_id)?;
         } else {
+            remove_empty_folders(root, trip_id)?;
             remove_folder(&staging)?;
         }
     }
     remove_if_empty(&staging_root(root));
     Ok(())
+}
+
+/// Removes the folders that were made for files of the trip which never came.
+fn remove_empty_folders(root: &Path, trip_id: &str) -> Result<(), Error> {
+    for table in tables(root)? {
+        for partition in partitions(root, &table)?.iter().filter(|partition| partition.trip_id == trip_id) {
+            root.join(partition.folder(&table)).ancestors().take(3).for_each(remove_if_empty);
+        }
+    }
+    Ok(())
+}
+
+/// Names of the folders that may hold a table.
+fn tables(root: &Path) -> Result<Vec<String>, Error> {
+    let names = entries(root)?.iter().map(|path| name(path).to_owned()).collect::<Vec<_>>();
+    Ok(names.into_iter().filter(|name| !name.starts_with('.')).collect())
 }
 
 fn is_staged(root: &Path, trip_id: &str) -> bool {
@@ -112,7 +129,7 @@ pub(crate) fn finish(root: &Path, trip_id: &str) -> Result<(), Error> {
 
 /// Removes the trip's partitions that the list does not name: of another year, or of a forgotten trip.
 fn remove_others(root: &Path, trip_id: &str, keep: &Sums) -> Result<(), Error> {
-    for table in entries(root)?.iter().map(|path| name(path)).filter(|name| !name.starts_with('.')) {
+    for table in &tables(root)? {
         for Partition { year, .. } in
             partitions(root, table)?.iter().filter(|partition| partition.trip_id == trip_id)
         {
