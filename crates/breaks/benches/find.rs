@@ -1,11 +1,11 @@
-//! How long does the search of a trip take, and does it grow with the trip?
+//! How long do the search of a trip and its map take, and do they grow with the trip?
 //!
 //! A trip of ten hours at a sample a second has 36,000 samples.
 
 use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;
 use rand_distr::{Distribution, StandardNormal};
-use waterseam_breaks::{Series, Settings, find};
+use waterseam_breaks::{Series, Settings, SurfaceMapSettings, find, surface_map};
 
 fn main() {
     divan::main();
@@ -36,4 +36,20 @@ fn trip(bencher: divan::Bencher, samples: usize) {
     let found = find(series, &Settings::default()).len();
     assert!(found >= samples / 3_000, "only {found} fronts in {samples} samples");
     bencher.bench_local(|| find(series, &Settings::default()));
+}
+
+/// The same water crossed by legs of 4 km, 300 m apart.
+#[divan::bench(args = [9_000, 18_000, 36_000, 72_000])]
+fn map(bencher: divan::Bencher, samples: usize) {
+    let [_, distance_m, temp_c] = record(samples);
+    let observations: Vec<(f64, f64, f64)> = distance_m
+        .iter()
+        .zip(&temp_c)
+        .map(|(x, &temp_c)| {
+            let along_m = x.rem_euclid(8_000.0);
+            (along_m.min(8_000.0 - along_m), 300.0 * (x / 4_000.0).floor(), temp_c)
+        })
+        .collect();
+    assert!(surface_map(&observations, &SurfaceMapSettings::default()).is_some());
+    bencher.bench_local(|| surface_map(&observations, &SurfaceMapSettings::default()));
 }

@@ -37,20 +37,26 @@
 //! ```
 
 mod candidates;
+mod covariance;
 mod find;
 mod lines;
 mod noise;
+mod objective_analysis;
 mod profile;
 mod settings;
 mod stretches;
+mod surface_map;
 mod types;
 mod whiten;
 
 #[cfg(test)]
 mod tests;
 
+pub use covariance::{Covariance, CovarianceShape};
 pub use find::find;
 pub use lines::lines;
+pub use objective_analysis::{Estimate, Mean, ObjectiveAnalysis, Observation};
 pub use profile::{Background, Profile, fit};
 pub use settings::Settings;
+pub use surface_map::{SurfaceMap, SurfaceMapSettings, surface_map};
 pub use types::{BreakLine, Crossing, Kind, PlacedCrossing, Series};
