@@ -1,4 +1,4 @@
-//! Bytes to observations: NMEA 0183, probe logs, bite notes, gear logs; recognising what a file is.
+//! Bytes to observations: NMEA 0183, GPX, probe logs, bite notes, gear logs, packed or not; recognising what a file is.
 //!
 //! Every record is accounted for: read = used + not needed + set aside, and what is set aside has a
 //! reason, a line and a byte.
@@ -6,7 +6,9 @@
 mod bites;
 pub mod boat;
 mod gear;
+mod gpx;
 mod lines;
+mod member;
 pub mod nmea;
 mod notes;
 pub mod observation;
@@ -19,7 +21,9 @@ mod stamp;
 mod table;
 #[cfg(test)]
 mod testing;
+mod unpack;
 
+pub use member::{Member, members};
 pub use observation::*;
 pub use read::{ReadError, read_file};
 pub use source::*;

@@ -18,7 +18,7 @@ use std::io::{BufRead, Result};
 use waterseam_units::time::US_PER_S;
 
 use self::columns::Columns;
-use self::sample::{Reader, Sampled, emit, hand_out};
+use self::sample::{Reader, Sampled, emit};
 use self::settle::Settled;
 pub(crate) use self::settle::Survey;
 use crate::boat::BoatFile;
@@ -76,7 +76,7 @@ pub(crate) fn read(
             match reader.row(|at| fields.get(at)) {
                 Ok(Sampled { time_us, values }) if values.iter().any(Option::is_some) => {
                     if let (None, Some(at)) = (last_us, start_at) {
-                        hand_out(time_us, Value::Fix { at, from: FixKind::Row }, &mut account);
+                        account.hand_out(time_us, Value::Fix { at, from: FixKind::Row });
                     }
                     last_us = Some(time_us);
                     emit(time_us, &values, &mut account);
@@ -87,7 +87,7 @@ pub(crate) fn read(
         }
     })?;
     if let (Some(time_us), Some(at)) = (last_us, end_at.or(start_at)) {
-        hand_out(time_us, Value::Fix { at, from: FixKind::Row }, &mut account);
+        account.hand_out(time_us, Value::Fix { at, from: FixKind::Row });
     }
     reader.report(survey.order, boat, account.report);
     if account.report.set_aside.contains_key("too_many_fields") {

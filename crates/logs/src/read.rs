@@ -1,13 +1,17 @@
 //! What is in this file, and what became of every record of it?
 
+use std::fmt::Write as _;
 use std::fs::File;
-use std::io::{self, BufReader, Cursor, Read};
+use std::io::{self, BufRead, BufReader, Cursor, Read};
 use std::path::{Path, PathBuf};
 
 use crate::boat::BoatFile;
+use crate::member::Member;
 use crate::recognise::{Content, HEAD_BYTES, recognise};
 use crate::source::{Kind, Sink, SourceReport};
-use crate::{bites, gear, nmea, notes, probe};
+use crate::table::account::{Account, Place};
+use crate::unpack::Unpacked;
+use crate::{bites, gear, gpx, nmea, notes, probe};
 
 /// A file that cannot be read.
 #[derive(Debug, thiserror::Error)]
@@ -37,24 +41,84 @@ pub enum ReadError {
 ///
 /// Memory does not grow with the file. A table is read twice, because only the whole of it tells in which order its
 /// dates are written. A file of no known kind is no error: its report has no kind, says what it looks like and
-/// counts no records.
+/// counts no records. Gzip is unpacked on the way, and hash and length are those of what was in it. A zip archive has
+/// several files: [`members`](crate::members) lists them.
 ///
 /// # Errors
 /// Where the file cannot be opened or read. What was read before has been handed out.
 pub fn read_file(path: &Path, boat: &BoatFile, sink: &mut dyn Sink) -> Result<SourceReport, ReadError> {
-    let file_name = path.file_name().unwrap_or(path.as_os_str()).to_string_lossy().into_owned();
-    let mut report = SourceReport { file_name, ..SourceReport::default() };
-    let open = || File::open(path).map_err(|error| ReadError::Open { path: path.to_owned(), error });
-    let unreadable = |error| ReadError::Read { path: path.to_owned(), error };
-    let mut whole = Hashed::new(open()?);
+    read_member(&Member::on_disk(path), boat, sink)
+}
+
+/// Reads a file or a member of an archive.
+///
+/// # Errors
+/// As [`read_file`].
+pub(crate) fn read_member(
+    member: &Member,
+    boat: &BoatFile,
+    sink: &mut dyn Sink,
+) -> Result<SourceReport, ReadError> {
+    let path = || member.path().to_owned();
+    let unreadable = |error| ReadError::Read { path: path(), error };
+    let open = || {
+        // what the system reports before the first byte is read is about opening
+        member.unpack().map_err(|error| ReadError::Open { path: path(), error })
+    };
+    let mut report = SourceReport { file_name: member.name().to_owned(), ..SourceReport::default() };
+    if let Some(why) = member.refusal() {
+        report.described.push_str(why);
+        if member.is_whole_file() {
+            let file = File::open(member.path()).map_err(|error| ReadError::Open { path: path(), error })?;
+            Hashed::new(file).finish(&mut report).map_err(unreadable)?;
+        }
+        return Ok(report);
+    }
+    let bytes = open()?;
+    if bytes.was_gzip {
+        name_without_gz(member.name()).clone_into(&mut report.file_name);
+    }
+    let mut whole = Hashed::new(bytes);
     read(&mut whole, || open().map(BufReader::new), boat, &mut report, sink, unreadable)?;
-    whole.finish(&mut report).map_err(unreadable)?;
+    let trouble = whole.finish(&mut report).map_err(unreadable)?.trouble;
+    if let Some(trouble) = trouble {
+        report.remarks.push(trouble.remark(report.bytes));
+        if report.kind.is_some() {
+            let line = 1 + line_ends(open()?).map_err(unreadable)?;
+            let place = Place { line, byte: report.bytes, raw: "" };
+            Account { report: &mut report, sink }.set_aside(trouble.reason(), place);
+        } else {
+            let _ = write!(report.described, " ({})", trouble.reason().replace('_', " "));
+        }
+    }
     Ok(report)
 }
 
+/// The name that a packed file has when it is unpacked.
+fn name_without_gz(name: &str) -> &str {
+    match name.len().checked_sub(3).map(|at| (at, name.get(at..))) {
+        Some((at, Some(end))) if at > 0 && end.eq_ignore_ascii_case(".gz") => &name[..at],
+        _ => name,
+    }
+}
+
+fn line_ends(bytes: impl Read) -> io::Result<u64> {
+    let mut input = BufReader::new(bytes);
+    let mut n = 0;
+    loop {
+        let chunk = input.fill_buf()?;
+        let length = chunk.len();
+        n += memchr::memchr_iter(b'\n', chunk).count() as u64;
+        if length == 0 {
+            return Ok(n);
+        }
+        input.consume(length);
+    }
+}
+
 fn read(
-    whole: &mut Hashed,
-    again: impl FnOnce() -> Result<BufReader<File>, ReadError>,
+    whole: &mut Hashed<Unpacked>,
+    again: impl FnOnce() -> Result<BufReader<Unpacked>, ReadError>,
     boat: &BoatFile,
     report: &mut SourceReport,
     sink: &mut dyn Sink,
@@ -75,6 +139,10 @@ fn read(
             report.kind = Some(Kind::Nmea0183);
             let file_name = report.file_name.clone();
             nmea::read(&mut input, boat, &file_name, report, sink)
+        }
+        Content::Gpx => {
+            report.kind = Some(Kind::Gpx);
+            gpx::read(&mut input, boat, report, sink)
         }
         Content::Stamped => {
             report.kind = Some(Kind::Probe);
@@ -99,32 +167,32 @@ fn read(
     done.map_err(&unreadable)
 }
 
-/// A file whose bytes are counted and hashed as they are read.
-struct Hashed {
-    file: File,
+/// Bytes that are counted and hashed as they are read.
+struct Hashed<R> {
+    bytes: R,
     hasher: blake3::Hasher,
-    bytes: u64,
+    n_bytes: u64,
 }
 
-impl Hashed {
-    fn new(file: File) -> Self {
-        Self { file, hasher: blake3::Hasher::new(), bytes: 0 }
+impl<R: Read> Hashed<R> {
+    fn new(bytes: R) -> Self {
+        Self { bytes, hasher: blake3::Hasher::new(), n_bytes: 0 }
     }
 
-    /// Reads what is left and writes the hash of the whole file and its length into the report.
-    fn finish(mut self, report: &mut SourceReport) -> io::Result<()> {
+    /// Reads what is left and writes the hash of the whole and its length into the report.
+    fn finish(mut self, report: &mut SourceReport) -> io::Result<R> {
         io::copy(&mut self, &mut io::sink())?;
-        report.bytes = self.bytes;
+        report.bytes = self.n_bytes;
         report.content_hash = self.hasher.finalize().to_hex().to_string();
-        Ok(())
+        Ok(self.bytes)
     }
 }
 
-impl Read for Hashed {
+impl<R: Read> Read for Hashed<R> {
     fn read(&mut self, buffer: &mut [u8]) -> io::Result<usize> {
-        let n = self.file.read(buffer)?;
+        let n = self.bytes.read(buffer)?;
         self.hasher.update(&buffer[..n]);
-        self.bytes += n as u64;
+        self.n_bytes += n as u64;
         Ok(n)
     }
 }

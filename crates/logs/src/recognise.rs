@@ -21,6 +21,8 @@ pub(crate) enum Content {
     Bites(Layout),
     /// A gear log.
     Gear(Layout),
+    /// GPX.
+    Gpx,
     /// Numbers behind a time, without headings.
     Stamped,
     /// Something that is not read.
@@ -87,16 +89,16 @@ const SIGNATURES: [(&[u8], &str); 12] = [
 ];
 
 fn by_first_bytes(head: &[u8]) -> Option<Content> {
+    let packed_twice = "An archive in an archive is not read: unpack it and give what is in it.";
     if head.starts_with(b"\x1F\x8B") {
-        return Some(advice(
-            None,
-            "gzip archive: not read by this version",
-            "Unpack it and give what is in it.",
-        ));
+        return Some(advice(None, "gzip in an archive: not read", packed_twice));
     }
     if head.starts_with(b"PK\x03\x04") {
-        let remark = "Unpack it and give what is in it; of a spreadsheet, save the sheet as CSV.";
-        return Some(advice(None, "zip archive or spreadsheet: not read by this version", remark));
+        return Some(advice(None, "zip in an archive, or a spreadsheet: not read", packed_twice));
+    }
+    // POSIX.1-1988, ustar: the magic behind 257 bytes of header
+    if head.get(257..262) == Some(b"ustar") {
+        return Some(advice(None, "tar archive: not read", "Unpack it and give what is in it."));
     }
     if head.starts_with(b"\xFF\xFE") || head.starts_with(b"\xFE\xFF") {
         return Some(advice(
@@ -116,13 +118,10 @@ fn xml(head: &[u8]) -> Option<Content> {
     if !start.starts_with(b"<") {
         return None;
     }
-    let is_gpx = start.windows(4).take(2000).any(|window| window.eq_ignore_ascii_case(b"<gpx"));
-    Some(if is_gpx {
-        let remark = "GPX is not read by this version: its track and its waypoints were not used.";
-        advice(Some(Kind::Gpx), "GPX: not read by this version", remark)
-    } else {
-        other("XML or HTML that is no known log")
-    })
+    // a copy that lost its first lines still has its points
+    let has = |word: &[u8]| start.windows(word.len()).any(|window| window.eq_ignore_ascii_case(word));
+    let is_gpx = [&b"<gpx"[..], b"<trkpt", b"<wpt"].into_iter().any(has);
+    Some(if is_gpx { Content::Gpx } else { other("XML or HTML that is no known log") })
 }
 
 /// Words that a survey's table of catches has; two of them make it one.
@@ -182,6 +181,7 @@ mod tests {
             Content::Bites(_) => "bites".to_owned(),
             Content::Gear(_) => "gear".to_owned(),
             Content::Stamped => "stamped".to_owned(),
+            Content::Gpx => "gpx".to_owned(),
             Content::Other { described, .. } => described,
         }
     }
@@ -198,6 +198,8 @@ mod tests {
             ("time,rod,note\n7:42,2,coho\n", "bites"),
             ("time_in,time_out,rod,lure\n5:10,7:00,1,x\n", "gear"),
             ("time,event,rod\n5:10,out,1\n", "gear"),
+            ("<?xml version=\"1.0\"?>\n<gpx version=\"1.1\">", "gpx"),
+            ("<trkpt lat=\"46.2\" lon=\"-29.4\">", "gpx"),
             ("time,rod,method,line_out\n5:10,1,diver,90\n", "gear"),
             ("2026-06-14T05:12:03Z 9.1\n2026-06-14T05:12:04Z 9.2\n", "stamped"),
             ("1781413923,9.1,31.5\n1781413924,9.2,31.4\n", "stamped"),
@@ -212,9 +214,8 @@ mod tests {
             (&b""[..], "empty file"),
             (b"\xFF\xD8\xFF\xE0\0\x10JFIF", "JPEG image"),
             (b"\0\0\0\0\0\0", "nothing but zero bytes"),
-            (b"\x1F\x8B\x08\0", "gzip archive: not read by this version"),
-            (b"PK\x03\x04", "zip archive"),
-            (b"<?xml version=\"1.0\"?>\n<gpx version=\"1.1\">", "GPX: not read by this version"),
+            (b"\x1F\x8B\x08\0", "gzip in an archive"),
+            (b"PK\x03\x04", "zip in an archive"),
             (b"<html>", "XML or HTML"),
             (b"\xFF\xFEt\0i\0", "UTF-16 text"),
             (b"Dear diary, we had a good time.\n", "text that is no known log"),

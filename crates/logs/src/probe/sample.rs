@@ -8,9 +8,10 @@ use super::columns::Column;
 use super::settle::Settled;
 use super::{CAST_SPACING_US, pressure};
 use crate::boat::BoatFile;
-use crate::observation::{DepthReference, FixKind, NO_TALKER, Observation, Value};
+use crate::observation::{DepthReference, FixKind, Value};
 use crate::quantity::{Dimension, quantity};
 use crate::source::SourceReport;
+use crate::table;
 use crate::table::account::Account;
 use crate::table::moment::{Civil, DateOrder, Moment, Zone, moment};
 use crate::table::number::{degrees, is_missing, number};
@@ -232,35 +233,13 @@ fn position(cells: Option<(&str, &str)>, settled: &Settled) -> Cell<LatLon> {
         return Cell::Missing;
     }
     let read = |cell| degrees(cell, settled.commas);
-    let at = read(lat).zip(read(lon)).and_then(|(lat, lon)| {
-        // some write longitudes from 0 to 360
-        let lon = if 180.0 < lon && lon <= 360.0 { lon - 360.0 } else { lon };
-        LatLon::new(lat, lon)
-    });
-    // 0° N 0° E is what receivers without a fix write
-    at.filter(|at| (at.lat_deg, at.lon_deg) != (0.0, 0.0)).map_or(Cell::Bad, Cell::Value)
+    let at = read(lat).zip(read(lon)).and_then(|(lat, lon)| table::number::position(lat, lon));
+    at.map_or(Cell::Bad, Cell::Value)
 }
 
 /// Hands out the values of a used row.
 pub(super) fn emit(time_us: i64, values: &Values, account: &mut Account<'_>) {
     account.used();
     account.seen_at(time_us);
-    values.iter().flatten().for_each(|&value| hand_out(time_us, value, account));
-}
-
-/// Hands out a value and counts it by its kind.
-pub(super) fn hand_out(time_us: i64, value: Value, account: &mut Account<'_>) {
-    account.sink.observation(Observation { time_us, talker: NO_TALKER, value });
-    let name = match value {
-        Value::Fix { .. } => "position",
-        Value::GroundVelocity { .. } => "velocity over ground",
-        Value::Probe { temp_c: Some(_), .. } => "depth and temperature",
-        Value::Probe { .. } => "depth and speed",
-        Value::WaterTemp { .. } => "surface temperature",
-        _ => "depth of the water",
-    };
-    match account.report.contents.get_mut(name) {
-        Some(count) => *count += 1,
-        None => _ = account.report.contents.insert(name.to_owned(), 1),
-    }
+    values.iter().flatten().for_each(|&value| account.hand_out(time_us, value));
 }

@@ -1,5 +1,6 @@
 //! What became of each record of a file?
 
+use crate::observation::{NO_TALKER, Observation, Value};
 use crate::source::{SET_ASIDE_KEPT, SetAside, Sink, SourceReport};
 
 /// Longest part of a record that is kept with it, characters.
@@ -45,6 +46,28 @@ impl Account<'_> {
         if *count <= SET_ASIDE_KEPT {
             let raw = place.raw.chars().take(RAW_CHARACTERS).collect();
             self.sink.set_aside(SetAside { line: place.line, byte: place.byte, reason, raw });
+        }
+    }
+
+    /// Hands out a value of a used record and counts it by its kind.
+    pub fn hand_out(&mut self, time_us: i64, value: Value) {
+        self.sink.observation(Observation { time_us, talker: NO_TALKER, value });
+        self.count(match value {
+            Value::Fix { .. } => "position",
+            Value::GroundVelocity { .. } => "velocity over ground",
+            Value::Probe { temp_c: Some(_), .. } => "depth and temperature",
+            Value::Probe { .. } => "depth and speed",
+            Value::WaterTemp { .. } => "surface temperature",
+            Value::Mark { .. } => "mark",
+            _ => "depth of the water",
+        });
+    }
+
+    /// Counts something by its name, for [`SourceReport::contents`].
+    pub fn count(&mut self, name: &str) {
+        match self.report.contents.get_mut(name) {
+            Some(count) => *count += 1,
+            None => _ = self.report.contents.insert(name.to_owned(), 1),
         }
     }
 

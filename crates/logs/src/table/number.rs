@@ -1,5 +1,7 @@
 //! Which number does a cell hold, if any?
 
+use waterseam_units::LatLon;
+
 /// What the commas of a file's numbers are.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub(crate) enum Commas {
@@ -69,6 +71,13 @@ pub(crate) fn number(cell: &str, commas: Commas) -> Option<f64> {
         }
     };
     value.is_finite().then_some(value)
+}
+
+/// The position of two numbers of degrees. Some write longitudes from 0 to 360; 0° N 0° E is what receivers without a
+/// fix write.
+pub(crate) fn position(lat_deg: f64, lon_deg: f64) -> Option<LatLon> {
+    let lon_deg = if 180.0 < lon_deg && lon_deg <= 360.0 { lon_deg - 360.0 } else { lon_deg };
+    LatLon::new(lat_deg, lon_deg).filter(|at| (at.lat_deg, at.lon_deg) != (0.0, 0.0))
 }
 
 /// Degrees of a latitude or longitude: decimal degrees, or degrees, minutes and seconds, with a sign or with
