@@ -8,6 +8,7 @@
 use statrs::distribution::{ChiSquared, ContinuousCDF};
 
 use crate::candidates::{self, Candidate};
+use crate::false_discovery::benjamini_hochberg;
 use crate::noise::{self, Noise};
 use crate::profile::{Background, Problem, Profile, Start, WIDTH_PER_SCALE};
 use crate::settings::Settings;
@@ -47,6 +48,9 @@ const ROUNDS: usize = 3;
 /// Part of the needed gain that the best of the starts has at least: they lie so close together that from there a
 /// fit does not treble it.
 const STARTING_GAIN: f64 = 0.3;
+/// Greatest chance of a step from noise, corrected for the places searched, at which it is kept until the whole trip
+/// is known: a trip of thirty breaks bears out one at thirty times the chance of a lone one.
+const SEARCHED_P_VALUE: f64 = 0.3;
 /// Parameters of a step: height, centre, width.
 const STEP_PARAMETERS: f64 = 3.0;
 
@@ -59,8 +63,8 @@ const STEP_PARAMETERS: f64 = 3.0;
 /// from differences at many lags; places where the two sides differ are sought at scales from 30 m to
 /// 1.5 km; at each a smooth step is fitted by generalised least squares ([`fit`](crate::fit) says which) and
 /// compared with a background that only slopes. A break is reported where the gain is beyond what noise gives
-/// anywhere along the track (likelihood ratio, three degrees of freedom, Bonferroni's correction for the number of
-/// places), the step is high enough and no broader than [`Settings`] says, and both of its sides were seen.
+/// anywhere along the track (likelihood ratio, three degrees of freedom; the rate of false discoveries among the
+/// breaks of the trip is controlled with [`benjamini_hochberg`] over all places searched), the step is high enough and no broader than [`Settings`] says, and both of its sides were seen.
 ///
 /// # Limits
 /// No break is claimed narrower than the spacing of the samples at its centre, and none across a long gap. A change
@@ -79,12 +83,25 @@ pub fn find(series: Series, settings: &Settings) -> Vec<Crossing> {
 
     let left = track.less(|stretch, distance_m| found[stretch].iter().map(|f| f.step_at(distance_m)).sum());
     let noise = Noise::estimate(&left, quantum_c, warming_c_per_s);
-    let limits = Limits::new(&track, &noise, settings);
+    let mut limits = Limits::new(&track, &noise, settings);
+    let mut fronts = found;
+    for (stretch, fronts) in track.stretches.iter().zip(&mut fronts) {
+        Search { stretch, noise: &noise, limits: &limits }.backward(fronts);
+    }
+    // those that the trip as a whole does not bear out go, and the others are fitted again without them
+    limits.least_evidence = limits.evidence_borne_out(fronts.iter().flatten(), settings.greatest_p_value);
+    for (stretch, fronts) in track.stretches.iter().zip(&mut fronts) {
+        if fronts.iter().any(|front| front.evidence < limits.least_evidence) {
+            Search { stretch, noise: &noise, limits: &limits }.backward(fronts);
+        }
+    }
+    let mut p_values = limits.adjusted(fronts.iter().flatten()).into_iter();
     let mut crossings = Vec::new();
-    for (stretch, mut fronts) in track.stretches.iter().zip(found) {
+    for (stretch, fronts) in track.stretches.iter().zip(&fronts) {
         let search = Search { stretch, noise: &noise, limits: &limits };
-        search.backward(&mut fronts);
-        crossings.extend((0..fronts.len()).filter_map(|i| search.crossing(&fronts, i, settings.fresh)));
+        for (i, p_value) in (0..fronts.len()).zip(&mut p_values) {
+            crossings.extend(search.crossing(fronts, i, p_value, settings.fresh));
+        }
     }
     crossings
 }
@@ -93,7 +110,8 @@ pub fn find(series: Series, settings: &Settings) -> Vec<Crossing> {
 struct Limits {
     least_step_c: f64,
     greatest_width_m: f64,
-    greatest_p_value: f64,
+    /// Least evidence of a break.
+    least_evidence: f64,
     /// Lengths of track compared, m, finest first.
     scales_m: Vec<f64>,
     /// Places searched, over all scales.
@@ -116,13 +134,43 @@ impl Limits {
         Self {
             least_step_c: settings.least_step_c.max(LEAST_QUANTA * noise.quantum_c),
             greatest_width_m,
-            greatest_p_value: settings.greatest_p_value,
+            least_evidence: least_evidence(places, SEARCHED_P_VALUE.max(settings.greatest_p_value)),
             scales_m,
-            least_gain: STARTING_GAIN * 2.0 * (places / settings.greatest_p_value).max(1.0).ln(),
+            least_gain: STARTING_GAIN * 2.0 * (places / SEARCHED_P_VALUE).max(1.0).ln(),
             places,
             cell_m: settings.cell_m,
         }
     }
+
+    /// P-values of breaks, adjusted for the places searched and for how many breaks there are.
+    fn adjusted<'a>(&self, fronts: impl Iterator<Item = &'a Profile>) -> Vec<f64> {
+        let chances: Vec<f64> = fronts.map(|front| chance(front.evidence)).collect();
+        benjamini_hochberg(&chances, self.places)
+    }
+
+    /// The least evidence of the breaks whose adjusted p-values are small enough; infinite where none is.
+    fn evidence_borne_out<'a>(
+        &self,
+        fronts: impl Iterator<Item = &'a Profile> + Clone,
+        greatest_p_value: f64,
+    ) -> f64 {
+        let adjusted = self.adjusted(fronts.clone());
+        fronts
+            .zip(adjusted)
+            .filter(|(_, p_value)| *p_value <= greatest_p_value)
+            .map(|(front, _)| front.evidence)
+            .fold(f64::INFINITY, f64::min)
+    }
+}
+
+/// Chance of as much evidence from noise at one place.
+fn chance(evidence: f64) -> f64 {
+    ChiSquared::new(STEP_PARAMETERS).map_or(1.0, |chi| chi.sf(evidence))
+}
+
+/// Evidence that noise reaches with a given chance at any of some places.
+fn least_evidence(places: f64, p_value: f64) -> f64 {
+    ChiSquared::new(STEP_PARAMETERS).map_or(f64::INFINITY, |chi| chi.inverse_cdf(1.0 - p_value / places))
 }
 
 /// The search of one stretch.
@@ -239,15 +287,10 @@ impl Search<'_> {
             && front.width_m <= self.limits.greatest_width_m
             && front.centre_m - side_m >= first.distance_m
             && front.centre_m + side_m <= last.distance_m
-            && self.p_value(front) <= self.limits.greatest_p_value
+            && front.evidence >= self.limits.least_evidence
     }
 
-    fn p_value(&self, front: &Profile) -> f64 {
-        let chance = ChiSquared::new(STEP_PARAMETERS).map_or(1.0, |chi| chi.sf(front.evidence));
-        (self.limits.places * chance).clamp(0.0, 1.0)
-    }
-
-    fn crossing(&self, fronts: &[Profile], index: usize, fresh: bool) -> Option<Crossing> {
+    fn crossing(&self, fronts: &[Profile], index: usize, p_value: f64, fresh: bool) -> Option<Crossing> {
         let front = &fronts[index];
         let spacing_m = self.stretch.spacing_at_m(front.centre_m);
         let width_m = front.width_m.max(spacing_m);
@@ -271,7 +314,7 @@ impl Search<'_> {
             gradient_c_per_km: 1000.0 * half_step_c.abs() * WIDTH_PER_SCALE / width_m,
             centre_se_m: front.centre_se_m.hypot(unresolved_m),
             step_se_c: front.step_se_c,
-            p_value: self.p_value(front),
+            p_value,
             kind: if bar { Kind::ThermalBar } else { Kind::ThermalBreak },
         })
     }

@@ -38,6 +38,7 @@
 
 mod candidates;
 mod covariance;
+mod false_discovery;
 mod find;
 mod lines;
 mod noise;
@@ -53,6 +54,7 @@ mod whiten;
 mod tests;
 
 pub use covariance::{Covariance, CovarianceShape};
+pub use false_discovery::benjamini_hochberg;
 pub use find::find;
 pub use lines::lines;
 pub use objective_analysis::{Estimate, Mean, ObjectiveAnalysis, Observation};

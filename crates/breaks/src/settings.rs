@@ -14,10 +14,11 @@ pub struct Settings {
     /// Default 1,000 m: what is broader is a slope that no line of lures can be laid along (common practice, no
     /// source). Where samples lie so far apart that such a width cannot be seen, five sample spacings.
     pub greatest_width_m: f64,
-    /// Greatest chance of the step from noise, corrected for the number of places searched.
+    /// Greatest part of false ones among the breaks of a trip; for a lone break, the chance of it from noise anywhere
+    /// along the track.
     ///
-    /// Default 0.001: one break invented by noise in a thousand trips. A captain steers by a break for hours, and real
-    /// ones of half a degree pass by orders of magnitude where samples are dense.
+    /// Default 0.001: one break invented by noise in a thousand trips without any. A captain steers by a break for hours,
+    /// and real ones of half a degree pass by orders of magnitude where samples are dense.
     pub greatest_p_value: f64,
     /// Size of the distance cells that samples are averaged in, m.
     ///

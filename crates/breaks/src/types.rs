@@ -34,7 +34,9 @@ pub struct Crossing {
     pub centre_se_m: f64,
     /// Standard error of the step, °C.
     pub step_se_c: f64,
-    /// Chance of such a step from this sensor's noise alone, corrected for the number of places searched.
+    /// Chance of such a step from this sensor's noise alone, adjusted for the number of places searched and of breaks
+    /// found: the part of false ones among the breaks of the trip that are at least as clear
+    /// ([`benjamini_hochberg`](crate::benjamini_hochberg)).
     pub p_value: f64,
     /// What kind of break.
     pub kind: Kind,
