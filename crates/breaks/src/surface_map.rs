@@ -87,6 +87,10 @@ impl SurfaceMap {
 /// each of several distances, from memory).
 const LEAST_BLOCKS: usize = 30;
 
+/// Least size of blocks and cells that settings can ask for, m: the scatter of a receiver.
+const LEAST_SIZE_M: f64 = 1.0;
+/// Fewest cells that settings can allow: the corners of a grid.
+const LEAST_CELLS: usize = 4;
 /// Pieces of track left out in turn, in lengths of the covariance: gaps such as those between passes.
 const PIECE_LENGTHS: [f64; 3] = [0.25, 0.5, 1.0];
 
@@ -108,6 +112,13 @@ const PIECE_LENGTHS: [f64; 3] = [0.25, 0.5, 1.0];
 /// covariance is the same everywhere, so that errors are too great in even water and too small beside a break that
 /// lies within 30° of the legs and is narrower than they are apart: there, in simulation, up to twice what is stated.
 pub fn surface_map(observations: &[(f64, f64, f64)], settings: &SurfaceMapSettings) -> Option<SurfaceMap> {
+    // sizes of nothing would never end
+    let settings = &SurfaceMapSettings {
+        least_block_m: settings.least_block_m.max(LEAST_SIZE_M),
+        least_cell_m: settings.least_cell_m.max(LEAST_SIZE_M),
+        greatest_cells: settings.greatest_cells.max(LEAST_CELLS),
+        ..*settings
+    };
     let blocks = blocks::block_means(observations, settings);
     if blocks.len() < LEAST_BLOCKS {
         return None;

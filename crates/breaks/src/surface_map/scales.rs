@@ -13,7 +13,7 @@ use crate::objective_analysis::{Mean, ObjectiveAnalysis, Observation};
 const SHAPES: [CovarianceShape; 2] = [CovarianceShape::Exponential, CovarianceShape::Matern32];
 /// Ratio of one length tried to the next.
 const LENGTH_RATIO: f64 = 1.6;
-/// Shortest length tried, in blocks: less is no different from noise.
+/// Shortest length tried, in least sizes of a block: less is no different from noise.
 const BLOCKS_PER_LENGTH: f64 = 2.0;
 /// Variances of the noise tried, as parts of the variance of the water.
 const NOISE_RATIOS: [f64; 6] = [0.000_3, 0.003, 0.01, 0.03, 0.1, 0.3];

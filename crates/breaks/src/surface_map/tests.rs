@@ -137,6 +137,20 @@ fn away_from_the_track_the_map_is_blank() {
 }
 
 #[test]
+fn settings_of_nothing_end() {
+    let nothing = SurfaceMapSettings {
+        least_block_m: 0.0,
+        greatest_blocks: 40,
+        least_cell_m: f64::NAN,
+        greatest_cells: 0,
+        greatest_error: 0.5,
+    };
+    let water = Water { along_deg: 20.0, width_m: 300.0 };
+    let map = surface_map(&zig_zag(&water, &mut ChaCha8Rng::seed_from_u64(5)), &nothing).unwrap();
+    assert_eq!((map.nx, map.ny), (2, 2));
+}
+
+#[test]
 fn nothing_is_made_of_nothing() {
     let settings = SurfaceMapSettings::default();
     assert_eq!(surface_map(&[], &settings), None);
