@@ -55,7 +55,7 @@ pub fn members(path: &Path) -> Result<Vec<Member>, ReadError> {
     }
     match inside(path, BufReader::new(opened()?), opened()?) {
         Ok(members) => Ok(members),
-        Err(NoList::Refused(why)) => Ok(vec![Member { refusal: Some(why), ..Member::on_disk(path) }]),
+        Err(NoList::Refused(why)) => Ok(vec![Member::on_disk(path).refused(&why)]),
         Err(NoList::Unreadable(error)) => Err(unreadable(error)),
     }
 }
@@ -63,11 +63,15 @@ pub fn members(path: &Path) -> Result<Vec<Member>, ReadError> {
 impl Member {
     /// A file on disk, whatever it holds.
     pub fn on_disk(path: &Path) -> Self {
-        let name = path.file_name().unwrap_or(path.as_os_str()).to_string_lossy().into_owned();
+        let name = printable(&path.file_name().unwrap_or(path.as_os_str()).to_string_lossy());
         Self { path: path.to_owned(), name, stretch: None, is_inside: false, refusal: None }
     }
 
-    /// Its name without folders.
+    fn refused(self, why: &str) -> Self {
+        Self { refusal: Some(why.to_owned()), ..self }
+    }
+
+    /// Its name without folders and control characters.
     pub fn name(&self) -> &str {
         &self.name
     }
@@ -140,7 +144,15 @@ fn inside(path: &Path, directory: BufReader<File>, mut content: File) -> Result<
     let mut members = Vec::new();
     let (mut unpacked_bytes, mut packed_bytes) = (0_u64, 0_u64);
     for entry in archive.files()? {
-        let entry = entry?;
+        let entry = match entry.map_err(NoList::from) {
+            Ok(entry) => entry,
+            Err(NoList::Refused(_)) if !members.is_empty() => {
+                let lost = Member { is_inside: true, ..Member::on_disk(path) };
+                members.push(lost.refused("rest of an archive whose directory is damaged: not read"));
+                break;
+            }
+            Err(error) => return Err(error),
+        };
         let full_name = String::from_utf8_lossy(entry.name_raw()).into_owned();
         if full_name == "[Content_Types].xml" || full_name == "mimetype" {
             return Err(NoList::Refused(
@@ -215,8 +227,13 @@ fn is_hidden(full_name: &str) -> bool {
 /// The last part of a member's name, fit to be printed.
 fn label(full_name: &str, at: usize) -> String {
     let last = full_name.rsplit(['/', '\\']).next().unwrap_or_default();
-    let clean: String = last.chars().filter(|c| !c.is_control()).take(NAME_CHARACTERS_MAX).collect();
+    let clean = printable(last);
     if clean.chars().all(|letter| letter == '.') { format!("member {}", at + 1) } else { clean }
+}
+
+/// A name that moves no cursor when it is printed.
+fn printable(name: &str) -> String {
+    name.chars().filter(|letter| !letter.is_control()).take(NAME_CHARACTERS_MAX).collect()
 }
 
 #[cfg(test)]

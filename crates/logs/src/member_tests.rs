@@ -90,6 +90,8 @@ fn names_are_labels() {
     }
     let found = read_all("card.zip", &zip(&[("../../../tmp/x.nmea", NMEA.as_bytes())]));
     assert_eq!((found[0].1.file_name.as_str(), found[0].1.records_used), ("x.nmea", 2));
+    let found = read_all("x\u{1b}[31m\n.nmea", NMEA.as_bytes());
+    assert_eq!(found[0].1.file_name, "x[31m.nmea");
     let hidden = zip(&[("__MACOSX/._x.nmea", b"x"), (".trash/x.nmea", b"x"), ("x.nmea", NMEA.as_bytes())]);
     assert_eq!(read_all("card.zip", &hidden).len(), 1);
 }
@@ -154,6 +156,16 @@ fn a_member_that_holds_more_than_its_directory_says_is_stopped() {
     archive[at + 24..at + 28].copy_from_slice(&1000_u32.to_le_bytes());
     let (_, report, _) = read_all("card.zip", &archive).remove(0);
     assert!(report.bytes <= 1000, "{report:?}");
+}
+
+#[test]
+fn a_damaged_directory_loses_only_what_it_no_longer_names() {
+    let mut archive = zip(&[("a.nmea", NMEA.as_bytes()), ("b.nmea", NMEA.as_bytes())]);
+    let at = archive.windows(4).rposition(|window| window == b"PK\x01\x02").unwrap();
+    archive[at] = b'X';
+    let found = read_all("card.zip", &archive);
+    assert_eq!((found.len(), found[0].1.records_used), (2, 2));
+    assert!(found[1].1.described.starts_with("rest of an archive"), "{:?}", found[1].1);
 }
 
 #[test]

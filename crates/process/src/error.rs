@@ -18,7 +18,7 @@ pub enum ProcessError {
     NoFile,
     /// No file is of a known kind.
     #[error(
-        "none of these files is a log that can be read:{}\n  what can be read: NMEA 0183 logs, probe logs, bite notes and gear logs",
+        "none of these files is a log that can be read:{}\n  what can be read: NMEA 0183 logs, GPX, probe logs, bite notes and gear logs, as they are or in .gz and .zip",
         unknown.iter().map(|(path, what)| format!("\n  {}: {what}", path.display())).collect::<String>()
     )]
     NothingKnown {

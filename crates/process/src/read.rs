@@ -4,10 +4,13 @@ use std::path::{Path, PathBuf};
 
 use rayon::prelude::*;
 use waterseam_logs::boat::BoatFile;
-use waterseam_logs::{BiteNote, Collected, GearEntry, Observation, SetAside, Sink, SourceReport, Value};
+use waterseam_logs::{
+    BiteNote, Collected, GearEntry, Member, Observation, SetAside, Sink, SourceReport, Value,
+};
 use waterseam_units::time::US_PER_S;
 
 use crate::ProcessError;
+use crate::files::BOAT_FILE_NAME;
 use crate::span::{Span, Spans};
 
 /// Observations of one file that are kept in memory after the first reading (48 bytes each). A longer file
@@ -17,8 +20,10 @@ const KEPT_OBSERVATIONS: usize = 4_000_000;
 /// A file and what the first reading found.
 #[derive(Debug)]
 pub struct ReadFile {
-    /// Where it is.
+    /// Where it is; for a member of an archive, the archive with the member's name behind it.
     pub path: PathBuf,
+    /// The file or the member, to be read again.
+    pub member: Member,
     /// Its account.
     pub report: SourceReport,
     /// Stretches in which it has positions.
@@ -58,12 +63,13 @@ impl ReadFile {
             return Ok(());
         }
         let mut sink = Within { span, into };
-        waterseam_logs::read_file(&self.path, boat, &mut sink)?;
+        self.member.read(boat, &mut sink)?;
         Ok(())
     }
 }
 
-/// Reads all files, in parallel; the result is in the order of `paths`.
+/// Reads all files and all members of archives, in parallel; the result is in the order of `paths`, members in the
+/// order of their archive. `done` is called once for each path.
 ///
 /// # Errors
 /// Where a file cannot be opened or read. A file of no known kind is no error.
@@ -72,26 +78,30 @@ pub fn all(
     boat: &BoatFile,
     done: &(dyn Fn(&Path) + Sync),
 ) -> Result<Vec<ReadFile>, ProcessError> {
-    paths
+    let files: Result<Vec<Vec<ReadFile>>, ProcessError> = paths
         .par_iter()
         .map(|path| {
-            let file = one(path, boat);
+            let members = waterseam_logs::members(path)?;
+            let logs = members.par_iter().filter(|member| member.name() != BOAT_FILE_NAME);
+            let files = logs.map(|member| one(member, boat)).collect();
             done(path);
-            file
+            files
         })
-        .collect()
+        .collect();
+    Ok(files?.into_iter().flatten().collect())
 }
 
-fn one(path: &Path, boat: &BoatFile) -> Result<ReadFile, ProcessError> {
+fn one(member: &Member, boat: &BoatFile) -> Result<ReadFile, ProcessError> {
     let mut census = Census {
         fixes: Spans::new((boat.trip_gap_s * US_PER_S as f64) as i64),
         collected: Collected::default(),
         overflowed: false,
     };
-    let report = waterseam_logs::read_file(path, boat, &mut census)?;
+    let report = member.read(boat, &mut census)?;
     let Collected { observations, bites, gear, set_aside } = census.collected;
     Ok(ReadFile {
-        path: path.to_owned(),
+        path: member.shown_path(),
+        member: member.clone(),
         report,
         fixes: census.fixes.finish(),
         bites,
@@ -153,4 +163,39 @@ impl Sink for Within<'_> {
     fn bite(&mut self, _: BiteNote) {}
     fn gear(&mut self, _: GearEntry) {}
     fn set_aside(&mut self, _: SetAside) {}
+}
+
+#[cfg(test)]
+mod tests {
+    use std::io::{Cursor, Write};
+
+    use zip::ZipWriter;
+    use zip::write::SimpleFileOptions;
+
+    use super::*;
+
+    #[test]
+    fn members_of_an_archive_are_files_of_the_card() {
+        let log = "$GPRMC,051203,A,4612.000,N,02924.000,W,2.0,90.0,140626,,*3A\r\n";
+        let mut archive = ZipWriter::new(Cursor::new(Vec::new()));
+        for (name, text) in [("logs/b.nmea", log), (BOAT_FILE_NAME, "x"), ("../a.txt", "Dear diary")] {
+            archive.start_file(name, SimpleFileOptions::default()).unwrap();
+            archive.write_all(text.as_bytes()).unwrap();
+        }
+        let dir = tempfile::tempdir().unwrap();
+        let paths = ["card.zip", "z.nmea"].map(|name| dir.path().join(name));
+        std::fs::write(&paths[0], archive.finish().unwrap().into_inner()).unwrap();
+        std::fs::write(&paths[1], log).unwrap();
+
+        let files = all(&paths, &BoatFile::default(), &|_| {}).unwrap();
+        let found: Vec<_> = files.iter().map(|file| file.path.strip_prefix(dir.path()).unwrap()).collect();
+        assert_eq!(found, ["card.zip/b.nmea", "card.zip/a.txt", "z.nmea"].map(Path::new));
+        assert_eq!(files[0].report.content_hash, files[2].report.content_hash);
+
+        // what was not kept is read again, out of the archive
+        let mut again = Vec::new();
+        let unkept = ReadFile { observations: None, ..files.into_iter().next().unwrap() };
+        unkept.observations_within(unkept.fixes[0], &BoatFile::default(), &mut again).unwrap();
+        assert_eq!(again.len(), 2);
+    }
 }

@@ -142,7 +142,7 @@ fn account_for_unplaced(card: &Card, files: &mut [ReadFile]) {
         let file = &mut files[note.file];
         file.report.records_used = file.report.records_used.saturating_sub(1);
         *file.report.set_aside.entry(note.reason).or_default() += 1;
-        let raw = trip::line_of(&file.path, note.line);
+        let raw = trip::line_of(&file.member, note.line);
         file.set_aside.push(SetAside { line: note.line, byte: raw.byte, reason: note.reason, raw: raw.text });
     }
 }

@@ -2,12 +2,11 @@
 
 use std::collections::BTreeSet;
 use std::io::{BufRead, BufReader, Read};
-use std::path::Path;
 
 use waterseam_bites::Reason;
 use waterseam_bites::rates::{Counted, Gamma};
 use waterseam_logs::boat::BoatFile;
-use waterseam_logs::{BiteNote, GearEntry, NoteTime, SetAside, SourceReport};
+use waterseam_logs::{BiteNote, GearEntry, Member, NoteTime, SetAside, SourceReport};
 use waterseam_tables::{TripTables, trips};
 use waterseam_tackle::UnusedReason;
 use waterseam_track::{Activity, Track, Trip};
@@ -160,7 +159,7 @@ fn farthest_from_start_m(track: &Track) -> f64 {
 }
 
 fn record(files: &[ReadFile], file: usize, line: u64, reason: &'static str) -> SetAside {
-    let found = line_of(&files[file].path, line);
+    let found = line_of(&files[file].member, line);
     SetAside { line, byte: found.byte, reason, raw: found.text }
 }
 
@@ -194,10 +193,10 @@ pub struct Line {
 }
 
 /// Reads one line of a small text file again; empty where it is gone.
-pub fn line_of(path: &Path, line: u64) -> Line {
+pub fn line_of(member: &Member, line: u64) -> Line {
     const MOST_BYTES: u64 = 800;
     let nothing = Line { byte: 0, text: String::new() };
-    let Ok(file) = std::fs::File::open(path) else { return nothing };
+    let Ok(file) = member.open() else { return nothing };
     let mut reader = BufReader::new(file);
     let mut byte = 0;
     for _ in 1..line {
