@@ -166,7 +166,15 @@ impl Ground<'_> {
         for &file in &batch.files {
             self.files[file].observations_within(wide, self.boat, &mut observations)?;
         }
-        let trips = waterseam_track::trips(observations, &settings::track(self.boat)).trips;
+        let given = observations.len();
+        let waterseam_track::Batch { mut trips, outside } =
+            waterseam_track::trips(observations, &settings::track(self.boat));
+        // a few readings before the first fix are ordinary and not worth a line
+        if let Some(first) = trips.first_mut().filter(|_| outside * 100 > given) {
+            first.remarks.push(format!(
+                "{outside} of {given} readings came at times without a position; they are in no trip."
+            ));
+        }
         let spans: Vec<Span> = trips.iter().filter_map(span_of).collect();
         let mut bites = by_trip(&batch.bites, |note| Some(note.time), &spans, span, self.boat);
         let mut gear =

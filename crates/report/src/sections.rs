@@ -17,10 +17,13 @@ pub fn head(trip: &trips::Row, tables: &TripTables, style: &Style) -> String {
     let units = style.units;
     let rods: std::collections::BTreeSet<&str> = tables.rod_spells.iter().map(|s| s.rod.as_str()).collect();
     let zone = style.zone.iana_name().unwrap_or("UTC");
+    let start =
+        tables.track.first().map_or_else(|| "a place not recorded".to_owned(), |row| place(row.lat, row.lon));
     let assumed = if trip.effort_assumed { " (usual spread assumed: no gear log)" } else { "" };
     format!(
         "{}, {}, {} to {} ({}), trip {}\n\
-         Clock times are {zone}. Ran {}, farthest {} from the start; trolled {}, {}{assumed}.\n\n",
+         Clock times are {zone}. Ran {} from {start}, farthest {} from there.\n\
+         Trolled {}, {}{assumed}.\n\n",
         trip.boat,
         day(trip.time_start, &style.zone),
         clock(trip.time_start, style),

@@ -16,7 +16,7 @@ crate::table::table! {
     gradient_c_per_km: Float, "°C/km", "Steepest gradient along the track, absolute.", NOT_NEGATIVE;
     centre_se_m: Float, "m", "Standard error of the centre along the track.", NOT_NEGATIVE;
     step_se_c: Float, "°C", "Standard error of the step.", NOT_NEGATIVE;
-    p_value: Float, "", "Chance of such a step from the sensor's noise alone, corrected for the places searched.", PROBABILITY;
+    p_value: Float, "", "Chance of such a step from the sensor's noise alone, adjusted for the places searched and the breaks found (Benjamini and Hochberg).", PROBABILITY;
     kind: Text, "", "Kind of break: warm water beside cold, or fresh water that passes its temperature of maximum density.", Domain::Words(&["thermal_break", "thermal_bar"]);
     warm_side_deg: Maybe<Float>, "degree", "Direction in which the warm side lies, true.", DIRECTION;
 }
