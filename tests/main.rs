@@ -4,7 +4,10 @@
 
 mod whole {
     pub mod bad_input;
+    pub mod cards;
     pub mod faults;
     pub mod helpers;
     pub mod main_job;
+    pub mod recopied;
+    pub mod time;
 }

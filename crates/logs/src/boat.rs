@@ -54,6 +54,9 @@ pub struct BoatFile {
     pub transducer_depth_m: f64,
     /// Gap that ends a trip, s (`[trips] gap_hours`), else 3 h.
     pub trip_gap_s: f64,
+    /// No log of this boat is older (`[trips] earliest = "2015-03-01"`), µs since 1970 to the start of the day in UTC:
+    /// earlier dates are those of a receiver that is 1024 weeks off.
+    pub earliest_us: Option<i64>,
     /// Least step of a thermal break, °C (`[breaks] least_step`), else the finder's own default.
     pub break_least_step_c: Option<f64>,
     /// Greatest width of a thermal break, m (`[breaks] greatest_width`), else the finder's own default.
@@ -110,6 +113,7 @@ impl Default for BoatFile {
             surface_temp_lag_s: 0.0,
             transducer_depth_m: 0.0,
             trip_gap_s: 3.0 * 3600.0,
+            earliest_us: None,
             break_least_step_c: None,
             break_greatest_width_m: None,
             trolling_speed_mps: None,

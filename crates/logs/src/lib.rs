@@ -18,6 +18,7 @@ mod read;
 mod recognise;
 pub mod source;
 mod stamp;
+pub mod story;
 mod table;
 #[cfg(test)]
 mod testing;
@@ -27,3 +28,5 @@ pub use member::{Member, members};
 pub use observation::*;
 pub use read::{ReadError, read_file};
 pub use source::*;
+pub use stamp::date_in as date_in_name;
+pub use story::{ClockHints, ClockStory, DateFrom, Retime, Stretch, Undated};

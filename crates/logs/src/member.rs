@@ -12,6 +12,7 @@ use zip::unstable::read::ZipIterable;
 use crate::boat::BoatFile;
 use crate::read::{ReadError, read_member};
 use crate::source::{Sink, SourceReport};
+use crate::story::ClockHints;
 use crate::unpack::{Stretch, Unpacked, unpacked_bytes_max};
 
 /// Members of one archive that are read.
@@ -86,7 +87,20 @@ impl Member {
     /// # Errors
     /// Where the file on disk cannot be opened or read. What was read before has been handed out.
     pub fn read(&self, boat: &BoatFile, sink: &mut dyn Sink) -> Result<SourceReport, ReadError> {
-        read_member(self, boat, sink)
+        self.read_with(boat, &ClockHints::default(), sink)
+    }
+
+    /// Reads it with what is known about its clock.
+    ///
+    /// # Errors
+    /// As [`Member::read`].
+    pub fn read_with(
+        &self,
+        boat: &BoatFile,
+        hints: &ClockHints,
+        sink: &mut dyn Sink,
+    ) -> Result<SourceReport, ReadError> {
+        read_member(self, boat, hints, sink)
     }
 
     /// Its bytes, unpacked.
@@ -95,6 +109,16 @@ impl Member {
     /// Where the file on disk cannot be opened or read.
     pub fn open(&self) -> io::Result<impl Read + use<>> {
         self.unpack()
+    }
+
+    /// BLAKE3 of its first bytes, lower-case hex; `None` where it has fewer.
+    ///
+    /// # Errors
+    /// Where the file on disk cannot be opened or read.
+    pub fn hash_of_first(&self, bytes: u64) -> io::Result<Option<String>> {
+        let mut hasher = blake3::Hasher::new();
+        let n = io::copy(&mut self.open()?.take(bytes), &mut hasher)?;
+        Ok((n == bytes).then(|| hasher.finalize().to_hex().to_string()))
     }
 
     pub(crate) fn unpack(&self) -> io::Result<Unpacked> {

@@ -134,7 +134,8 @@ fn what_was_written_before_the_damage_is_used() {
     let log = NMEA.repeat(2000);
     let packed = gzip(log.as_bytes());
     let (_, report, _) = read_all("log.nmea.gz", &packed[..packed.len() / 2]).remove(0);
-    assert!(report.records_used > 100, "{report:?}");
+    // the same second on and on is a clock that stands still, but what was written before the damage is all there
+    assert!(report.records_used > 10 && report.records_read > 100, "{report:?}");
     assert_eq!(report.set_aside["archive_damaged"], 1);
 
     // one bit of a stored member: its checksum is no longer right, and the member beside it is

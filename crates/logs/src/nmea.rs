@@ -35,7 +35,7 @@ pub use decode::{Body, Decoded, decode};
 pub use fields::{Position, SaidTime};
 pub use likeness::looks_like;
 pub use position::{Gga, Gll, Gns, Rmc, Vtg, Wpl, Zda};
-pub use reader::read;
+pub use reader::{read, read_with};
 pub use reason::Reason;
 pub use sentence::{Candidate, Candidates, Frame, candidates};
 pub use transducers::{Transducer, Xdr};

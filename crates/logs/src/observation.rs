@@ -15,6 +15,9 @@ pub struct Observation {
     pub time_us: i64,
     /// The sender.
     pub talker: Talker,
+    /// The log that it stands in, of those that are read together; two instruments of one talker are told apart by it.
+    /// A reader of one file leaves it 0.
+    pub source: u16,
     /// The value.
     pub value: Value,
 }

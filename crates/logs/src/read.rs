@@ -7,8 +7,10 @@ use std::path::{Path, PathBuf};
 
 use crate::boat::BoatFile;
 use crate::member::Member;
+use crate::observation::{BiteNote, GearEntry, Observation};
 use crate::recognise::{Content, HEAD_BYTES, recognise};
-use crate::source::{Kind, Sink, SourceReport};
+use crate::source::{Kind, SetAside, Sink, SourceReport};
+use crate::story::{ClockHints, Retime};
 use crate::table::account::{Account, Place};
 use crate::unpack::Unpacked;
 use crate::{bites, gear, gpx, nmea, notes, probe};
@@ -47,7 +49,7 @@ pub enum ReadError {
 /// # Errors
 /// Where the file cannot be opened or read. What was read before has been handed out.
 pub fn read_file(path: &Path, boat: &BoatFile, sink: &mut dyn Sink) -> Result<SourceReport, ReadError> {
-    read_member(&Member::on_disk(path), boat, sink)
+    read_member(&Member::on_disk(path), boat, &ClockHints::default(), sink)
 }
 
 /// Reads a file or a member of an archive.
@@ -57,6 +59,7 @@ pub fn read_file(path: &Path, boat: &BoatFile, sink: &mut dyn Sink) -> Result<So
 pub(crate) fn read_member(
     member: &Member,
     boat: &BoatFile,
+    hints: &ClockHints,
     sink: &mut dyn Sink,
 ) -> Result<SourceReport, ReadError> {
     let path = || member.path().to_owned();
@@ -79,7 +82,7 @@ pub(crate) fn read_member(
         name_without_gz(member.name()).clone_into(&mut report.file_name);
     }
     let mut whole = Hashed::new(bytes);
-    read(&mut whole, || open().map(BufReader::new), boat, &mut report, sink, unreadable)?;
+    read(&mut whole, || open().map(BufReader::new), (boat, hints), &mut report, sink, unreadable)?;
     let trouble = whole.finish(&mut report).map_err(unreadable)?.trouble;
     if let Some(trouble) = trouble {
         report.remarks.push(trouble.remark(report.bytes));
@@ -119,7 +122,7 @@ fn line_ends(bytes: impl Read) -> io::Result<u64> {
 fn read(
     whole: &mut Hashed<Unpacked>,
     again: impl FnOnce() -> Result<BufReader<Unpacked>, ReadError>,
-    boat: &BoatFile,
+    (boat, hints): (&BoatFile, &ClockHints),
     report: &mut SourceReport,
     sink: &mut dyn Sink,
     unreadable: impl Fn(io::Error) -> ReadError,
@@ -138,11 +141,18 @@ fn read(
         Content::Nmea => {
             report.kind = Some(Kind::Nmea0183);
             let file_name = report.file_name.clone();
-            nmea::read(&mut input, boat, &file_name, report, sink)
+            nmea::read_with(&mut input, boat, hints, &file_name, report, sink)
         }
         Content::Gpx => {
             report.kind = Some(Kind::Gpx);
-            gpx::read(&mut input, boat, report, sink)
+            match hints.of(0) {
+                Retime::Add(0) | Retime::SetAside => gpx::read(&mut input, boat, report, sink),
+                Retime::Add(by_us) => {
+                    let read = gpx::read(&mut input, boat, report, &mut Moved { by_us, sink });
+                    report.move_times(by_us);
+                    read
+                }
+            }
         }
         Content::Stamped => {
             report.kind = Some(Kind::Probe);
@@ -165,6 +175,28 @@ fn read(
         }
     };
     done.map_err(&unreadable)
+}
+
+/// A sink whose observations are moved in time.
+struct Moved<'a> {
+    by_us: i64,
+    sink: &'a mut dyn Sink,
+}
+
+impl Sink for Moved<'_> {
+    fn observation(&mut self, observation: Observation) {
+        let time_us = observation.time_us.saturating_add(self.by_us);
+        self.sink.observation(Observation { time_us, ..observation });
+    }
+    fn bite(&mut self, note: BiteNote) {
+        self.sink.bite(note);
+    }
+    fn gear(&mut self, entry: GearEntry) {
+        self.sink.gear(entry);
+    }
+    fn set_aside(&mut self, record: SetAside) {
+        self.sink.set_aside(record);
+    }
 }
 
 /// Bytes that are counted and hashed as they are read.

@@ -3,6 +3,7 @@
 use std::collections::BTreeMap;
 
 use crate::observation::{BiteNote, GearEntry, Observation};
+use crate::story::ClockStory;
 
 /// What a file holds, recognised by its content.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
@@ -78,9 +79,18 @@ pub struct SourceReport {
     pub contents: BTreeMap<String, u64>,
     /// What the captain should know about this file, in sentences.
     pub remarks: Vec<String>,
+    /// How its clock ran, as the file itself says it; empty where the file is no NMEA log.
+    pub clock: ClockStory,
 }
 
 impl SourceReport {
+    /// Moves the span of the file.
+    pub(crate) fn move_times(&mut self, by_us: i64) {
+        for time_us in [&mut self.time_first_us, &mut self.time_last_us].into_iter().flatten() {
+            *time_us = time_us.saturating_add(by_us);
+        }
+    }
+
     /// Number of records set aside.
     pub fn records_set_aside(&self) -> u64 {
         self.set_aside.values().sum()

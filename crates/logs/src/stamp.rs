@@ -53,7 +53,7 @@ pub(crate) fn midnight_us(year: i64, month: i64, day: i64) -> Option<i64> {
 }
 
 /// Start of the first day that a text writes as `2026-05-14`, `2026_05_14` or `20260514`, from 1980 to 2099.
-pub(crate) fn date_in(text: &str) -> Option<i64> {
+pub fn date_in(text: &str) -> Option<i64> {
     let bytes = text.as_bytes();
     (0..bytes.len()).find_map(|at| {
         let inside_number = at > 0 && bytes[at - 1].is_ascii_digit();

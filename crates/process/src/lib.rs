@@ -3,8 +3,12 @@
 
 mod angling;
 pub mod card;
+mod copies;
+mod dates;
+mod doubles;
 mod error;
 pub mod files;
+mod instruments;
 mod place;
 pub mod read;
 mod rows;
@@ -15,5 +19,6 @@ mod supersede;
 mod trip;
 pub mod water;
 
+pub use copies::Copy;
 pub use error::ProcessError;
 pub use run::{Done, DoneTrip, Kept, Request, run};

@@ -1,15 +1,18 @@
 //! Reads every file once: what is it, when was it, and what does it say?
 
+use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
 use rayon::prelude::*;
 use waterseam_logs::boat::BoatFile;
 use waterseam_logs::{
-    BiteNote, Collected, GearEntry, Member, Observation, SetAside, Sink, SourceReport, Value,
+    BiteNote, ClockHints, Collected, GearEntry, Member, Observation, SetAside, Sink, SourceReport, Value,
+    date_in_name,
 };
 use waterseam_units::time::US_PER_S;
 
 use crate::ProcessError;
+use crate::dates::{self, Bounds, FileTimes, Finding};
 use crate::files::BOAT_FILE_NAME;
 use crate::span::{Span, Spans};
 
@@ -35,6 +38,8 @@ pub struct ReadFile {
     /// Records set aside.
     pub set_aside: Vec<SetAside>,
     observations: Option<Vec<Observation>>,
+    /// What is known of its clock from the whole of it and from other files.
+    hints: ClockHints,
 }
 
 impl ReadFile {
@@ -63,7 +68,7 @@ impl ReadFile {
             return Ok(());
         }
         let mut sink = Within { span, into };
-        self.member.read(boat, &mut sink)?;
+        self.member.read_with(boat, &self.hints, &mut sink)?;
         Ok(())
     }
 }
@@ -83,21 +88,60 @@ pub fn all(
         .map(|path| {
             let members = waterseam_logs::members(path)?;
             let logs = members.par_iter().filter(|member| member.name() != BOAT_FILE_NAME);
-            let files = logs.map(|member| one(member, boat)).collect();
+            let files = logs.map(|member| one(member, boat, ClockHints::default())).collect();
             done(path);
             files
         })
         .collect();
-    Ok(files?.into_iter().flatten().collect())
+    let mut files: Vec<ReadFile> = files?.into_iter().flatten().collect();
+    correct_dates(&mut files, boat)?;
+    Ok(files)
 }
 
-fn one(member: &Member, boat: &BoatFile) -> Result<ReadFile, ProcessError> {
+/// Reads files again whose clocks are better known now that all were read.
+fn correct_dates(files: &mut [ReadFile], boat: &BoatFile) -> Result<(), ProcessError> {
+    let known: Vec<usize> = (0..files.len()).filter(|&file| files[file].report.kind.is_some()).collect();
+    let times: Vec<FileTimes> = known.iter().filter_map(|&file| times(&files[file])).collect();
+    let findings = dates::judge(&times, Bounds::of(boat));
+    let found: BTreeMap<usize, Finding> =
+        known.into_iter().zip(findings).filter(|(_, finding)| *finding != Finding::default()).collect();
+    files.par_iter_mut().enumerate().try_for_each(|(index, file)| {
+        let Some(finding) = found.get(&index) else { return Ok(()) };
+        if finding.changes_times() {
+            *file = one(&file.member, boat, finding.hints.clone())?;
+        }
+        let report = &mut file.report;
+        report.remarks.extend(finding.remarks.iter().cloned());
+        if finding.method.is_some() {
+            (report.clock_offset_s, report.clock_offset_method) =
+                (finding.offset_s(&report.clock), finding.method);
+        }
+        Ok(())
+    })
+}
+
+fn times(file: &ReadFile) -> Option<FileTimes> {
+    let report = &file.report;
+    let folder = file.path.parent().and_then(Path::file_name).unwrap_or_default().to_string_lossy();
+    Some(FileTimes {
+        path: file.path.clone(),
+        kind: report.kind?,
+        span: report
+            .time_first_us
+            .zip(report.time_last_us)
+            .map(|(first_us, last_us)| Span { first_us, last_us }),
+        clock: report.clock.clone(),
+        named_us: date_in_name(&report.file_name).or_else(|| date_in_name(&folder)),
+    })
+}
+
+fn one(member: &Member, boat: &BoatFile, hints: ClockHints) -> Result<ReadFile, ProcessError> {
     let mut census = Census {
         fixes: Spans::new((boat.trip_gap_s * US_PER_S as f64) as i64),
         collected: Collected::default(),
         overflowed: false,
     };
-    let report = member.read(boat, &mut census)?;
+    let report = member.read_with(boat, &hints, &mut census)?;
     let Collected { observations, bites, gear, set_aside } = census.collected;
     Ok(ReadFile {
         path: member.shown_path(),
@@ -108,6 +152,7 @@ fn one(member: &Member, boat: &BoatFile) -> Result<ReadFile, ProcessError> {
         gear,
         set_aside,
         observations: (!census.overflowed).then_some(observations),
+        hints,
     })
 }
 

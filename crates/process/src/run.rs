@@ -1,19 +1,21 @@
 //! The main job: files in, trips in the logbook.
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
 use rayon::prelude::*;
 use waterseam_logs::boat::BoatFile;
 use waterseam_logs::{GearEntry, NoteTime, SetAside, SourceReport};
-use waterseam_tables::{LogbookWriter, Outcome, TripTables};
+use waterseam_tables::{LogbookWriter, Outcome, TripTables, sources};
 use waterseam_track::Trip;
 use waterseam_units::time::US_PER_S;
 
 use crate::card::{self, Batch, Card};
+use crate::copies::{self, Copy};
+use crate::instruments::{self, Instruments};
 use crate::read::{self, ReadFile};
 use crate::span::Span;
-use crate::supersede::{self, Decision, Held};
+use crate::supersede::{self, Decision, Held, Written};
 use crate::{ProcessError, files, settings, trip};
 
 /// Observations this close to a day's first and last position are read with it.
@@ -37,12 +39,14 @@ pub struct Done<T> {
     pub trips: Vec<DoneTrip<T>>,
     /// Files that are no log that can be read, with what they look like.
     pub unknown: Vec<(PathBuf, String)>,
-    /// Files with the same content as another, which were read once.
-    pub copies: Vec<PathBuf>,
+    /// Files that another one holds whole, which were left out.
+    pub copies: Vec<Copy>,
     /// Files of a known kind that no trip could use, with the reason in words.
     pub idle: Vec<(PathBuf, String)>,
     /// Notes that belong to no trip: file, line and reason.
     pub unplaced: Vec<(PathBuf, u64, &'static str)>,
+    /// Trips that the logbook held of the same files at another time, as they were read before; they are gone.
+    pub moved: Vec<String>,
 }
 
 /// What came of a trip.
@@ -52,6 +56,9 @@ pub struct DoneTrip<T> {
     pub trip_id: String,
     /// What the logbook did with it.
     pub kept: Kept,
+    /// Trips of the logbook, from files that are not there now, so shortly before or after it that the files of both
+    /// together would be one trip.
+    pub beside: Vec<String>,
     /// What `show` made of the tables that the logbook now holds.
     pub shown: T,
 }
@@ -89,7 +96,7 @@ pub fn run<T: Send>(
         return Err(ProcessError::NoFile);
     }
     found(paths.len());
-    let (mut files, copies) = without_copies(read::all(&paths, request.boat, done)?);
+    let (mut files, copies) = copies::apart(read::all(&paths, request.boat, done)?);
     let unknown: Vec<(PathBuf, String)> = files
         .iter()
         .filter(|file| file.report.kind.is_none())
@@ -104,24 +111,22 @@ pub fn run<T: Send>(
     let writer = LogbookWriter::open_or_create(request.logbook)?;
     let held = supersede::held(writer.logbook().read_table(None)?, &writer.logbook().read_table(None)?);
     let ground = Ground { files: &files, boat: request.boat, writer: &writer, held: &held };
-    let trips: Result<Vec<Vec<DoneTrip<T>>>, ProcessError> =
+    let trips: Result<Vec<Vec<(DoneTrip<T>, Written)>>, ProcessError> =
         card.batches.par_iter().map(|batch| ground.batch(batch, show)).collect();
+    let (trips, written): (Vec<DoneTrip<T>>, Vec<Written>) = trips?.into_iter().flatten().unzip();
+    let moved = supersede::moved(&written, &held);
+    for old in &moved {
+        writer.forget(old)?;
+    }
     let path = |file: usize| files[file].path.clone();
     Ok(Done {
-        trips: trips?.into_iter().flatten().collect(),
+        trips,
+        moved,
         unknown,
         copies,
         idle: card.idle_files.iter().map(|&file| (path(file), why_idle(&files[file].report))).collect(),
         unplaced: card.unplaced.iter().map(|note| (path(note.file), note.line, note.reason)).collect(),
     })
-}
-
-fn without_copies(files: Vec<ReadFile>) -> (Vec<ReadFile>, Vec<PathBuf>) {
-    let mut seen = BTreeSet::new();
-    let (first, copies): (Vec<_>, Vec<_>) = files
-        .into_iter()
-        .partition(|file| file.report.bytes == 0 || seen.insert(file.report.content_hash.clone()));
-    (first, copies.into_iter().map(|file| file.path).collect())
 }
 
 /// Why no trip could use a file: nothing in it could be used, or nothing says where the boat was then.
@@ -159,16 +164,26 @@ impl Ground<'_> {
         &self,
         batch: &Batch,
         show: &(dyn Fn(&TripTables) -> T + Sync),
-    ) -> Result<Vec<DoneTrip<T>>, ProcessError> {
+    ) -> Result<Vec<(DoneTrip<T>, Written)>, ProcessError> {
         let Some(span) = batch.span() else { return Ok(Vec::new()) };
         let wide = Span { first_us: span.first_us - MARGIN_US, last_us: span.last_us + MARGIN_US };
         let mut observations = Vec::new();
-        for &file in &batch.files {
+        for (source, &file) in batch.files.iter().enumerate() {
+            let before = observations.len();
             self.files[file].observations_within(wide, self.boat, &mut observations)?;
+            let source = u16::try_from(source).unwrap_or(u16::MAX);
+            observations[before..].iter_mut().for_each(|observation| observation.source = source);
         }
+        let reports: Vec<&SourceReport> = batch.files.iter().map(|&file| &self.files[file].report).collect();
+        let Instruments { names, doubles } = instruments::tell_apart(&mut observations, &reports);
         let given = observations.len();
         let waterseam_track::Batch { mut trips, outside } =
-            waterseam_track::trips(observations, &settings::track(self.boat));
+            waterseam_track::trips_of(observations, &names, &settings::track(self.boat));
+        for (file, n) in doubles {
+            let name = &reports[file].file_name;
+            let said = format!("{n} readings of {name} are in another file too and count once.");
+            trips.iter_mut().for_each(|trip| trip.remarks.push(said.clone()));
+        }
         // a few readings before the first fix are ordinary and not worth a line
         if let Some(first) = trips.first_mut().filter(|_| outside * 100 > given) {
             first.remarks.push(format!(
@@ -198,12 +213,16 @@ impl Ground<'_> {
         tables: &TripTables,
         span: Span,
         show: &(dyn Fn(&TripTables) -> T + Sync),
-    ) -> Result<DoneTrip<T>, ProcessError> {
+    ) -> Result<(DoneTrip<T>, Written), ProcessError> {
         let trip_id = tables.trips[0].trip_id.clone();
-        match supersede::decide(&trip_id, span, &tables.sources, self.held) {
+        match supersede::decide(&trip_id, span, &tables.sources, self.held, &|is, was| {
+            self.begins_with(is, was)
+        }) {
             Decision::Keep { trip_id, missing } => {
                 let shown = show(&self.writer.logbook().read_trip(&trip_id)?);
-                Ok(DoneTrip { trip_id, kept: Kept::HeldIsRicher { missing }, shown })
+                let done =
+                    DoneTrip { trip_id, kept: Kept::HeldIsRicher { missing }, beside: Vec::new(), shown };
+                Ok((done, Written { span, sources: Vec::new() }))
             }
             Decision::Write { instead_of } => {
                 let outcome = self.writer.write_trip(tables)?;
@@ -216,9 +235,20 @@ impl Ground<'_> {
                     Outcome::Added if instead_of.is_empty() => Kept::Added,
                     Outcome::Added | Outcome::Replaced => Kept::Replaced,
                 };
-                Ok(DoneTrip { trip_id, kept, shown: show(tables) })
+                let gap_us = (self.boat.trip_gap_s * US_PER_S as f64) as i64;
+                let read_now = |hash: &str| self.files.iter().any(|file| file.report.content_hash == hash);
+                let beside = supersede::beside(span, gap_us, self.held, &read_now);
+                let written = Written { span, sources: tables.sources.clone() };
+                Ok((DoneTrip { trip_id, kept, beside, shown: show(tables) }, written))
             }
         }
+    }
+
+    /// Whether a file of now begins with all of one that the logbook knows.
+    fn begins_with(&self, is: &sources::Row, was: &sources::Row) -> bool {
+        let file = self.files.iter().find(|file| file.report.content_hash == is.content_hash);
+        let begin = file.and_then(|file| file.member.hash_of_first(was.bytes as u64).ok().flatten());
+        begin.as_ref() == Some(&was.content_hash)
     }
 }
 

@@ -1,7 +1,8 @@
 //! May a trip take the place of what the logbook already holds of that time?
 //!
 //! Nothing that is in the logbook is lost: a trip is replaced only when every file that it was made from is
-//! among the new trip's files again, the same or in a longer copy.
+//! among the new trip's files again, the same or in a longer copy. A longer copy begins with all bytes of the file that
+//! was read before, or has its name and kind, is not smaller and covers its time.
 
 use waterseam_tables::{sources, trips};
 
@@ -12,6 +13,15 @@ use crate::span::Span;
 pub struct Held {
     /// Its id.
     pub trip_id: String,
+    /// Its time.
+    pub span: Span,
+    /// The files that it was made from.
+    pub sources: Vec<sources::Row>,
+}
+
+/// A trip that was made now.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Written {
     /// Its time.
     pub span: Span,
     /// The files that it was made from.
@@ -48,14 +58,21 @@ pub fn held(trips: Vec<trips::Row>, sources: &[sources::Row]) -> Vec<Held> {
         .collect()
 }
 
-/// Decides for one new trip.
-pub fn decide(trip_id: &str, span: Span, sources: &[sources::Row], held: &[Held]) -> Decision {
+/// Decides for one new trip. `begins_with` tells whether a file of the new trip begins with all bytes of a file of the
+/// held one.
+pub fn decide(
+    trip_id: &str,
+    span: Span,
+    sources: &[sources::Row],
+    held: &[Held],
+    begins_with: &dyn Fn(&sources::Row, &sources::Row) -> bool,
+) -> Decision {
     let mut instead_of = Vec::new();
     for old in held.iter().filter(|old| old.span.overlaps(&span)) {
         let missing: Vec<String> = old
             .sources
             .iter()
-            .filter(|was| !sources.iter().any(|is| covers(is, was)))
+            .filter(|was| !sources.iter().any(|is| covers(is, was, begins_with)))
             .map(|was| was.file_name.clone())
             .collect();
         if !missing.is_empty() {
@@ -68,14 +85,38 @@ pub fn decide(trip_id: &str, span: Span, sources: &[sources::Row], held: &[Held]
     Decision::Write { instead_of }
 }
 
+/// Held trips of which every file was read now and is in a new trip, but at another time, because clocks are read better
+/// now or the boat file says more. What the logbook holds of their time is no longer what the files say.
+pub fn moved(written: &[Written], held: &[Held]) -> Vec<String> {
+    let is_in_new =
+        |hash: &str| written.iter().any(|new| new.sources.iter().any(|source| source.content_hash == hash));
+    held.iter()
+        .filter(|old| !written.iter().any(|new| new.span.overlaps(&old.span)))
+        .filter(|old| !old.sources.is_empty() && old.sources.iter().all(|was| is_in_new(&was.content_hash)))
+        .map(|old| old.trip_id.clone())
+        .collect()
+}
+
+/// Held trips that lie within `gap_us` of a new one and rest on no file that was read now.
+pub fn beside(span: Span, gap_us: i64, held: &[Held], read_now: &dyn Fn(&str) -> bool) -> Vec<String> {
+    let wide = Span { first_us: span.first_us - gap_us, last_us: span.last_us + gap_us };
+    held.iter()
+        .filter(|old| old.span.overlaps(&wide) && !old.span.overlaps(&span))
+        .filter(|old| !old.sources.iter().any(|source| read_now(&source.content_hash)))
+        .map(|old| old.trip_id.clone())
+        .collect()
+}
+
 /// Whether a file is the same as one that was read before, or a longer copy of it.
-fn covers(is: &sources::Row, was: &sources::Row) -> bool {
-    let same = is.content_hash == was.content_hash;
-    let longer = is.kind == was.kind
-        && is.bytes >= was.bytes
-        && is.time_first <= was.time_first
-        && was.time_last <= is.time_last;
-    same || longer
+fn covers(
+    is: &sources::Row,
+    was: &sources::Row,
+    begins_with: &dyn Fn(&sources::Row, &sources::Row) -> bool,
+) -> bool {
+    let may_be_longer = is.kind == was.kind && is.bytes >= was.bytes;
+    let covers_its_time = is.time_first <= was.time_first && was.time_last <= is.time_last;
+    is.content_hash == was.content_hash
+        || (may_be_longer && ((is.file_name == was.file_name && covers_its_time) || begins_with(is, was)))
 }
 
 #[cfg(test)]
@@ -109,7 +150,7 @@ mod tests {
             span: span(100),
             sources: vec![source("nmea0183", 1000, 100), source("bites", 50, 90)],
         };
-        assert_eq!(&decide("new", span(120), new, &[old]), expected);
+        assert_eq!(&decide("new", span(120), new, &[old], &|_, _| false), expected);
     }
 
     #[test]
@@ -132,6 +173,41 @@ mod tests {
         let span = Span { first_us: 500, last_us: 600 };
         let old =
             Held { trip_id: "old".to_owned(), span: Span { first_us: 0, last_us: 100 }, sources: vec![] };
-        assert_eq!(decide("new", span, &[], &[old]), Decision::Write { instead_of: vec![] });
+        assert_eq!(decide("new", span, &[], &[old], &|_, _| false), Decision::Write { instead_of: vec![] });
+    }
+
+    fn held(id: &str, first_us: i64, last_us: i64, sources: Vec<sources::Row>) -> Held {
+        Held { trip_id: id.to_owned(), span: Span { first_us, last_us }, sources }
+    }
+
+    #[test]
+    fn another_file_of_that_time_is_no_longer_copy_unless_it_begins_with_it() {
+        let was = source("nmea0183", 1000, 100);
+        let is = sources::Row { file_name: "other".to_owned(), ..source("nmea0183", 2000, 200) };
+        assert!(!covers(&is, &was, &|_, _| false));
+        assert!(covers(&is, &was, &|_, _| true));
+    }
+
+    #[test]
+    fn what_the_same_files_said_at_another_time_is_moved() {
+        let new = [Written {
+            span: Span { first_us: 900, last_us: 1000 },
+            sources: vec![source("nmea0183", 10, 9), source("probe", 5, 9)],
+        }];
+        let held = [
+            held("before", 0, 100, vec![source("nmea0183", 10, 9)]),
+            held("other", 0, 100, vec![source("nmea0183", 11, 9)]),
+            held("now", 950, 1000, vec![source("nmea0183", 10, 9)]),
+            held("bare", 0, 100, vec![]),
+        ];
+        assert_eq!(moved(&new, &held), ["before"]);
+    }
+
+    #[test]
+    fn a_trip_shortly_before_from_other_files_is_beside() {
+        let span = Span { first_us: 100, last_us: 200 };
+        let old = |first_us, last_us, file: &str| held(file, first_us, last_us, vec![source(file, 1, 1)]);
+        let held = [old(0, 60, "a"), old(0, 40, "b"), old(150, 300, "c"), old(210, 300, "d")];
+        assert_eq!(beside(span, 50, &held, &|hash| hash == "d1"), ["a"]);
     }
 }

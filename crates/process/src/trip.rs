@@ -11,11 +11,11 @@ use waterseam_tables::{TripTables, trips};
 use waterseam_tackle::UnusedReason;
 use waterseam_track::{Activity, Track, Trip};
 
-use crate::card::Batch;
+use crate::card::{self, Batch};
 use crate::read::ReadFile;
 use crate::span::Span;
 use crate::water::{self, Water};
-use crate::{angling, rows};
+use crate::{angling, doubles, rows};
 
 /// Everything that one trip is made of.
 pub struct Material<'a> {
@@ -39,8 +39,10 @@ pub fn tables(material: &Material, boat: &BoatFile) -> TripTables {
     let track = &trip.track;
     let trip_id = trip_id(*span);
     let water = water::analyse(trip, boat);
-    let mut notes: Vec<(Option<usize>, BiteNote)> =
-        material.bites.iter().map(|(f, n)| (Some(*f), n.clone())).collect();
+    let instant = |time: NoteTime| card::instant(time, &boat.time_zone, *span);
+    let (bites, bites_twice) = doubles::bites(&material.bites, &instant);
+    let (gear_rows, gear_twice) = doubles::gear(&material.gear, &instant);
+    let mut notes: Vec<(Option<usize>, BiteNote)> = bites.into_iter().map(|(f, n)| (Some(f), n)).collect();
     if boat.marks_are_bites {
         notes.extend(trip.marks.iter().map(|mark| {
             let time = NoteTime::Instant(mark.time_us);
@@ -48,7 +50,7 @@ pub fn tables(material: &Material, boat: &BoatFile) -> TripTables {
         }));
     }
     let bite_notes: Vec<BiteNote> = notes.iter().map(|(_, note)| note.clone()).collect();
-    let gear: Vec<GearEntry> = material.gear.iter().map(|(_, entry)| entry.clone()).collect();
+    let gear: Vec<GearEntry> = gear_rows.iter().map(|(_, entry)| entry.clone()).collect();
     let fishing = angling::analyse(trip, *span, &water, &bite_notes, &gear, boat);
 
     let mut aside: Vec<(usize, SetAside)> = Vec::new();
@@ -59,8 +61,13 @@ pub fn tables(material: &Material, boat: &BoatFile) -> TripTables {
         }));
     }
     for unused in &fishing.spells.unused {
-        let (file, entry) = &material.gear[unused.entry];
+        let (file, entry) = &gear_rows[unused.entry];
         aside.push((*file, record(material.files, *file, entry.line, no_spell(unused.reason))));
+    }
+
+    let bites_twice = bites_twice.into_iter().map(|(file, note)| (file, note.line));
+    for (file, line) in bites_twice.chain(gear_twice.into_iter().map(|(file, row)| (file, row.line))) {
+        aside.push((file, record(material.files, file, line, doubles::SAME_AS_IN_ANOTHER_FILE)));
     }
 
     let mut tables = TripTables {

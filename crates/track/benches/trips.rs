@@ -32,6 +32,7 @@ fn observations(hours: i64) -> Vec<Observation> {
         .map(|value| Observation {
             time_us: (1_781_409_600 + second) * 1_000_000,
             talker: *b"GP",
+            source: 0,
             value,
         })
     };

@@ -69,6 +69,7 @@ fn port_cuts(fixes: &[Fix], rows: &[usize], port: LatLon, settings: &Settings) -
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::steady::Sender;
     use waterseam_units::Flag;
     use waterseam_units::geodesy::direct;
     use waterseam_units::time::US_PER_S;
@@ -79,7 +80,7 @@ mod tests {
     fn track(distance_m: impl Fn(i64) -> Option<f64>, until_s: i64) -> Vec<Fix> {
         let fix = |s: i64| {
             let at = direct(PORT, 0.0, distance_m(s)?);
-            Some(Fix { time_us: s * US_PER_S, talker: *b"GP", at, flag: Flag::Pass })
+            Some(Fix { time_us: s * US_PER_S, sender: Sender::default(), at, flag: Flag::Pass })
         };
         (0..until_s).step_by(10).filter_map(fix).collect()
     }

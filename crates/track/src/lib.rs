@@ -16,6 +16,7 @@
 //! let observation = |second: i64| Observation {
 //!     time_us: (1_781_000_000 + second) * 1_000_000,
 //!     talker: *b"GP",
+//!     source: 0,
 //!     value: Value::Fix {
 //!         at: LatLon { lat_deg: 46.2 + second as f64 * 1e-5, lon_deg: -29.4 },
 //!         from: FixKind::Rmc,
@@ -53,4 +54,4 @@ pub use heading::declination_deg;
 pub use settings::{Limits, Settings};
 pub use sun::sun_elevation_deg;
 pub use track::{Activity, Mark, ProbeSample, ReportedCurrent, Track, Trip};
-pub use trips::{Batch, trips};
+pub use trips::{Batch, trips, trips_of};

@@ -5,7 +5,6 @@
 //! that the boat cannot make. Spike: a fix off the middle of its neighbours by more than a turn explains. A fix
 //! that a test finds fails, and the tests after it do not see it.
 
-use waterseam_logs::Talker;
 use waterseam_units::time::{US_PER_S, seconds_between};
 use waterseam_units::{Flag, LatLon};
 
@@ -13,6 +12,7 @@ use crate::distance::{is_within, step_m};
 use crate::qartod::median_interval_s;
 use crate::series::Series;
 use crate::settings::Settings;
+use crate::steady::Sender;
 
 /// A receiver writes the same position while it should have moved this far: frozen, m. Ten times the 0.001′ in
 /// which many receivers write.
@@ -41,7 +41,7 @@ const STAMP_ERROR_S: f64 = 1.0;
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(crate) struct Fix {
     pub time_us: i64,
-    pub talker: Talker,
+    pub sender: Sender,
     pub at: LatLon,
     pub flag: Flag,
 }

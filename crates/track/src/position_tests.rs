@@ -7,7 +7,7 @@ const ORIGIN: LatLon = LatLon { lat_deg: 46.2, lon_deg: -29.4 };
 fn north(n: usize, speed_mps: f64) -> (Vec<Fix>, Series) {
     let fix = |second: usize| Fix {
         time_us: second as i64 * US_PER_S,
-        talker: *b"GP",
+        sender: crate::steady::Sender::default(),
         at: direct(ORIGIN, 0.0, second as f64 * speed_mps),
         flag: Flag::NotEvaluated,
     };

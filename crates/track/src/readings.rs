@@ -3,7 +3,8 @@
 use waterseam_logs::{DepthReference, North, Observation, Value, WindReference};
 use waterseam_units::LatLon;
 
-use crate::steady::Reading;
+use crate::distance::is_within;
+use crate::steady::{Reading, Sender};
 use crate::track::{Mark, ReportedCurrent};
 use crate::wind::Wind;
 
@@ -13,6 +14,11 @@ const FIRST_US: i64 = 0;
 const LAST_US: i64 = 4_102_444_800_000_000;
 /// Every quantity here is a small number in SI units; a larger one is a fault and could not even be averaged.
 const LARGEST: f64 = 1e6;
+
+/// Marks of two logs no further apart than this are one, m: logs write places with different numbers of decimals …
+const SAME_MARK_M: f64 = 5.0;
+/// … and than this, µs: a plotter sends a mark up to some time after it was pressed (common practice, no source).
+const SAME_MARK_US: i64 = 60_000_000;
 
 /// A probe reading, not flagged yet.
 #[derive(Clone, Copy, Debug)]
@@ -49,16 +55,18 @@ pub(crate) const APPARENT: u8 = 1;
 /// Rank of a wind from the bow over the water, which leans on the log.
 pub(crate) const FROM_BOW: u8 = 2;
 
-/// Sorts observations by quantity. `positions_from` are the talkers of the fixes: velocities of theirs rank first.
-pub(crate) fn readings(observations: &[Observation], positions_from: &[[u8; 2]]) -> Readings {
+/// Sorts observations by quantity. `positions_from` are the senders of the fixes: velocities of theirs rank first.
+pub(crate) fn readings(observations: &[Observation], positions_from: &[Sender]) -> Readings {
     let mut of = Readings::default();
-    for &Observation { time_us, talker, value } in observations {
-        let ranked = |rank, value| Reading { time_us, rank, talker, value };
+    let mut marks: Vec<(u16, Mark)> = Vec::new();
+    for &Observation { time_us, talker, source, value } in observations {
+        let sender = Sender { source, talker };
+        let ranked = |rank, value| Reading { time_us, rank, sender, value };
         match value {
             Value::Fix { .. } => {}
             Value::GroundVelocity { sog_mps, cog_deg } => {
-                let rank = u8::from(!positions_from.contains(&talker));
-                of.velocity.push(Reading { time_us, rank, talker, value: (sog_mps, cog_deg) });
+                let rank = u8::from(!positions_from.contains(&sender));
+                of.velocity.push(Reading { time_us, rank, sender, value: (sog_mps, cog_deg) });
             }
             Value::WaterTemp { temp_c } => of.surface_temp.push(ranked(0, temp_c)),
             Value::WaterDepth { depth_m, reference } => {
@@ -80,18 +88,34 @@ pub(crate) fn readings(observations: &[Observation], positions_from: &[[u8; 2]])
                     WindReference::Apparent => APPARENT,
                     WindReference::WaterFromBow => FROM_BOW,
                 };
-                of.wind.push(Reading { time_us, rank, talker, value: Wind { speed_mps, from_deg } });
+                of.wind.push(Reading { time_us, rank, sender, value: Wind { speed_mps, from_deg } });
             }
             Value::ReportedCurrent { set_deg, drift_mps } => {
                 of.currents.push(ReportedCurrent { time_us, set_deg, drift_mps });
             }
-            Value::Mark { at } => of.marks.push(Mark { time_us, at }),
+            Value::Mark { at } => marks.push((source, Mark { time_us, at })),
             Value::Probe { depth_m, temp_c, speed_mps } => {
                 of.probe.push(ProbeReading { time_us, depth_m, temp_c, speed_mps });
             }
         }
     }
+    of.marks = without_doubles(marks);
     of
+}
+
+/// A mark that two logs hold is one mark.
+fn without_doubles(marks: Vec<(u16, Mark)>) -> Vec<Mark> {
+    let mut kept: Vec<(u16, Mark)> = Vec::new();
+    for (source, mark) in marks {
+        let mut recent =
+            kept.iter().rev().take_while(|(_, other)| mark.time_us - other.time_us <= SAME_MARK_US);
+        let is_same =
+            |(from, other): &(u16, Mark)| *from != source && is_within(other.at, mark.at, SAME_MARK_M);
+        if !recent.any(is_same) {
+            kept.push((source, mark));
+        }
+    }
+    kept.into_iter().map(|(_, mark)| mark).collect()
 }
 
 /// Whether an observation is a number, of our time and on the earth. The readers see to that; this is the guard

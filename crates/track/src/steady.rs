@@ -10,12 +10,19 @@ use waterseam_logs::{NO_TALKER, Talker};
 /// A better kind of reading wins although it is rarer, as long as it has this share of the commonest kind.
 const SHARE_OF_THE_COMMONEST: f64 = 0.1;
 
+/// An instrument: a talker in one log, for two of one talker may write into two logs.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord)]
+pub(crate) struct Sender {
+    pub source: u16,
+    pub talker: Talker,
+}
+
 /// A reading with its time and sender. `rank` orders the kinds of reading, the best first.
 #[derive(Clone, Copy, Debug)]
 pub(crate) struct Reading<T> {
     pub time_us: i64,
     pub rank: u8,
-    pub talker: Talker,
+    pub sender: Sender,
     pub value: T,
 }
 
@@ -30,45 +37,51 @@ pub(crate) struct Steady<T> {
 }
 
 /// Keeps the best kind that is not rare, and of that the sender who gave most readings.
-pub(crate) fn steady<T: Copy>(quantity: &str, readings: &[Reading<T>]) -> Steady<T> {
-    let mut counts: BTreeMap<(u8, Talker), usize> = BTreeMap::new();
+pub(crate) fn steady<T: Copy>(quantity: &str, readings: &[Reading<T>], logs: &[String]) -> Steady<T> {
+    let mut counts: BTreeMap<(u8, Sender), usize> = BTreeMap::new();
     for reading in readings {
-        *counts.entry((reading.rank, reading.talker)).or_default() += 1;
+        *counts.entry((reading.rank, reading.sender)).or_default() += 1;
     }
     let commonest = counts.values().copied().max().unwrap_or_default() as f64;
     let rank = counts
         .iter()
         .find(|&(_, &n)| n as f64 >= SHARE_OF_THE_COMMONEST * commonest)
         .map(|(&(rank, _), _)| rank);
-    let mut senders: Vec<(Talker, usize)> = counts
+    let mut senders: Vec<(Sender, usize)> = counts
         .iter()
         .filter(|((kind, _), _)| Some(*kind) == rank)
-        .map(|(&(_, talker), &n)| (talker, n))
+        .map(|(&(_, sender), &n)| (sender, n))
         .collect();
-    // stable, so that equal counts keep the order of the talkers
+    // stable, so that equal counts keep the order of the senders
     senders.sort_by_key(|&(_, n)| std::cmp::Reverse(n));
-    let chosen = senders.first().map(|&(talker, _)| talker);
-    let of_chosen = |r: &&Reading<T>| Some(r.rank) == rank && Some(r.talker) == chosen;
+    let chosen = senders.first().map(|&(sender, _)| sender);
+    let of_chosen = |r: &&Reading<T>| Some(r.rank) == rank && Some(r.sender) == chosen;
     Steady {
         rank,
         readings: readings.iter().filter(of_chosen).map(|r| (r.time_us, r.value)).collect(),
-        remark: remark(quantity, &senders),
+        remark: remark(quantity, &senders, logs),
     }
 }
 
-/// The name of a sender in a sentence.
-pub(crate) fn name(talker: Talker) -> String {
-    if talker == NO_TALKER { "the table".to_owned() } else { String::from_utf8_lossy(&talker).into_owned() }
+/// The name of a sender in a sentence; `logs` are the names of the sources, empty where there is one or none is known.
+pub(crate) fn name(sender: Sender, logs: &[String]) -> String {
+    let talker = String::from_utf8_lossy(&sender.talker);
+    match logs.get(usize::from(sender.source)) {
+        Some(log) if sender.talker == NO_TALKER => log.clone(),
+        Some(log) => format!("{talker} of {log}"),
+        None if sender.talker == NO_TALKER => "the table".to_owned(),
+        None => talker.into_owned(),
+    }
 }
 
-fn remark(quantity: &str, senders: &[(Talker, usize)]) -> Option<String> {
+fn remark(quantity: &str, senders: &[(Sender, usize)], logs: &[String]) -> Option<String> {
     let (&(used, n), others) = senders.split_first()?;
     if others.is_empty() {
         return None;
     }
     let others: Vec<String> =
-        others.iter().map(|&(talker, n)| format!("{} ({n} readings)", name(talker))).collect();
-    let (used, others) = (name(used), others.join(", "));
+        others.iter().map(|&(sender, n)| format!("{} ({n} readings)", name(sender, logs))).collect();
+    let (used, others) = (name(used, logs), others.join(", "));
     Some(format!("Several instruments give the {quantity}: {used} is used ({n} readings), not {others}."))
 }
 
@@ -78,30 +91,49 @@ mod tests {
 
     fn readings(kinds: &[(u8, &[u8; 2], usize)]) -> Vec<Reading<usize>> {
         let of = |&(rank, &talker, n): &(u8, &[u8; 2], usize)| {
-            (0..n).map(move |value| Reading { time_us: value as i64, rank, talker, value })
+            (0..n).map(move |value| Reading {
+                time_us: value as i64,
+                rank,
+                sender: Sender { source: 0, talker },
+                value,
+            })
         };
         kinds.iter().flat_map(of).collect()
     }
 
     #[test]
     fn a_better_kind_wins_unless_it_is_rare() {
-        let chosen = steady("heading", &readings(&[(0, b"HE", 20), (1, b"II", 100)]));
+        let chosen = steady("heading", &readings(&[(0, b"HE", 20), (1, b"II", 100)]), &[]);
         assert_eq!((chosen.rank, chosen.readings.len(), chosen.remark), (Some(0), 20, None));
-        let chosen = steady("heading", &readings(&[(0, b"HE", 2), (1, b"II", 100)]));
+        let chosen = steady("heading", &readings(&[(0, b"HE", 2), (1, b"II", 100)]), &[]);
         assert_eq!((chosen.rank, chosen.readings.len()), (Some(1), 100));
     }
 
     #[test]
     fn the_sender_of_most_readings_is_used_and_the_others_are_named() {
-        let chosen = steady("depth", &readings(&[(0, b"SD", 3), (0, b"II", 5)]));
+        let chosen = steady("depth", &readings(&[(0, b"SD", 3), (0, b"II", 5)]), &[]);
         assert_eq!(chosen.readings.len(), 5);
         let remark = chosen.remark.unwrap();
         assert!(remark.contains("II is used (5 readings), not SD (3 readings)"), "{remark}");
     }
 
     #[test]
+    fn two_instruments_of_one_talker_in_two_logs_are_not_mixed() {
+        let mut both = readings(&[(0, b"VD", 3), (0, b"VD", 5)]);
+        both[3..].iter_mut().for_each(|reading| reading.sender.source = 1);
+        let logs = ["log.txt", "doppler.txt"].map(str::to_owned);
+        let chosen = steady("speed", &both, &logs);
+        assert_eq!(chosen.readings.len(), 5);
+        let remark = chosen.remark.unwrap();
+        assert!(
+            remark.contains("VD of doppler.txt is used (5 readings), not VD of log.txt (3 readings)"),
+            "{remark}"
+        );
+    }
+
+    #[test]
     fn nothing_gives_nothing() {
-        let chosen = steady::<f64>("depth", &[]);
+        let chosen = steady::<f64>("depth", &[], &[]);
         assert!(chosen.rank.is_none() && chosen.readings.is_empty() && chosen.remark.is_none());
     }
 }

@@ -15,7 +15,7 @@ use crate::readings::{APPARENT, FROM_BOW, KEEL, MAGNETIC, ProbeReading, Readings
 use crate::rows::{Row, owned, rows, windows};
 use crate::series::{Series, best_means, flags, mean, means};
 use crate::settings::Settings;
-use crate::steady::{Reading, Steady, steady};
+use crate::steady::{Reading, Sender, Steady, steady};
 use crate::sun::sun_elevations_deg;
 use crate::temperature::{corrected, flipping};
 use crate::track::{ProbeSample, Trip};
@@ -24,28 +24,34 @@ use crate::wind::{self, Boat, Wind};
 /// Added to a depth before its logarithm is taken, m: tenths at the berth are no jumps.
 const DEPTH_FLOOR_M: f64 = 5.0;
 
-/// Fuses the observations of one trip about its fixes; `None` where these make less than two rows.
-pub(crate) fn trip(observations: &[Observation], fixes: &[Fix], settings: &Settings) -> Option<Trip> {
+/// Fuses the observations of one trip about its fixes; `None` where these make less than two rows. `logs` are the names
+/// of the sources.
+pub(crate) fn trip(
+    observations: &[Observation],
+    fixes: &[Fix],
+    logs: &[String],
+    settings: &Settings,
+) -> Option<Trip> {
     let rows = rows(fixes);
     if rows.len() < 2 {
         return None;
     }
     let windows = windows(&rows);
-    let mut talkers: Vec<[u8; 2]> = fixes.iter().map(|fix| fix.talker).collect();
-    talkers.sort_unstable();
-    talkers.dedup();
+    let mut senders: Vec<Sender> = fixes.iter().map(|fix| fix.sender).collect();
+    senders.sort_unstable();
+    senders.dedup();
     let Readings { velocity, surface_temp, water_depth, water_speed, heading, wind, probe, currents, marks } =
-        readings(observations, &talkers);
+        readings(observations, &senders);
 
     let mut trip = Trip { reported_currents: currents, marks, ..Trip::default() };
     place(&mut trip, &rows, fixes);
-    move_over_ground(&mut trip, &rows, &windows, &velocity, settings);
-    hull_temp(&mut trip, &windows, &surface_temp, settings);
-    depth(&mut trip, &windows, &water_depth, settings);
-    let stw = chosen(&mut trip, "speed through the water", &water_speed);
+    move_over_ground(&mut trip, &rows, &windows, &velocity, logs, settings);
+    hull_temp(&mut trip, &windows, &surface_temp, logs, settings);
+    depth(&mut trip, &windows, &water_depth, logs, settings);
+    let stw = chosen(&mut trip, "speed through the water", &water_speed, logs);
     trip.track.stw_mps = row_means(&windows, &stw.readings);
-    point(&mut trip, &windows, &heading);
-    blow(&mut trip, &windows, &wind);
+    point(&mut trip, &windows, &heading, logs);
+    blow(&mut trip, &windows, &wind, logs);
     lower_probe(&mut trip, &windows, &probe, settings);
     remark_unplaced(&mut trip, &windows, &surface_temp);
     Some(trip)
@@ -74,9 +80,10 @@ fn move_over_ground(
     rows: &[Row],
     windows: &[Range<i64>],
     velocity: &[Reading<(f64, Option<f64>)>],
+    logs: &[String],
     settings: &Settings,
 ) {
-    let velocity = chosen(trip, "speed over ground", velocity).readings;
+    let velocity = chosen(trip, "speed over ground", velocity, logs).readings;
     let motion = motion(rows, &owned(windows, &velocity, |&(time_us, _)| time_us), &velocity);
     let track = &mut trip.track;
     (track.sog_mps, track.cog_deg) = (motion.sog_mps, motion.cog_deg);
@@ -91,8 +98,14 @@ fn move_over_ground(
     track.distance_m = along_m(&steps, settings);
 }
 
-fn hull_temp(trip: &mut Trip, windows: &[Range<i64>], temps: &[Reading<f64>], settings: &Settings) {
-    let temps: Series = chosen(trip, "water temperature", temps).readings.into_iter().collect();
+fn hull_temp(
+    trip: &mut Trip,
+    windows: &[Range<i64>],
+    temps: &[Reading<f64>],
+    logs: &[String],
+    settings: &Settings,
+) {
+    let temps: Series = chosen(trip, "water temperature", temps, logs).readings.into_iter().collect();
     let mut flags = flags(&temps, &settings.surface_temp, |temp_c| temp_c);
     if let Some(found) = flipping(&temps, settings.flip_c) {
         for sample in found.samples.into_iter().flatten() {
@@ -111,8 +124,14 @@ fn hull_temp(trip: &mut Trip, windows: &[Range<i64>], temps: &[Reading<f64>], se
         corrected(&track.time_us, &track.surface_temp_raw_c, &track.surface_temp_qc, settings);
 }
 
-fn depth(trip: &mut Trip, windows: &[Range<i64>], depths: &[Reading<f64>], settings: &Settings) {
-    let depths = chosen(trip, "water depth", depths);
+fn depth(
+    trip: &mut Trip,
+    windows: &[Range<i64>],
+    depths: &[Reading<f64>],
+    logs: &[String],
+    settings: &Settings,
+) {
+    let depths = chosen(trip, "water depth", depths, logs);
     let (below, add_m) = match depths.rank {
         Some(TRANSDUCER) => ("transducer", settings.transducer_depth_m),
         Some(KEEL) => ("keel", settings.keel_depth_m),
@@ -129,8 +148,8 @@ fn depth(trip: &mut Trip, windows: &[Range<i64>], depths: &[Reading<f64>], setti
     (trip.track.water_depth_m, trip.track.water_depth_qc) = best_means(&owned, &depths, &flags);
 }
 
-fn point(trip: &mut Trip, windows: &[Range<i64>], heading: &[Reading<f64>]) {
-    let heading = chosen(trip, "heading", heading);
+fn point(trip: &mut Trip, windows: &[Range<i64>], heading: &[Reading<f64>], logs: &[String]) {
+    let heading = chosen(trip, "heading", heading, logs);
     let is_magnetic = heading.rank == Some(MAGNETIC);
     let owned = owned(windows, &heading.readings, |&(time_us, _)| time_us);
     let track = &trip.track;
@@ -144,8 +163,8 @@ fn point(trip: &mut Trip, windows: &[Range<i64>], heading: &[Reading<f64>]) {
     }
 }
 
-fn blow(trip: &mut Trip, windows: &[Range<i64>], winds: &[Reading<Wind>]) {
-    let winds = chosen(trip, "wind", winds);
+fn blow(trip: &mut Trip, windows: &[Range<i64>], winds: &[Reading<Wind>], logs: &[String]) {
+    let winds = chosen(trip, "wind", winds, logs);
     let owned = owned(windows, &winds.readings, |&(time_us, _)| time_us);
     let track = &trip.track;
     let of_row = |(row, samples): (usize, Range<usize>)| {
@@ -204,8 +223,8 @@ fn remark_unplaced(trip: &mut Trip, windows: &[Range<i64>], temps: &[Reading<f64
 }
 
 /// The readings of one steady sender; a remark about the others goes to the trip.
-fn chosen<T: Copy>(trip: &mut Trip, quantity: &str, readings: &[Reading<T>]) -> Steady<T> {
-    let mut chosen = steady(quantity, readings);
+fn chosen<T: Copy>(trip: &mut Trip, quantity: &str, readings: &[Reading<T>], logs: &[String]) -> Steady<T> {
+    let mut chosen = steady(quantity, readings, logs);
     trip.remarks.extend(chosen.remark.take());
     chosen
 }

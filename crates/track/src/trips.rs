@@ -35,12 +35,18 @@ pub struct Batch {
 /// the others are counted in [`Batch::outside`]. Nothing here reads a clock or a file, and the time that it takes
 /// grows with the number of observations (and the sorting of those that were out of order).
 pub fn trips(observations: Vec<Observation>, settings: &Settings) -> Batch {
+    trips_of(observations, &[], settings)
+}
+
+/// The same, where the observations come from several logs: `logs` are the names of their sources, for the sentences
+/// that say which was used. Senders of one talker in two sources are two instruments.
+pub fn trips_of(observations: Vec<Observation>, logs: &[String], settings: &Settings) -> Batch {
     let given = observations.len();
     let mut observations = observations;
     observations.retain(is_sound);
     observations.sort_by_key(|observation| observation.time_us);
 
-    let Positions { fixes, remarks } = choose(&observations, settings);
+    let Positions { fixes, remarks } = choose(&observations, logs, settings);
     let mut batch = Batch::default();
     let mut free = 0; // first observation that belongs to no trip yet
     let mut inside = 0;
@@ -48,7 +54,7 @@ pub fn trips(observations: Vec<Observation>, settings: &Settings) -> Batch {
         let (from_us, to_us) = span(fixes);
         let start = observations.partition_point(|o| o.time_us < from_us).max(free);
         let end = observations.partition_point(|o| o.time_us <= to_us).max(start);
-        if let Some(mut trip) = trip(&observations[start..end], fixes, settings) {
+        if let Some(mut trip) = trip(&observations[start..end], fixes, logs, settings) {
             trip.remarks.splice(0..0, remarks.iter().cloned());
             batch.trips.push(trip);
             inside += end - start;

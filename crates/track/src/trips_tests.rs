@@ -15,7 +15,7 @@ const START_S: i64 = 1_781_409_600;
 
 fn observation(second: f64, value: Value) -> Observation {
     let time_us = START_S * US_PER_S + (second * 1e6).round() as i64;
-    Observation { time_us, talker: *b"GP", value }
+    Observation { time_us, talker: *b"GP", source: 0, value }
 }
 
 fn fix(second: f64, at: LatLon) -> Observation {
@@ -221,7 +221,12 @@ fn any_observation() -> impl Strategy<Value = Observation> {
         1 => any::<i64>(),
     ];
     let talker = prop_oneof![Just(*b"GP"), Just(*b"II"), Just(*b"--")];
-    (time, talker, value).prop_map(|(time_us, talker, value)| Observation { time_us, talker, value })
+    (time, talker, 0u16..2, value).prop_map(|(time_us, talker, source, value)| Observation {
+        time_us,
+        talker,
+        source,
+        value,
+    })
 }
 
 proptest! {

@@ -46,11 +46,25 @@ fn say_what_was_left(done: &Done<String>, out: &mut Output) {
             )),
         }
     }
+    for trip in &done.trips {
+        for other in &trip.beside {
+            out.say(&format!(
+                "trip {} lies close to trip {other} of the logbook: process the files of both together to make one trip of them",
+                trip.trip_id
+            ));
+        }
+    }
+    for id in &done.moved {
+        out.say(&format!(
+            "trip {id} is gone from the logbook: the same files are read with other times now, as the trips above"
+        ));
+    }
     for (path, what) in &done.unknown {
         out.warn(&format!("{}: {what}; left out", path.display()));
     }
-    for path in &done.copies {
-        out.say(&format!("{}: the same content as another file; read once", path.display()));
+    for copy in &done.copies {
+        let what = if copy.is_whole { "the same content as" } else { "the beginning of" };
+        out.say(&format!("{}: {what} {}; read once", copy.path.display(), copy.of.display()));
     }
     for (path, why) in &done.idle {
         out.warn(&format!("{}: no trip could use it; {why}", path.display()));

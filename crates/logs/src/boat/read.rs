@@ -192,7 +192,13 @@ fn sensors(top: &Section<'_>, boat: &mut BoatFile) -> Result<(), BoatFileError> 
 fn trips(top: &Section<'_>, boat: &mut BoatFile) -> Result<(), BoatFileError> {
     let Some(entry) = top.get("trips") else { return Ok(()) };
     let section = entry.table("a table [trips]")?;
-    section.only(&["gap_hours", "trolling_speed"])?;
+    section.only(&["gap_hours", "trolling_speed", "earliest"])?;
+    if let Some(entry) = section.get("earliest") {
+        let right = "the day before which there is no log of this boat, like \"2015-03-01\"";
+        let date: jiff::civil::Date = entry.text(right)?.parse().map_err(|_| entry.wrong(right))?;
+        let time = TimeZone::UTC.to_timestamp(date.at(0, 0, 0, 0)).map_err(|_| entry.wrong(right))?;
+        boat.earliest_us = Some(time.as_microsecond());
+    }
     if let Some(entry) = section.get("gap_hours") {
         boat.trip_gap_s = 3600.0 * entry.number(0.25..72.0, "hours")?;
     }

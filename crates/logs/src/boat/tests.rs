@@ -61,7 +61,7 @@ fn mistakes_are_named_with_their_line() {
     );
     check_error(
         "[trips]\nx = 1\n",
-        "line 2: there is no key `trips.x`; known here: gap_hours, trolling_speed",
+        "line 2: there is no key `trips.x`; known here: gap_hours, trolling_speed, earliest",
     );
     check_error(
         "time_zone = \"Lake time\"\n",

@@ -8,17 +8,23 @@ use jiff::tz::TimeZone;
 
 use super::clock::{Clock, Heard, Moment};
 use super::decode::Body;
+use super::fields::SaidTime;
 use super::reason::Reason;
 use super::sentence::{Candidate, candidates};
 use crate::boat::BoatFile;
 use crate::lines::{Lines, Piece};
 use crate::observation::{Observation, Talker, Value};
 use crate::source::{Kind, SET_ASIDE_KEPT, SetAside, Sink, SourceReport};
-use crate::stamp::{Stamp, StampZone, date_in, stamp_in};
+use crate::stamp::{Stamp, StampZone, US_PER_DAY, date_in, stamp_in};
+use crate::story::{ClockHints, Retime, Undated};
 
 /// Records that wait for a time that can be believed; at ten sentences a second half a minute. Those that
 /// come earlier before the first time are set aside.
 const WAITING_MAX: usize = 256;
+
+/// A clock that one kind of sentence has repeated so often stands still: receivers that write whole seconds at up to
+/// 20 Hz repeat a time twenty times.
+const STANDS_STILL: u32 = 25;
 
 /// Characters of a record that are kept.
 const RAW_CHARS_MAX: usize = 200;
@@ -43,11 +49,28 @@ pub fn read(
     report: &mut SourceReport,
     sink: &mut dyn Sink,
 ) -> Result<()> {
+    read_with(input, boat, &ClockHints::default(), file_name, report, sink)
+}
+
+/// The same with what is known about the clock of the file.
+///
+/// # Errors
+/// As [`read`].
+pub fn read_with(
+    input: &mut dyn BufRead,
+    boat: &BoatFile,
+    hints: &ClockHints,
+    file_name: &str,
+    report: &mut SourceReport,
+    sink: &mut dyn Sink,
+) -> Result<()> {
     report.kind = Some(Kind::Nmea0183);
     let mut lines = Lines::new(input);
     let mut log = Log {
         zone: boat.time_zone_stated.then(|| boat.time_zone.clone()),
         fallback_date_us: date_in(file_name),
+        hints,
+        standing: Standing::default(),
         account: Account { report, sink },
         clock: Clock::new(),
         waiting: VecDeque::new(),
@@ -73,7 +96,10 @@ pub fn read(
 struct Log<'a> {
     /// Zone of stamps that do not say theirs, where the boat file names it.
     zone: Option<TimeZone>,
+    /// Day that the name of the file says, in the zone of the boat where the boat file names it.
     fallback_date_us: Option<i64>,
+    hints: &'a ClockHints,
+    standing: Standing,
     account: Account<'a>,
     clock: Clock,
     waiting: VecDeque<Waiting>,
@@ -86,6 +112,28 @@ struct Log<'a> {
     addresses: Vec<(Box<[u8]>, u64)>,
     /// The overlong line that was already counted.
     overlong_line: Option<u64>,
+}
+
+/// A time of day that one kind of sentence repeats.
+#[derive(Default)]
+struct Standing {
+    address: Vec<u8>,
+    time_of_day_us: Option<i64>,
+    times: u32,
+}
+
+impl Standing {
+    /// Whether the clock stands still, now that a kind of sentence says a time of day.
+    fn hear(&mut self, address: &[u8], time_of_day_us: Option<i64>) -> bool {
+        if time_of_day_us.is_none() {
+        } else if self.time_of_day_us != time_of_day_us {
+            address.clone_into(&mut self.address);
+            (self.time_of_day_us, self.times) = (time_of_day_us, 1);
+        } else if self.address == address {
+            self.times += 1;
+        }
+        self.times > STANDS_STILL
+    }
 }
 
 /// A record whose time is not known yet.
@@ -160,13 +208,13 @@ impl Log<'_> {
             self.count(frame.address);
             let decoded = frame.decode()?;
             self.notes.without_checksum += u64::from(!frame.has_checksum);
-            Ok((decoded, frame.data))
+            Ok((decoded, frame))
         });
-        let (decoded, data) = match decoded {
+        let (decoded, frame) = match decoded {
             Ok(good) => good,
             Err(reason) => return self.account.set_aside(reason, place, candidate.bytes),
         };
-        if decoded.body == Body::NotNeeded || self.is_repeated_mark(&decoded.body, data) {
+        if decoded.body == Body::NotNeeded || self.is_repeated_mark(&decoded.body, frame.data) {
             self.account.report.records_not_needed += 1;
             return;
         }
@@ -189,10 +237,24 @@ impl Log<'_> {
         }
         let tag_us = candidate.tag.and_then(|tag| tag.time_us);
         self.stamps.tags += u64::from(tag_us.is_some());
-        let moment = Moment { said, stamp_us: tag_us.or(line_stamp_us) };
+        let mut moment = Moment { said, stamp_us: tag_us.or(line_stamp_us) };
+        if self.standing.hear(frame.address, said.time_of_day_us) {
+            if moment.stamp_us.is_none() {
+                return self.account.set_aside(Reason::ClockStandsStill, place, candidate.bytes);
+            }
+            // the clock of the logger went on
+            moment.said = SaidTime::default();
+        }
         let heard = self.clock.hear(&moment);
         if let Heard::At(time_us) = heard {
-            return self.account.use_values(time_us, decoded.talker, &self.values);
+            let raw = &candidate.bytes[..candidate.bytes.len().min(4 * RAW_CHARS_MAX)];
+            return give(
+                &mut self.clock,
+                self.hints,
+                &mut self.account,
+                time_us,
+                &Timed { talker: decoded.talker, values: &self.values, place, raw },
+            );
         }
         let (talker, values) = (decoded.talker, self.values.clone());
         let raw = candidate.bytes[..candidate.bytes.len().min(4 * RAW_CHARS_MAX)].into();
@@ -249,7 +311,9 @@ impl Log<'_> {
         let moments: Vec<_> = self.waiting.iter().map(|record| record.moment).collect();
         let times = self.clock.place(&moments, believed_us);
         for (record, time_us) in self.waiting.drain(..).zip(times) {
-            self.account.use_values(time_us, record.talker, &record.values);
+            let Waiting { talker, values, place, raw, .. } = &record;
+            let record = Timed { talker: *talker, values, place: *place, raw };
+            give(&mut self.clock, self.hints, &mut self.account, time_us, &record);
         }
     }
 
@@ -266,21 +330,51 @@ impl Log<'_> {
     /// Decides what time it is without waiting any longer; whether that is possible.
     fn decide(&mut self) -> bool {
         let moments: Vec<_> = self.waiting.iter().map(|record| record.moment).collect();
-        let believed_us = self.clock.decide(&moments, self.fallback_date_us);
+        let clock_us = moments.iter().find_map(|moment| moment.said.time_of_day_us);
+        let believed_us = self.clock.decide(&moments, self.date_from_outside(clock_us));
         if let Some(believed_us) = believed_us {
             self.settle(believed_us);
         }
         believed_us.is_some()
     }
 
+    /// Day of a clock time by what others know, else by the name of the file.
+    fn date_from_outside(&self, clock_us: Option<i64>) -> Option<i64> {
+        if self.hints.first_date_us.is_some() {
+            return self.hints.first_date_us;
+        }
+        let date_us = self.fallback_date_us?;
+        let (Some(zone), Some(clock_us)) = (&self.zone, clock_us) else { return Some(date_us) };
+        // people and plotters name files by the day aboard
+        let aboard = |us: i64| Some(zone.to_datetime(Timestamp::from_microsecond(us).ok()?).date());
+        let day = TimeZone::UTC.to_datetime(Timestamp::from_microsecond(date_us).ok()?).date();
+        let days = [date_us, date_us - US_PER_DAY, date_us + US_PER_DAY];
+        days.into_iter().find(|start_us| aboard(start_us + clock_us) == Some(day)).or(Some(date_us))
+    }
+
     fn drop_first(&mut self) {
         if let Some(record) = self.waiting.pop_front() {
             let reason = match record.moment.said.time_of_day_us {
-                Some(_) => Reason::NoDateYet,
+                Some(time_of_day_us) => {
+                    self.note_undated(time_of_day_us);
+                    Reason::NoDateYet
+                }
                 None => Reason::NoTimeYet,
             };
             self.account.set_aside(reason, record.place, &record.raw);
         }
+    }
+
+    fn note_undated(&mut self, time_of_day_us: i64) {
+        let undated = self.account.report.clock.undated.get_or_insert(Undated {
+            first_us: time_of_day_us,
+            last_us: time_of_day_us,
+            midnights: 0,
+            records: 0,
+        });
+        undated.midnights += i64::from(undated.last_us - time_of_day_us > US_PER_DAY / 2);
+        undated.last_us = time_of_day_us;
+        undated.records += 1;
     }
 
     fn finish(mut self) {
@@ -294,6 +388,7 @@ impl Log<'_> {
         }
         let remarks = self.remarks();
         let report = self.account.report;
+        report.clock.stretches = std::mem::take(&mut self.clock.stretches);
         report.contents.append(&mut contents);
         report.remarks.extend(remarks);
         report.described = self.stamps.describe();
@@ -347,7 +442,7 @@ impl Log<'_> {
             "time the clock was set or the log was silent for more than ten minutes",
             "times the clock was set or the log was silent for more than ten minutes",
         );
-        if let Some((least, most)) = clock.leads_us.filter(|_| clock.stamps_are_off) {
+        if let Some((least, most)) = clock.leads_us.filter(|_| clock.stamps_are_off && !self.is_moved()) {
             remarks.push(format!(
                 "The stamps of the lines run on another clock than the fixes ({:+.1} to {:+.1} s); times without \
                  one of their own were moved to that of the fixes.",
@@ -361,10 +456,20 @@ impl Log<'_> {
                 None => "The stamps do not say their zone and were taken for UTC.".to_owned(),
             });
         }
-        if clock.by_fallback {
-            remarks.push("No sentence gives a date; it was taken from the name of the file.".to_owned());
+        if clock.by_fallback && self.hints.first_date_us.is_none() {
+            let which = if clock.knows_date {
+                "The first sentences give no date"
+            } else {
+                "No sentence gives a date"
+            };
+            remarks.push(format!("{which}; it was taken from the name of the file."));
         }
         remarks
+    }
+
+    /// Whether hints move the times of the file.
+    fn is_moved(&self) -> bool {
+        self.hints.stretches.iter().any(|retime| *retime != Retime::Add(0))
     }
 }
 
@@ -381,6 +486,25 @@ impl Stamps {
     }
 }
 
+/// A record with what is needed to use it or to set it aside.
+struct Timed<'a> {
+    talker: Talker,
+    values: &'a [Value],
+    place: (u64, u64),
+    raw: &'a [u8],
+}
+
+/// Uses a record at its time, or at the better one that the hints say for the stretch at hand.
+fn give(clock: &mut Clock, hints: &ClockHints, account: &mut Account, time_us: i64, record: &Timed) {
+    if record.values.iter().any(|value| matches!(value, Value::Fix { .. })) {
+        clock.count_fix();
+    }
+    match hints.of(clock.stretch()) {
+        Retime::Add(by_us) => account.use_values(time_us.saturating_add(by_us), record.talker, record.values),
+        Retime::SetAside => account.set_aside(Reason::ClockNotSet, record.place, record.raw),
+    }
+}
+
 /// Where values and records go, and how they are counted.
 struct Account<'a> {
     report: &'a mut SourceReport,
@@ -394,7 +518,7 @@ impl Account<'_> {
         report.time_first_us = Some(report.time_first_us.map_or(time_us, |first| first.min(time_us)));
         report.time_last_us = Some(report.time_last_us.map_or(time_us, |last| last.max(time_us)));
         for value in values {
-            self.sink.observation(Observation { time_us, talker, value: *value });
+            self.sink.observation(Observation { time_us, talker, source: 0, value: *value });
         }
     }
 

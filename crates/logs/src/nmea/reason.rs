@@ -35,6 +35,10 @@ pub enum Reason {
     NoTimeYet,
     /// A clock time without a date, before the file gives any.
     NoDateYet,
+    /// The receiver's clock was not set yet: it showed a date of before any log, and no fix follows to count back from.
+    ClockNotSet,
+    /// The receiver wrote the same time on and on.
+    ClockStandsStill,
 }
 
 impl Reason {
@@ -57,6 +61,8 @@ impl Reason {
             Self::DepthZero => "depth_zero",
             Self::NoTimeYet => "no_time_yet",
             Self::NoDateYet => "no_date_yet",
+            Self::ClockNotSet => "clock_not_set",
+            Self::ClockStandsStill => "clock_stands_still",
         }
     }
 }

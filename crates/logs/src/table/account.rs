@@ -51,7 +51,7 @@ impl Account<'_> {
 
     /// Hands out a value of a used record and counts it by its kind.
     pub fn hand_out(&mut self, time_us: i64, value: Value) {
-        self.sink.observation(Observation { time_us, talker: NO_TALKER, value });
+        self.sink.observation(Observation { time_us, talker: NO_TALKER, source: 0, value });
         self.count(match value {
             Value::Fix { .. } => "position",
             Value::GroundVelocity { .. } => "velocity over ground",
