@@ -2,6 +2,7 @@
 
 use std::fs;
 use std::path::PathBuf;
+use std::sync::OnceLock;
 
 use serde_json::Value;
 
@@ -99,12 +100,15 @@ impl Boat {
     }
 }
 
-/// The day as it came off the boat.
-pub fn undisturbed() -> Value {
-    let boat = Boat::new();
-    boat.put(LOG, &log()).put_notes();
-    boat.process();
-    boat.only_trip()
+/// The day as it came off the boat; processed once for all tests.
+pub fn undisturbed() -> &'static Value {
+    static UNDISTURBED: OnceLock<Value> = OnceLock::new();
+    UNDISTURBED.get_or_init(|| {
+        let boat = Boat::new();
+        boat.put(LOG, &log()).put_notes();
+        boat.process();
+        boat.only_trip()
+    })
 }
 
 /// The plotter's log of the day.

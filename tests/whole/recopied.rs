@@ -20,7 +20,7 @@ fn the_beginning_of_a_longer_file_counts_once() {
     boat.put(LOG, &log()).put_notes().put("before noon/LOG.TXT", &torn);
     boat.put("before noon/bites.csv", &lines(&notes(&bites_csv()), 0.0, 0.5));
     let said = boat.process();
-    expect_same(&boat.only_trip(), &undisturbed());
+    expect_same(&boat.only_trip(), undisturbed());
     assert_eq!(said.matches("the beginning of").count(), 2, "{said}");
     assert_eq!(boat.only_trip()["sources"].as_array().unwrap().len(), 4);
 }
@@ -33,7 +33,7 @@ fn parts_of_a_log_that_overlap_are_one_trip() {
         .put_notes();
     boat.process();
     let trip = boat.only_trip();
-    expect_same(&trip, &undisturbed());
+    expect_same(&trip, undisturbed());
     assert!(remarks(&trip).contains("are in another file too and count once"), "{}", remarks(&trip));
 }
 
@@ -52,7 +52,7 @@ fn notes_that_were_copied_and_continued_count_once() {
     boat.put("copy of bites.csv", &reversed(&bites, 6)).put("copy of gear.csv", &reversed(&gear, 9));
     boat.process();
     let trip = boat.only_trip();
-    expect_same(&trip, &undisturbed());
+    expect_same(&trip, undisturbed());
     assert_eq!(set_aside(&trip, "same_as_in_another_file"), 6 + 9);
     for source in trip["sources"].as_array().unwrap() {
         let n = |key: &str| source[key].as_i64().unwrap();
@@ -108,7 +108,7 @@ fn a_longer_copy_under_another_name_replaces_its_trip() {
     boat.take("LOG.TXT").put("evening.nmea", &log());
     let said = boat.process();
     assert!(said.contains("replaced what the logbook held"), "{said}");
-    expect_same(&boat.only_trip(), &undisturbed());
+    expect_same(&boat.only_trip(), undisturbed());
 }
 
 /// Rod-hours and bites of all trips.
@@ -141,7 +141,7 @@ fn morning_first_and_the_afternoon_later() {
     boat.put("am.nmea", &morning).put_notes();
     let said = boat.process();
     assert!(said.contains("replaced what the logbook held"), "{said}");
-    expect_same(&boat.only_trip(), &undisturbed());
+    expect_same(&boat.only_trip(), undisturbed());
     let expected = undisturbed();
     assert_eq!(
         totals(&boat),
@@ -161,5 +161,5 @@ fn an_afternoon_that_overlaps_the_morning_waits_for_it() {
     assert_eq!(boat.only_trip(), held);
     boat.put("am.nmea", &lines(&log(), 0.0, 0.6));
     boat.process();
-    expect_same(&boat.only_trip(), &undisturbed());
+    expect_same(&boat.only_trip(), undisturbed());
 }

@@ -18,7 +18,7 @@ fn dates_of_a_rolled_over_receiver_are_corrected_by_the_files_beside_it() {
     boat.put(LOG, &rolled_over(&log())).put_notes();
     boat.process();
     let trip = boat.only_trip();
-    expect_same(&trip, &undisturbed());
+    expect_same(&trip, undisturbed());
     let said = remarks(&trip);
     assert!(
         said.contains("1024 weeks too early") && said.contains("2006-12-02 was read as 2026-07-18"),
@@ -34,7 +34,7 @@ fn the_receiver_itself_shows_that_its_first_dates_were_wrong() {
     boat.put(LOG, &[rolled_over(&lines(&log, 0.0, 0.3)), lines(&log, 0.3, 1.0)].concat()).put_notes();
     boat.process();
     let trip = boat.only_trip();
-    expect_same(&trip, &undisturbed());
+    expect_same(&trip, undisturbed());
     assert!(remarks(&trip).contains("its own sentences before or after say"), "{}", remarks(&trip));
 }
 
@@ -64,7 +64,7 @@ fn a_log_without_dates_takes_the_day_of_the_files_beside_it_or_of_its_name() {
     let boat = Boat::new();
     boat.put(LOG, &bare).put_notes();
     boat.process();
-    expect_same(&boat.only_trip(), &expected);
+    expect_same(&boat.only_trip(), expected);
     assert!(
         remarks(&boat.only_trip()).contains("No sentence gives a date"),
         "{}",
@@ -95,7 +95,7 @@ fn a_date_that_comes_late_is_counted_back() {
     let boat = Boat::new();
     boat.put(LOG, &late).put_notes();
     boat.process();
-    expect_same(&boat.only_trip(), &undisturbed());
+    expect_same(&boat.only_trip(), undisturbed());
 }
 
 #[test]
@@ -109,7 +109,7 @@ fn a_clock_that_is_set_in_the_middle_is_followed_backwards() {
     let boat = Boat::new();
     boat.put(LOG, &set).put_notes();
     boat.process();
-    expect_same(&boat.only_trip(), &undisturbed());
+    expect_same(&boat.only_trip(), undisturbed());
     assert!(remarks(&boat.only_trip()).contains("The clock was set while the log ran"));
 }
 
@@ -125,7 +125,7 @@ fn before_its_first_fix_a_receiver_may_say_any_time() {
     let boat = Boat::new();
     boat.put(LOG, &cold).put_notes();
     boat.process();
-    expect_same(&boat.only_trip(), &undisturbed());
+    expect_same(&boat.only_trip(), undisturbed());
 }
 
 #[test]
@@ -149,10 +149,10 @@ fn fixes_out_of_order_change_nothing() {
     boat.put(LOG, &seconds.concat()).put_notes();
     boat.process();
     let (trip, expected) = (boat.only_trip(), undisturbed());
-    assert_eq!(set_aside(&trip, "no_time_yet"), set_aside(&expected, "no_time_yet"));
+    assert_eq!(set_aside(&trip, "no_time_yet"), set_aside(expected, "no_time_yet"));
     for table in ["bites", "rod_spells", "layers"] {
         let n = |trip: &serde_json::Value| trip[table].as_array().unwrap().len();
-        assert_eq!(n(&trip), n(&expected), "{table}");
+        assert_eq!(n(&trip), n(expected), "{table}");
     }
     let breaks = |trip: &serde_json::Value| -> Vec<(i64, String)> {
         let of = |row: &serde_json::Value| {
@@ -160,7 +160,7 @@ fn fixes_out_of_order_change_nothing() {
         };
         trip["breaks"].as_array().unwrap().iter().map(of).collect()
     };
-    assert_eq!(breaks(&trip), breaks(&expected));
+    assert_eq!(breaks(&trip), breaks(expected));
 }
 
 #[test]
@@ -190,6 +190,6 @@ fn a_second_receiver_that_is_rolled_over_changes_nothing() {
     assert_eq!(trip["trip"]["time_start"], expected["trip"]["time_start"]);
     assert_eq!(trip["bites"].as_array().unwrap().len(), expected["bites"].as_array().unwrap().len());
     let breaks = |trip: &serde_json::Value| trip["breaks"].as_array().unwrap().len();
-    assert_eq!(breaks(&trip), breaks(&expected));
+    assert_eq!(breaks(&trip), breaks(expected));
     assert!(remarks(&trip).contains("Two receivers give positions"), "{}", remarks(&trip));
 }

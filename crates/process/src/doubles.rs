@@ -115,7 +115,7 @@ fn is_same_word(a: &str, b: &str) -> bool {
     a.trim().to_lowercase() == b.trim().to_lowercase()
 }
 
-fn agree<T: PartialEq>(a: Option<T>, b: Option<T>) -> bool {
+fn agree<T: PartialEq + Copy>(a: Option<T>, b: Option<T>) -> bool {
     a.is_none() || b.is_none() || a == b
 }
 
@@ -163,10 +163,10 @@ fn fill_gear(row: &mut GearEntry, more: &GearEntry) {
 mod tests {
     use super::*;
 
-    /// Any clock time is a time of the same day.
+    /// Any clock time is a time of the first day; none is known before it.
     fn instant(time: NoteTime) -> Option<i64> {
         match time {
-            NoteTime::Instant(time_us) | NoteTime::Clock(time_us) => Some(time_us),
+            NoteTime::Instant(time_us) | NoteTime::Clock(time_us) => (time_us >= 0).then_some(time_us),
         }
     }
 

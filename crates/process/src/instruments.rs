@@ -104,7 +104,8 @@ fn sources(observations: &[Observation], files: &[&SourceReport]) -> Vec<usize> 
     logs.sort_by_key(|log| (log.first_us, log.file));
     let mut source_of = vec![0; files.len()];
     let mut last_of: Vec<(Log, String, Option<Kind>)> = Vec::new();
-    for log in logs {
+    // of a file that says nothing of its own nothing is left
+    for log in logs.into_iter().filter(|log| log.n > 0) {
         let report = files[log.file];
         let stem = stem(&report.file_name);
         let follows = |(before, its_stem, kind): &(Log, String, Option<Kind>)| {

@@ -111,9 +111,9 @@ pub fn run<T: Send>(
     let writer = LogbookWriter::open_or_create(request.logbook)?;
     let held = supersede::held(writer.logbook().read_table(None)?, &writer.logbook().read_table(None)?);
     let ground = Ground { files: &files, boat: request.boat, writer: &writer, held: &held };
-    let trips: Result<Vec<Vec<(DoneTrip<T>, Written)>>, ProcessError> =
-        card.batches.par_iter().map(|batch| ground.batch(batch, show)).collect();
-    let (trips, written): (Vec<DoneTrip<T>>, Vec<Written>) = trips?.into_iter().flatten().unzip();
+    let trips = card.batches.par_iter().map(|batch| ground.batch(batch, show));
+    let trips = trips.collect::<Result<Vec<_>, ProcessError>>()?;
+    let (trips, written): (Vec<DoneTrip<T>>, Vec<Written>) = trips.into_iter().flatten().unzip();
     let moved = supersede::moved(&written, &held);
     for old in &moved {
         writer.forget(old)?;
@@ -182,7 +182,9 @@ impl Ground<'_> {
         for (file, n) in doubles {
             let name = &reports[file].file_name;
             let said = format!("{n} readings of {name} are in another file too and count once.");
-            trips.iter_mut().for_each(|trip| trip.remarks.push(said.clone()));
+            for trip in &mut trips {
+                trip.remarks.push(said.clone());
+            }
         }
         // a few readings before the first fix are ordinary and not worth a line
         if let Some(first) = trips.first_mut().filter(|_| outside * 100 > given) {

@@ -323,7 +323,9 @@ mod tests {
     #[test]
     fn two_receivers_of_one_talker_in_two_logs_are_two() {
         let mut other = fixes(*b"GP", FixKind::Rmc, 0..900, 12.0);
-        other.iter_mut().for_each(|observation| observation.source = 1);
+        for observation in &mut other {
+            observation.source = 1;
+        }
         let mut observations = [fixes(*b"GP", FixKind::Rmc, 0..1000, 0.0), other].concat();
         observations.sort_by_key(|o| o.time_us);
         let logs = ["bow.txt", "stern.txt"].map(str::to_owned);

@@ -75,7 +75,7 @@ fn a_log_of_this_year_stays_and_so_does_a_genuine_old_one() {
 fn what_may_be_old_or_rolled_over_is_asked() {
     let rolled =
         log("a", &[stretch(ROLLED.0, ROLLED.1), stretch("2006-11-02T05:00:00Z", "2006-11-02T06:00:00Z")]);
-    let found = check(&[rolled.clone()], bounds(), &[&[]]);
+    let found = check(std::slice::from_ref(&rolled), bounds(), &[&[]]);
     assert_eq!(found[0].remarks.len(), 1);
     assert!(found[0].remarks[0].contains("[trips] earliest"), "{:?}", found[0].remarks);
     // and the answer settles it
