@@ -153,18 +153,18 @@ pub fn set_aside(trip: &Value, reason: &str) -> u64 {
     trip["sources"].as_array().unwrap().iter().map(of).sum()
 }
 
+/// What stands between start and checksum of a line that is one good sentence.
+fn good(line: &[u8]) -> Option<&str> {
+    let (inside, sum) = std::str::from_utf8(line).ok()?.trim_end().strip_prefix('$')?.split_once('*')?;
+    (sentence(inside).trim_end().rsplit('*').next() == Some(sum)).then_some(inside)
+}
+
 /// A log with the fields of its good sentences of one type changed, and their checksums right again. `change` gets the
 /// number of the line.
 pub fn changed(log: &[u8], kind: &str, change: impl Fn(usize, &mut Vec<String>)) -> Vec<u8> {
     let of_line = |(number, line): (usize, &[u8])| -> Vec<u8> {
-        let inside = std::str::from_utf8(line)
-            .ok()
-            .and_then(|text| text.trim_end().strip_prefix('$'))
-            .and_then(|text| text.split_once('*'))
-            .filter(|(inside, sum)| {
-                sentence(inside).trim_end().ends_with(sum) && inside.get(2..5) == Some(kind)
-            });
-        let Some((inside, _)) = inside else { return line.to_vec() };
+        let inside = good(line).filter(|inside| inside.get(2..5) == Some(kind));
+        let Some(inside) = inside else { return line.to_vec() };
         let mut fields: Vec<String> = inside.split(',').map(str::to_owned).collect();
         change(number, &mut fields);
         sentence(&fields.join(",")).into_bytes()
@@ -188,4 +188,31 @@ pub fn date_moved(date: &str, days: i64) -> String {
     let part = |at: usize| date[at..at + 2].parse::<i8>().unwrap();
     let day = jiff::civil::date(2000 + i16::from(part(4)), part(2), part(0));
     day.checked_add(jiff::Span::new().days(days)).unwrap().strftime("%d%m%y").to_string()
+}
+
+/// The track of a log as a plotter exports it: GPX with the dates of the log.
+pub fn gpx(log: &[u8]) -> String {
+    let angle = |text: &str, digits: usize| {
+        text[..digits].parse::<f64>().unwrap() + text[digits..].parse::<f64>().unwrap() / 60.0
+    };
+    let point = |fields: &[&str]| {
+        let (clock, date) = (fields[0], fields[8]);
+        let (lat, lon) = (angle(fields[2], 2), -angle(fields[4], 3));
+        let pairs = |text: &str| [0, 2, 4].map(|at| text[at..at + 2].to_owned());
+        let ([h, m, s], [day, month, year]) = (pairs(clock), pairs(date));
+        format!(
+            "<trkpt lat=\"{lat:.6}\" lon=\"{lon:.6}\"><time>20{year}-{month}-{day}T{h}:{m}:{s}Z</time></trkpt>\n"
+        )
+    };
+    let points: String = log
+        .split(|byte| *byte == b'\n')
+        .filter_map(|line| good(line)?.strip_prefix("GPRMC,"))
+        .map(|inside| inside.split(',').collect::<Vec<_>>())
+        .filter(|fields| fields[1] == "A")
+        .map(|fields| point(&fields))
+        .collect();
+    format!(
+        "<?xml version=\"1.0\"?>\n<gpx version=\"1.1\" creator=\"a plotter\" \
+         xmlns=\"http://www.topografix.com/GPX/1/1\"><trk><trkseg>\n{points}</trkseg></trk></gpx>\n"
+    )
 }

@@ -2,7 +2,7 @@
 
 use serde_json::Value;
 
-use super::cards::{Boat, DAY, LOG, expect_same, lines, log, notes, remarks, set_aside, undisturbed};
+use super::cards::{Boat, DAY, LOG, expect_same, gpx, lines, log, notes, remarks, set_aside, undisturbed};
 
 fn bites_csv() -> String {
     format!("bites {DAY}.csv")
@@ -67,30 +67,8 @@ fn notes_that_were_copied_and_continued_count_once() {
 #[test]
 fn a_track_as_gpx_beside_the_log_adds_no_effort() {
     let log = log();
-    let points: String = log
-        .split(|byte| *byte == b'\n')
-        .filter_map(|line| std::str::from_utf8(line).ok()?.trim_end().strip_prefix("$GPRMC,"))
-        .map(|inside| inside.split(',').collect::<Vec<_>>())
-        .filter(|fields| fields.len() > 9 && fields[1] == "A")
-        .map(|fields| {
-            let angle = |text: &str, digits: usize| {
-                text[..digits].parse::<f64>().unwrap() + text[digits..].parse::<f64>().unwrap() / 60.0
-            };
-            let (clock, lat, lon) = (fields[0], angle(fields[2], 2), -angle(fields[4], 3));
-            format!(
-                "<trkpt lat=\"{lat:.6}\" lon=\"{lon:.6}\"><time>{DAY}T{}:{}:{}Z</time></trkpt>\n",
-                &clock[..2],
-                &clock[2..4],
-                &clock[4..6]
-            )
-        })
-        .collect();
-    let gpx = format!(
-        "<?xml version=\"1.0\"?>\n<gpx version=\"1.1\" creator=\"a plotter\" \
-         xmlns=\"http://www.topografix.com/GPX/1/1\"><trk><trkseg>\n{points}</trkseg></trk></gpx>\n"
-    );
     let boat = Boat::new();
-    boat.put(LOG, &log).put_notes().put("track.gpx", gpx.as_bytes());
+    boat.put(LOG, &log).put_notes().put("track.gpx", gpx(&log).as_bytes());
     boat.process();
     let (trip, expected) = (boat.only_trip(), undisturbed());
     assert_eq!(trip["sources"].as_array().unwrap().len(), 5);

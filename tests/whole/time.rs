@@ -1,7 +1,7 @@
 //! Clocks that are wrong: the trip says the same as with a right one, where that can be known, and what was done is said.
 
 use super::cards::{
-    Boat, DAY, LOG, changed, date_moved, expect_same, lines, log, remarks, set_aside, undisturbed,
+    Boat, DAY, LOG, changed, date_moved, expect_same, gpx, lines, log, remarks, set_aside, undisturbed,
 };
 
 /// Days of 1024 weeks.
@@ -24,6 +24,20 @@ fn dates_of_a_rolled_over_receiver_are_corrected_by_the_files_beside_it() {
         said.contains("1024 weeks too early") && said.contains("2006-12-02 was read as 2026-07-18"),
         "{said}"
     );
+}
+
+#[test]
+fn a_rolled_over_track_in_gpx_is_corrected_by_the_notes_beside_it() {
+    let boat = Boat::new();
+    boat.put("track.gpx", gpx(&rolled_over(&log())).as_bytes()).put_notes();
+    boat.process();
+    let (trip, expected) = (boat.only_trip(), undisturbed());
+    for key in ["trip_id", "bites", "time_end"] {
+        assert_eq!(trip["trip"][key], expected["trip"][key], "{key}");
+    }
+    let source = trip["sources"].as_array().unwrap().iter().find(|row| row["kind"] == "gpx").unwrap();
+    assert_eq!(source["clock_offset_method"], "gps_week_rollover");
+    assert_eq!(source["clock_offset_s"], 1024.0 * 7.0 * 86_400.0);
 }
 
 #[test]
@@ -102,7 +116,7 @@ fn a_date_that_comes_late_is_counted_back() {
 fn a_clock_that_is_set_in_the_middle_is_followed_backwards() {
     // the satellites gave the time of day at once, the date only after some minutes
     let set = changed(&log(), "RMC", |line, fields| {
-        if line < 6_000 {
+        if line < 3_000 {
             fields[9] = date_moved(&fields[9], -40);
         }
     });

@@ -22,6 +22,9 @@ pub struct Observation {
     pub value: Value,
 }
 
+/// A card holds hundreds of millions of them.
+const _: () = assert!(size_of::<Observation>() <= 56);
+
 /// What was observed. A field that the record left empty is `None`, never zero.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum Value {

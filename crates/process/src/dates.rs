@@ -26,9 +26,11 @@ const DAY_US: i64 = 86_400 * US_PER_S;
 const ROLLOVER_SLACK_US: i64 = DAY_US;
 /// … or longer, µs: what is left over is a silence of the log.
 const ROLLOVER_SILENCE_US: i64 = 120 * DAY_US;
-/// A step is a date that was set when it is whole days to this, µs; a log that was silent for whole days to the second is
-/// one in ten thousand.
-const WHOLE_DAY_US: i64 = 5 * US_PER_S;
+/// A step is a date that was set when it is whole days to this, µs …
+const WHOLE_DAY_US: i64 = 2 * US_PER_S;
+/// … and the wrong date stood no longer than this, µs: satellites send all that tells the date within 12.5 minutes
+/// (IS-GPS-200, 25 pages of 30 s, from memory). Without this one night in forty thousand would be taken for such a step.
+const DATE_COMES_US: i64 = 1_800 * US_PER_S;
 /// By the stamps of the lines no time passed at a step when it was less than this, µs.
 const STAMPS_RUN_ON_US: i64 = 600 * US_PER_S;
 /// Files of one trip lie this close, µs.
@@ -232,7 +234,9 @@ fn join(before: &Stretch, after: &Stretch) -> Option<i64> {
         return is_set.then_some(set_us);
     }
     let days = nearest_multiple(step_us - before.tick_us, DAY_US);
-    if days != 0 && (step_us - before.tick_us - days).abs() <= WHOLE_DAY_US {
+    let may_wait_for_date =
+        before.date == DateFrom::Outside || before.last_us - before.first_us <= DATE_COMES_US;
+    if days != 0 && (step_us - before.tick_us - days).abs() <= WHOLE_DAY_US && may_wait_for_date {
         return Some(days);
     }
     // a receiver without a fix: its clock stood anywhere until the satellites set it

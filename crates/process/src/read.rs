@@ -16,7 +16,7 @@ use crate::dates::{self, Bounds, FileTimes, Finding};
 use crate::files::BOAT_FILE_NAME;
 use crate::span::{Span, Spans};
 
-/// Observations of one file that are kept in memory after the first reading (48 bytes each). A longer file
+/// Observations of one file that are kept in memory after the first reading (56 bytes each). A longer file
 /// is read again, stretch by stretch, so that memory does not grow with the card.
 const KEPT_OBSERVATIONS: usize = 4_000_000;
 

@@ -72,7 +72,7 @@ pub fn decide(
         let missing: Vec<String> = old
             .sources
             .iter()
-            .filter(|was| !sources.iter().any(|is| covers(is, was, begins_with)))
+            .filter(|was| !is_covered(was, sources, begins_with))
             .map(|was| was.file_name.clone())
             .collect();
         if !missing.is_empty() {
@@ -107,16 +107,20 @@ pub fn beside(span: Span, gap_us: i64, held: &[Held], read_now: &dyn Fn(&str) ->
         .collect()
 }
 
-/// Whether a file is the same as one that was read before, or a longer copy of it.
-fn covers(
-    is: &sources::Row,
+/// Whether a file that was read before is among those of now, the same or in a longer copy.
+fn is_covered(
     was: &sources::Row,
+    now: &[sources::Row],
     begins_with: &dyn Fn(&sources::Row, &sources::Row) -> bool,
 ) -> bool {
-    let may_be_longer = is.kind == was.kind && is.bytes >= was.bytes;
-    let covers_its_time = is.time_first <= was.time_first && was.time_last <= is.time_last;
-    is.content_hash == was.content_hash
-        || (may_be_longer && ((is.file_name == was.file_name && covers_its_time) || begins_with(is, was)))
+    let is_same = |is: &sources::Row| is.content_hash == was.content_hash;
+    let may_be_longer = |is: &&sources::Row| is.kind == was.kind && is.bytes >= was.bytes;
+    let covers_its_time =
+        |is: &sources::Row| is.time_first <= was.time_first && was.time_last <= is.time_last;
+    // what has to be read is asked last
+    now.iter().any(is_same)
+        || now.iter().filter(may_be_longer).any(|is| is.file_name == was.file_name && covers_its_time(is))
+        || now.iter().filter(may_be_longer).any(|is| begins_with(is, was))
 }
 
 #[cfg(test)]
@@ -184,8 +188,9 @@ mod tests {
     fn another_file_of_that_time_is_no_longer_copy_unless_it_begins_with_it() {
         let was = source("nmea0183", 1000, 100);
         let is = sources::Row { file_name: "other".to_owned(), ..source("nmea0183", 2000, 200) };
-        assert!(!covers(&is, &was, &|_, _| false));
-        assert!(covers(&is, &was, &|_, _| true));
+        let now = [is];
+        assert!(!is_covered(&was, &now, &|_, _| false));
+        assert!(is_covered(&was, &now, &|_, _| true));
     }
 
     #[test]

@@ -324,6 +324,8 @@ impl Clock {
 
     /// Notes the time of a sentence that had one.
     fn note(&mut self, time_us: i64, moment: &Moment) {
+        // of sentences of one time the first comes with least delay; a clock that stands still leads by more and more
+        let is_first = self.last_us != Some(time_us) || self.lead_us.is_none();
         self.last_us = Some(time_us);
         if let Some(stretch) = self.stretches.last_mut() {
             let tick_us = time_us - stretch.last_us;
@@ -331,12 +333,12 @@ impl Clock {
                 stretch.tick_us = tick_us;
             }
             stretch.last_us = time_us;
-            if let Some(stamp_us) = moment.stamp_us {
+            if let Some(stamp_us) = moment.stamp_us.filter(|_| is_first) {
                 let lead_us = stamp_us - time_us;
                 stretch.leads_us = Some((stretch.leads_us.map_or(lead_us, |(first, _)| first), lead_us));
             }
         }
-        if let Some(stamp_us) = moment.stamp_us {
+        if let Some(stamp_us) = moment.stamp_us.filter(|_| is_first) {
             let lead_us = stamp_us - time_us;
             self.lead_us = Some(lead_us);
             let (least, most) = self.notes.leads_us.unwrap_or((lead_us, lead_us));

@@ -16,7 +16,7 @@ use crate::lines::{Lines, Piece};
 use crate::observation::{Observation, Talker, Value};
 use crate::source::{Kind, SET_ASIDE_KEPT, SetAside, Sink, SourceReport};
 use crate::stamp::{Stamp, StampZone, US_PER_DAY, date_in, stamp_in};
-use crate::story::{ClockHints, Retime, Undated};
+use crate::story::{ClockHints, DateFrom, Retime, Undated};
 
 /// Records that wait for a time that can be believed; at ten sentences a second half a minute. Those that
 /// come earlier before the first time are set aside.
@@ -388,7 +388,7 @@ impl Log<'_> {
         }
         let remarks = self.remarks();
         let report = self.account.report;
-        report.clock.stretches = std::mem::take(&mut self.clock.stretches);
+        report.clock.stretches = self.clock.stretches;
         report.contents.append(&mut contents);
         report.remarks.extend(remarks);
         report.described = self.stamps.describe();
@@ -455,6 +455,13 @@ impl Log<'_> {
                 Some(_) => "The stamps do not say their zone; the boat file's was taken.".to_owned(),
                 None => "The stamps do not say their zone and were taken for UTC.".to_owned(),
             });
+        }
+        if self.clock.stretches.iter().any(|stretch| stretch.date == DateFrom::NextDay) {
+            remarks.push(
+                "After a silence the clock times have no date; they were taken for those of the next day. How many \
+                 days the log was silent nothing says."
+                    .to_owned(),
+            );
         }
         if clock.by_fallback && self.hints.first_date_us.is_none() {
             let which = if clock.knows_date {

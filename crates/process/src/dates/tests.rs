@@ -153,6 +153,42 @@ fn a_date_that_is_set_under_a_running_clock_joins() {
 }
 
 #[test]
+fn days_of_a_genuine_log_are_never_moved() {
+    // four hundred logs of forty days each, from 2008 to 2026, on and off at any second
+    let mut state = 7_u64;
+    let mut below = |n: i64| {
+        state = state.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+        i64::try_from(state >> 33).unwrap() % n
+    };
+    let mut changed = 0;
+    for _ in 0..400 {
+        let mut now_s = at("2008-01-15T00:00:00Z") / US_PER_S + below(18 * 365 * 86_400);
+        let day = |_| {
+            now_s += 3 * 3600 + below(20 * 3600);
+            let first_us = now_s * US_PER_S;
+            now_s += 1800 + below(9 * 3600);
+            Stretch { first_us, last_us: now_s * US_PER_S, ..stretch(TRUE.0, TRUE.1) }
+        };
+        let days: Vec<Stretch> = (0..40).map(day).collect();
+        changed += usize::from(judge(&[log("a", &days)], bounds())[0].changes_times());
+    }
+    assert_eq!(changed, 0);
+}
+
+#[test]
+fn a_track_in_gpx_is_judged_as_a_whole() {
+    let track = FileTimes {
+        kind: Kind::Gpx,
+        clock: ClockStory::default(),
+        ..log("day/t.gpx", &[stretch(ROLLED.0, ROLLED.1)])
+    };
+    let beside = notes("day/bites.csv", "2026-06-14T06:00:00Z", "2026-06-14T07:00:00Z");
+    let found = check(&[track.clone(), beside], bounds(), &[&[1024], &[]]);
+    assert_eq!(found[0].offset_s(&track.clock), Some((ROLLOVER_US / US_PER_S) as f64));
+    check(&[track], bounds(), &[&[]]);
+}
+
+#[test]
 fn before_its_first_fix_a_receiver_is_timed_by_counting_back() {
     let cold = Stretch { fixes: 0, ..stretch("1980-01-06T00:00:00Z", "1980-01-06T00:00:40Z") };
     let found = check(

@@ -152,6 +152,86 @@ fn a_receiver_without_a_fix_does_not_set_the_date() {
     check(&[void, void], &[(-3600, 5), (-3600, 5)]);
 }
 
+/// Stretches as (first day, first second, last second).
+fn stretches(moments: &[Moment]) -> Vec<(i64, i64, i64)> {
+    let mut clock = Clock::new();
+    let mut waiting = Vec::new();
+    for moment in moments {
+        waiting.push(*moment);
+        match clock.hear(moment) {
+            Heard::At(_) => _ = waiting.pop(),
+            Heard::Waits => {}
+            Heard::Settles(time) => {
+                clock.place(&waiting, time);
+                waiting.clear();
+            }
+        }
+    }
+    let of = |s: &Stretch| {
+        (s.first_us.div_euclid(DAY), s.first_us.rem_euclid(DAY) / S, s.last_us.rem_euclid(DAY) / S)
+    };
+    clock.stretches.iter().map(of).collect()
+}
+
+#[test]
+fn a_clock_that_is_set_starts_a_stretch() {
+    let moments = [dated(3, 100), dated(3, 101), untimed(), dated(9, 102), dated(9, 103), clock_only(104)];
+    assert_eq!(stretches(&moments), [(3, 100, 101), (9, 102, 104)]);
+    // midnight, another order and a single wrong date start none
+    let moments = [
+        dated(3, 86_398),
+        dated(3, 86_399),
+        dated(4, 0),
+        dated(3, 86_399),
+        dated(7, 1),
+        dated(4, 2),
+        dated(4, 3),
+    ];
+    assert_eq!(stretches(&moments), [(3, 86_398, 3)]);
+}
+
+#[test]
+fn two_clocks_side_by_side_become_one() {
+    // two sentences a second of each, the second receiver 1024 weeks behind
+    let behind = ROLLOVER_US / DAY;
+    let of_second =
+        |s: i64| [dated(9000, s), dated(9000, s), dated(9000 - behind, s), dated(9000 - behind, s)];
+    let moments: Vec<Moment> = (0..500).flat_map(of_second).collect();
+    let (got, notes) = times(&moments);
+    assert!(notes.steps <= 5, "{notes:?}");
+    let late: Vec<_> = got[40..].iter().map(|(day, _)| *day).collect();
+    assert_eq!(late, vec![9000; late.len()]);
+    assert!(stretches(&moments).len() <= 6);
+}
+
+#[test]
+fn a_receiver_that_is_behind_and_one_that_is_right_in_turn() {
+    let behind = ROLLOVER_US / DAY;
+    let mut clock = Clock::new();
+    let moments: Vec<Moment> = (0..300).flat_map(|s| [dated(9000 - behind, s), dated(9000, s)]).collect();
+    let mut waiting = Vec::new();
+    for moment in &moments {
+        waiting.push(*moment);
+        match clock.hear(moment) {
+            Heard::At(_) => _ = waiting.pop(),
+            Heard::Settles(time) => {
+                clock.place(&waiting, time);
+                waiting.clear();
+            }
+            Heard::Waits if waiting.len() > 255 => {
+                let time = clock.decide(&waiting, None).unwrap();
+                clock.place(&waiting, time);
+                waiting.clear();
+            }
+            Heard::Waits => {}
+        }
+    }
+    // whichever was followed, the stretch knows of the later one
+    let [stretch] = clock.stretches[..] else { panic!("{:?}", clock.stretches) };
+    let followed_is_behind = stretch.first_us < 9000 * DAY;
+    assert_eq!(stretch.later.is_some(), followed_is_behind);
+}
+
 #[test]
 fn nothing_is_known() {
     assert_eq!(times(&[untimed(), clock_only(5)]).0, []);

@@ -179,6 +179,88 @@ fn clocks_of_files_without_a_date() {
 }
 
 #[test]
+fn a_day_in_the_name_is_the_day_aboard() {
+    // 22:00 on 13 May in a zone seven hours behind is the 14th in UTC
+    let log = [rmc("050000", ""), rmc("050001", "")].join("\n");
+    let boat = BoatFile {
+        time_zone: TimeZone::get("Etc/GMT+7").unwrap(),
+        time_zone_stated: true,
+        ..BoatFile::default()
+    };
+    let (_, sink) = read_with(log.as_bytes(), &boat, "2026-05-13.nmea");
+    assert_eq!(times(&sink)[0], "05:00:00");
+    let (_, sink) = read_with(log.as_bytes(), &BoatFile::default(), "2026-05-14.nmea");
+    assert_eq!(times(&sink)[0], "05:00:00");
+}
+
+#[test]
+fn a_night_without_dates_is_taken_for_one() {
+    let evening: Vec<String> = (0..300).map(|s| format!("20{:02}{:02}", s / 60, s % 60)).collect();
+    let clocks = evening.iter().map(String::as_str).chain(["060000", "060001"]);
+    let log: String = clocks.map(|clock| rmc(clock, "") + "\n").collect();
+    let (report, sink) = read_with(log.as_bytes(), &BoatFile::default(), "2026-05-13.nmea");
+    assert_eq!(
+        (times(&sink)[0].as_str(), times(&sink).last().unwrap().as_str()),
+        ("2026-05-13T20:00:00", "06:00:01")
+    );
+    assert!(report.remarks[1].contains("taken for those of the next day"), "{:?}", report.remarks);
+}
+
+#[test]
+fn a_leap_second_is_the_next_minute() {
+    let log = ["235959", "235960", "000000", "000001"];
+    let log = log.map(|clock| rmc(clock, if clock < "1" { "010117" } else { "311216" })).join("\n");
+    let (report, sink) = read_text(&log);
+    let seconds: Vec<i64> = sink.observations.iter().step_by(2).map(|o| o.time_us / 1_000_000).collect();
+    assert_eq!(seconds.iter().map(|s| s - seconds[0]).collect::<Vec<_>>(), [0, 1, 1, 2]);
+    assert_eq!(report.clock.stretches.len(), 1);
+}
+
+#[test]
+fn a_clock_that_stands_still_times_nothing() {
+    let before = [rmc("060000", "140526"), s("YXMTW,9.4,C")].join("\n") + "\n";
+    let stands = format!("{}\n{}\n", rmc("060001", "140526"), s("YXMTW,9.4,C")).repeat(100);
+    let after = [rmc("060141", "140526"), s("YXMTW,9.4,C")].join("\n");
+    let (report, sink) = read_text(&format!("{before}{stands}{after}"));
+    assert_eq!(report.set_aside["clock_stands_still"], 2 * (100 - u64::from(STANDS_STILL)));
+    assert_eq!(times(&sink).last().unwrap(), "06:01:41");
+    // with stamps the clock of the logger goes on
+    let stamped: String = (0..100)
+        .map(|n| format!("2026-05-14T06:{:02}:{:02}Z {}\n", n / 60, n % 60, rmc("060000", "140526")))
+        .collect();
+    let (report, sink) = read_text(&stamped);
+    assert_eq!(report.records_set_aside(), 0);
+    assert_eq!(times(&sink).last().unwrap(), "06:01:39");
+}
+
+fn read_hinted(text: &[u8], hints: &ClockHints) -> (SourceReport, Collected) {
+    let (mut report, mut sink) = (SourceReport::default(), Collected::default());
+    super::read_with(&mut &text[..], &BoatFile::default(), hints, "log", &mut report, &mut sink).unwrap();
+    let sum = report.records_used + report.records_not_needed + report.records_set_aside();
+    assert_eq!(report.records_read, sum);
+    (report, sink)
+}
+
+#[test]
+fn hints_move_or_set_aside_a_stretch() {
+    let log = ["010580", "010580", "140526", "140526"].map(|date| rmc("060000", date)).join("\n");
+    let day = US_PER_DAY;
+    let hints = ClockHints { first_date_us: None, stretches: vec![Retime::SetAside, Retime::Add(-day)] };
+    let (report, sink) = read_hinted(log.as_bytes(), &hints);
+    assert_eq!(report.set_aside["clock_not_set"], 2);
+    assert_eq!(times(&sink), vec!["2026-05-13T06:00:00"; 4]);
+    assert_eq!(report.clock.stretches.len(), 2, "the story stays that of the file");
+    // a date for clock times that come long before the first date
+    let late = (0..400).map(|n| rmc(&format!("06{:02}{:02}", n / 60, n % 60), "") + "\n").collect::<String>();
+    let late = late + &rmc("061000", "140526") + "\n" + &rmc("061001", "140526");
+    let (report, _) = read_hinted(late.as_bytes(), &ClockHints::default());
+    assert_eq!(report.clock.undated.unwrap().records, report.set_aside["no_date_yet"]);
+    let first_date_us = Some(report.clock.stretches[0].first_us / day * day);
+    let (report, sink) = read_hinted(late.as_bytes(), &ClockHints { first_date_us, stretches: vec![] });
+    assert_eq!((report.records_used, times(&sink)[0].as_str()), (402, "06:00:00"));
+}
+
+#[test]
 fn what_waits_for_the_first_time_is_bounded() {
     let mut log = String::new();
     for n in 0..1000 {
@@ -265,6 +347,47 @@ proptest! {
             prop_assert!(record.line >= 1 && record.byte < bytes.len() as u64);
         }
         let _ = super::super::looks_like(&bytes);
+    }
+
+    #[test]
+    fn every_record_ends_up_once_whatever_is_known_of_the_clock(
+        parts in proptest::collection::vec(pieces(), 0..60),
+        date in prop::option::of(0i64..20_000),
+        moves in proptest::collection::vec(prop::option::of(-9_000i64..9_000), 0..4),
+    ) {
+        let retime = |days: &Option<i64>| days.map_or(Retime::SetAside, |days| Retime::Add(days * US_PER_DAY));
+        let hints = ClockHints {
+            first_date_us: date.map(|day| day * US_PER_DAY),
+            stretches: moves.iter().map(retime).collect(),
+        };
+        let bytes = parts.concat();
+        let (hinted, _) = read_hinted(&bytes, &hints);
+        let (plain, _) = read_hinted(&bytes, &ClockHints { stretches: vec![], ..hints });
+        // what is set aside changes, and nothing else
+        prop_assert_eq!(&hinted.clock, &plain.clock);
+        prop_assert_eq!(
+            hinted.records_used + hinted.set_aside.get("clock_not_set").copied().unwrap_or_default(),
+            plain.records_used
+        );
+    }
+
+    #[test]
+    fn in_any_order_time_goes_on_or_a_step_is_told(
+        days in proptest::collection::vec(0i64..3, 1..4),
+        seconds in proptest::collection::vec(0i64..500, 1..80),
+    ) {
+        // positions of some days, out of order within each by less than ten minutes
+        let start = 9 * 3600;
+        let at = |day: i64, s: i64| {
+            let s = start + s;
+            rmc(&format!("{:02}{:02}{:02}", s / 3600, s / 60 % 60, s % 60), &format!("{:02}0526", 10 + day)) + "\n"
+        };
+        let of_day = |day: i64| seconds.iter().map(|s| at(day, *s)).collect::<String>();
+        let text: String = days.iter().map(|day| of_day(*day)).collect();
+        let (report, sink) = read_hinted(text.as_bytes(), &ClockHints::default());
+        let far = sink.observations.windows(2).filter(|two| (two[1].time_us - two[0].time_us).abs() > 600_000_000);
+        prop_assert!(far.count() < report.clock.stretches.len().max(1));
+        prop_assert_eq!(report.records_set_aside(), 0);
     }
 
     #[test]
