@@ -5,6 +5,9 @@
 #![expect(clippy::unwrap_used, reason = "a test ends at the first thing that is not as it should be")]
 #![expect(clippy::print_stdout, reason = "the scores are printed for whoever runs this with --nocapture")]
 
+#[path = "scored/sensor_care.rs"]
+mod sensor_care;
+
 use std::path::PathBuf;
 
 use waterseam_demo::truth::{CrossingTruth, TripTruth};
@@ -38,6 +41,11 @@ const CROSSED_AT_DEG: f64 = 30.0;
 
 /// Writes a trip's files, processes them and gives back the tables.
 fn processed(trip: &DemoTrip) -> TripTables {
+    processed_with(trip, &waterseam_demo::boat_file())
+}
+
+/// The same with another boat file.
+fn processed_with(trip: &DemoTrip, boat_file: &str) -> TripTables {
     let dir = tempfile::tempdir().unwrap();
     let card = dir.path().join("card");
     for file in &trip.files {
@@ -45,7 +53,7 @@ fn processed(trip: &DemoTrip) -> TripTables {
         std::fs::create_dir_all(path.parent().unwrap()).unwrap();
         std::fs::write(path, &file.bytes).unwrap();
     }
-    let boat = BoatFile::from_toml(&waterseam_demo::boat_file(), "waterseam.toml").unwrap();
+    let boat = BoatFile::from_toml(boat_file, "waterseam.toml").unwrap();
     let inputs: [PathBuf; 1] = [card];
     let request = Request { inputs: &inputs, boat: &boat, logbook: &dir.path().join("logbook") };
     let done = waterseam_process::run(&request, &|_| (), &|_| (), &TripTables::clone).unwrap();

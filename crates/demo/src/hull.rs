@@ -9,6 +9,7 @@ use crate::scenario::Knobs;
 pub(crate) struct HullSensor {
     dice: Dice,
     noise_c: f64,
+    bias_c: f64,
     quantum_c: f64,
     /// Share of the difference that the sensor makes up in a second.
     response: f64,
@@ -26,6 +27,7 @@ impl HullSensor {
         Self {
             dice: Dice::new(day.seed, Stream::Hull),
             noise_c: day.instruments.hull_noise_c,
+            bias_c: knobs.hull_bias_c,
             quantum_c: knobs.hull_quantum_c.max(0.01),
             response: if knobs.hull_lag_s > 0.0 { 1.0 - (-1.0 / knobs.hull_lag_s).exp() } else { 1.0 },
             spike_chance: knobs.spikes_per_hour * interval_s / 3600.0,
@@ -48,7 +50,7 @@ impl HullSensor {
         if !is_due || second < self.silent_until {
             return None;
         }
-        let mut shown_c = felt_c + self.noise_c * self.dice.normal();
+        let mut shown_c = felt_c + self.bias_c + self.noise_c * self.dice.normal();
         if self.dice.chance(self.spike_chance) {
             shown_c += self.dice.sign() * self.dice.uniform(2.0, 9.0);
             self.spikes.push(second);

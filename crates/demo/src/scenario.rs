@@ -36,6 +36,8 @@ pub struct Knobs {
     pub hull_noise_c: Option<f64>,
     /// Lag of the hull sensor, s (first order). A property of the boat, stated in the boat file.
     pub hull_lag_s: f64,
+    /// Added to what the hull sensor shows, °C.
+    pub hull_bias_c: f64,
     /// Smallest difference that the hull sensor writes, °C; never finer than 0.01.
     pub hull_quantum_c: f64,
     /// Single wrong readings of the hull sensor, a hour.
@@ -71,6 +73,7 @@ impl Default for Knobs {
             patchiness_c: 0.03,
             hull_noise_c: None,
             hull_lag_s: HULL_LAG_S,
+            hull_bias_c: 0.0,
             hull_quantum_c: 0.1,
             spikes_per_hour: 2.0,
             dropouts_per_hour: 0.5,

@@ -2,6 +2,7 @@
 
 mod entry;
 mod error;
+mod quality;
 mod read;
 #[cfg(test)]
 mod tests;
@@ -12,6 +13,7 @@ use jiff::tz::TimeZone;
 use waterseam_units::{LatLon, UnitSystem};
 
 pub use self::error::{BoatFileError, Suggestion};
+pub use self::quality::{PositionLimits, Quality, StreamLimits};
 use crate::observation::LineMethod;
 
 /// A boat file with every key and what it means, to copy and change.
@@ -46,12 +48,17 @@ pub struct BoatFile {
     /// meaning were its heading; `ignore` leaves it out. In a log without headings the key is the number of the
     /// column behind the time, from 1.
     pub columns: BTreeMap<String, String>,
-    /// Added to the hull sensor's reading, °C (`[sensors] surface_temp_offset`, a temperature difference).
-    pub surface_temp_offset_c: f64,
-    /// First-order lag of the hull sensor, s (`[sensors] surface_temp_lag_s`).
-    pub surface_temp_lag_s: f64,
-    /// Depth of the transducer below the surface, m (`[sensors] transducer_depth`).
-    pub transducer_depth_m: f64,
+    /// Added to the hull sensor's reading, °C (`[sensors] surface_temp_offset`, a temperature difference); `None`:
+    /// not said, so that it is estimated where a trip allows.
+    pub surface_temp_offset_c: Option<f64>,
+    /// First-order lag of the hull sensor, s (`[sensors] surface_temp_lag_s`); `None`: not said, as above.
+    pub surface_temp_lag_s: Option<f64>,
+    /// Depth of the transducer below the surface, m (`[sensors] transducer_depth`), for sounders that count from it.
+    pub transducer_depth_m: Option<f64>,
+    /// Depth of the keel below the surface, m (`[sensors] keel_depth`), for sounders that count from it.
+    pub keel_depth_m: Option<f64>,
+    /// Limits of the quality tests (`[quality.position]`, `[quality.surface_temp]` …).
+    pub quality: Quality,
     /// Gap that ends a trip, s (`[trips] gap_hours`), else 3 h.
     pub trip_gap_s: f64,
     /// No log of this boat is older (`[trips] earliest = "2015-03-01"`), µs since 1970 to the start of the day in UTC:
@@ -109,9 +116,11 @@ impl Default for BoatFile {
             marks_are_bites: false,
             day_first: None,
             columns: BTreeMap::new(),
-            surface_temp_offset_c: 0.0,
-            surface_temp_lag_s: 0.0,
-            transducer_depth_m: 0.0,
+            surface_temp_offset_c: None,
+            surface_temp_lag_s: None,
+            transducer_depth_m: None,
+            keel_depth_m: None,
+            quality: Quality::default(),
             trip_gap_s: 3.0 * 3600.0,
             earliest_us: None,
             break_least_step_c: None,

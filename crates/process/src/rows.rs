@@ -1,6 +1,6 @@
 //! Findings to rows of the tables.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 
 use waterseam_bites::{BandSettings, EffortRow, Factor, PlacedBite};
 use waterseam_logs::{SetAside, SourceReport};
@@ -50,6 +50,32 @@ pub fn json(value: &impl serde::Serialize) -> String {
     serde_json::to_string(value).unwrap_or_default()
 }
 
+/// What the quality tests said, and the reader's syntax test, as JSON.
+pub fn quality(trip: &Trip, sources: &[sources::Row]) -> String {
+    type Counts = BTreeMap<&'static str, u64>;
+    let mut streams: BTreeMap<&str, BTreeMap<&str, Counts>> = BTreeMap::new();
+    for stream in &trip.quality {
+        let tests = streams.entry(stream.stream).or_default();
+        for tally in &stream.tests {
+            let counts = [
+                ("pass", tally.passed),
+                ("not_evaluated", tally.not_evaluated),
+                ("suspect", tally.suspect),
+                ("fail", tally.failed),
+            ];
+            let said = counts.into_iter().filter(|&(_, n)| n > 0).map(|(word, n)| (word, n as u64));
+            tests.insert(tally.test.word(), said.collect());
+        }
+    }
+    let sum = |count: fn(&sources::Row) -> i64| sources.iter().map(|row| count(row) as u64).sum::<u64>();
+    let syntax = Counts::from([
+        ("pass", sum(|row| row.records_used + row.records_not_needed)),
+        ("fail", sum(|row| row.records_set_aside)),
+    ]);
+    streams.entry("records").or_default().insert("syntax", syntax);
+    json(&streams)
+}
+
 /// A record set aside.
 pub fn set_aside(trip_id: &str, file_name: &str, record: &SetAside) -> set_aside::Row {
     set_aside::Row {
@@ -82,6 +108,9 @@ pub fn track(trip_id: &str, trip: &Trip) -> Vec<track::Row> {
             surface_temp_c: t.surface_temp_c[row],
             surface_temp_raw_c: t.surface_temp_raw_c[row],
             surface_temp_qc: t.surface_temp_qc[row].code(),
+            sog_qc: Some(t.sog_qc[row].code()),
+            stw_qc: Some(t.stw_qc[row].code()),
+            heading_qc: Some(t.heading_qc[row].code()),
             probe_depth_m: t.probe_depth_m[row],
             probe_temp_c: t.probe_temp_c[row],
             probe_temp_qc: probe_flag(t, row).code(),

@@ -1,6 +1,7 @@
 //! What does the boat file mean for each crate?
 
-use waterseam_logs::boat::BoatFile;
+use waterseam_logs::boat::{BoatFile, StreamLimits};
+use waterseam_track::Limits;
 
 /// Fresh water for the thermal bar: brackish water up to here is still densest close to 4 °C (at 2 g/kg the
 /// temperature of maximum density is 3.6 °C, TEOS-10).
@@ -9,16 +10,59 @@ const FRESH_UP_TO_PSU: f64 = 2.0;
 /// Settings of the track.
 pub fn track(boat: &BoatFile) -> waterseam_track::Settings {
     let defaults = waterseam_track::Settings::default();
+    let position = &boat.quality.position;
+    let limits = |stream: &str, default: Limits| match boat.quality.streams.get(stream) {
+        Some(said) => limits(said, default),
+        None => default,
+    };
     waterseam_track::Settings {
         gap_s: boat.trip_gap_s,
         home_port: boat.home_port,
+        max_speed_mps: position.fastest_mps.unwrap_or(defaults.max_speed_mps),
+        position_noise_m: position.noise_m.unwrap_or(defaults.position_noise_m),
+        position_gap_s: position.gap_s.unwrap_or(defaults.position_gap_s),
+        farthest_from_home_m: position.farthest_from_home_m,
         trolling_speed_mps: boat
             .trolling_speed_mps
             .map_or(defaults.trolling_speed_mps.clone(), |(low, high)| low..=high),
-        surface_temp_offset_c: boat.surface_temp_offset_c,
-        surface_temp_lag_s: boat.surface_temp_lag_s,
-        transducer_depth_m: boat.transducer_depth_m,
+        surface_temp_offset_c: boat.surface_temp_offset_c.unwrap_or(0.0),
+        surface_temp_lag_s: boat.surface_temp_lag_s.unwrap_or(0.0),
+        transducer_depth_m: boat.transducer_depth_m.unwrap_or(0.0),
+        keel_depth_m: boat.keel_depth_m.unwrap_or(0.0),
+        surface_temp: limits("surface_temp", defaults.surface_temp),
+        water_depth: limits("water_depth", defaults.water_depth),
+        probe_temp: limits("probe_temp", defaults.probe_temp),
+        probe_depth: limits("probe_depth", defaults.probe_depth),
+        sog: limits("sog", defaults.sog),
+        stw: limits("stw", defaults.stw),
+        heading: limits("heading", defaults.heading),
         ..defaults
+    }
+}
+
+/// The limits of a stream with what the captain says of them.
+fn limits(said: &StreamLimits, default: Limits) -> Limits {
+    let range = |said: Option<(f64, f64)>, default| said.map_or(default, |(low, high)| low..=high);
+    let (spike_suspect, spike_fail) = said.spike.unwrap_or((default.spike_suspect, default.spike_fail));
+    let (rate_suspect_per_s, rate_fail_per_s) =
+        said.rate_per_s.unwrap_or((default.rate_suspect_per_s, default.rate_fail_per_s));
+    let (flat_suspect_s, flat_fail_s) = said.flat_s.unwrap_or((default.flat_suspect_s, default.flat_fail_s));
+    let (attenuated_suspect, attenuated_fail) =
+        said.attenuated.unwrap_or((default.attenuated_suspect, default.attenuated_fail));
+    Limits {
+        suspect: range(said.suspect, default.suspect),
+        fail: range(said.fail, default.fail),
+        spike_suspect,
+        spike_fail,
+        rate_suspect_per_s,
+        rate_fail_per_s,
+        flat_suspect_s,
+        flat_fail_s,
+        flat_tolerance: said.flat_tolerance.unwrap_or(default.flat_tolerance),
+        attenuated_s: said.attenuated_s.unwrap_or(default.attenuated_s),
+        attenuated_suspect,
+        attenuated_fail,
+        gap_s: said.gap_s.unwrap_or(default.gap_s),
     }
 }
 

@@ -13,6 +13,7 @@ use waterseam_track::{Activity, Track, Trip};
 
 use crate::card::{self, Batch};
 use crate::read::ReadFile;
+use crate::sensor_care::{self, SensorCare};
 use crate::span::Span;
 use crate::water::{self, Water};
 use crate::{angling, doubles, rows};
@@ -35,10 +36,13 @@ pub struct Material<'a> {
 
 /// Analyses a trip.
 pub fn tables(material: &Material, boat: &BoatFile) -> TripTables {
-    let Material { trip, span, .. } = material;
+    let span = &material.span;
+    let mut trip = material.trip.clone();
+    let (care, crossings) = sensor_care::care(&mut trip, boat);
+    let trip = &trip;
     let track = &trip.track;
     let trip_id = trip_id(*span);
-    let water = water::analyse(trip, boat);
+    let water = water::analyse(trip, crossings, boat);
     let instant = |time: NoteTime| card::instant(time, &boat.time_zone, *span);
     let (bites, bites_twice) = doubles::bites(&material.bites, &instant);
     let (gear_rows, gear_twice) = doubles::gear(&material.gear, &instant);
@@ -97,7 +101,7 @@ pub fn tables(material: &Material, boat: &BoatFile) -> TripTables {
         tables.set_aside.extend(all.map(|record| rows::set_aside(&trip_id, &report.file_name, record)));
         tables.sources.push(rows::source(&trip_id, &report));
     }
-    tables.trips = vec![trip_row(&trip_id, trip, &water, &tables, boat)];
+    tables.trips = vec![trip_row(&trip_id, trip, &water, &care, &tables, boat)];
     tables
 }
 
@@ -118,7 +122,14 @@ fn sources_of(material: &Material) -> BTreeSet<usize> {
     logs.chain(notes).collect()
 }
 
-fn trip_row(trip_id: &str, trip: &Trip, water: &Water, tables: &TripTables, boat: &BoatFile) -> trips::Row {
+fn trip_row(
+    trip_id: &str,
+    trip: &Trip,
+    water: &Water,
+    care: &SensorCare,
+    tables: &TripTables,
+    boat: &BoatFile,
+) -> trips::Row {
     let track = &trip.track;
     let temps = || {
         (0..track.len())
@@ -130,6 +141,7 @@ fn trip_row(trip_id: &str, trip: &Trip, water: &Water, tables: &TripTables, boat
     let posterior = (rod_hours > 0.0).then(|| Gamma::weak(seen).posterior(seen));
     let interval = posterior.and_then(|gamma| gamma.interval(0.9));
     let mut remarks = trip.remarks.clone();
+    remarks.extend(care.remarks());
     remarks.extend(water.currents.remarks.iter().cloned());
     trips::Row {
         trip_id: trip_id.to_owned(),
@@ -151,6 +163,15 @@ fn trip_row(trip_id: &str, trip: &Trip, water: &Water, tables: &TripTables, boat
         rate_low: interval.map(|(low, _)| low),
         rate_high: interval.map(|(_, high)| high),
         remarks: rows::json(&remarks),
+        hull_temp_bias_c: care.bias.map(|bias| bias.value),
+        hull_temp_bias_se_c: care.bias.and_then(|bias| bias.se),
+        hull_temp_bias_method: care.bias.map(|bias| bias.method.to_owned()),
+        hull_temp_bias_applied: care.bias.map(|bias| bias.applied),
+        hull_temp_lag_s: care.lag.map(|lag| lag.value),
+        hull_temp_lag_se_s: care.lag.and_then(|lag| lag.se),
+        hull_temp_lag_method: care.lag.map(|lag| lag.method.to_owned()),
+        hull_temp_lag_applied: care.lag.map(|lag| lag.applied),
+        quality: Some(rows::quality(trip, &tables.sources)),
     }
 }
 

@@ -5,6 +5,7 @@ use waterseam_column::{Layers, Profile, Sample};
 use waterseam_currents::{Currents, Motion};
 use waterseam_logs::boat::BoatFile;
 use waterseam_track::{Activity, Track, Trip};
+use waterseam_units::Flag;
 
 use crate::{place, settings};
 
@@ -27,15 +28,15 @@ pub struct Water {
 /// Half-window in which the course at a crossing is taken, s.
 const COURSE_HALF_WINDOW_US: i64 = 60_000_000;
 
-/// Analyses the water of one trip.
-pub fn analyse(trip: &Trip, boat: &BoatFile) -> Water {
-    let crossings = crossings(&trip.track, boat);
+/// Analyses the water of one trip whose break crossings are known.
+pub fn analyse(trip: &Trip, crossings: Vec<PlacedCrossing>, boat: &BoatFile) -> Water {
     let lines = waterseam_breaks::lines(&crossings, &settings::breaks(boat));
     let (profiles, layers) = column(trip, boat);
     Water { crossings, lines, currents: currents(&trip.track), profiles, layers }
 }
 
-fn crossings(track: &Track, boat: &BoatFile) -> Vec<PlacedCrossing> {
+/// Crossings of the track as it is corrected now, in order of time, with their places.
+pub fn crossings(track: &Track, boat: &BoatFile) -> Vec<PlacedCrossing> {
     // at rest the hull sensor reads the dock, or water that the hull and the screw have mixed
     let usable = |row: &usize| {
         track.position_qc[*row].is_usable()
@@ -64,13 +65,16 @@ fn crossings(track: &Track, boat: &BoatFile) -> Vec<PlacedCrossing> {
 }
 
 fn currents(track: &Track) -> Currents {
+    let usable = |values: &[Option<f64>], flags: &[Flag]| -> Vec<Option<f64>> {
+        values.iter().zip(flags).map(|(value, flag)| value.filter(|_| flag.is_usable())).collect()
+    };
     let motion = Motion {
         time_s: &place::seconds(track),
         distance_m: &track.distance_m,
-        sog_mps: &track.sog_mps,
+        sog_mps: &usable(&track.sog_mps, &track.sog_qc),
         cog_deg: &track.cog_deg,
-        stw_mps: &track.stw_mps,
-        heading_deg: &track.heading_deg,
+        stw_mps: &usable(&track.stw_mps, &track.stw_qc),
+        heading_deg: &usable(&track.heading_deg, &track.heading_qc),
     };
     waterseam_currents::estimate(motion, &waterseam_currents::Settings::default())
 }

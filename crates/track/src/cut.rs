@@ -80,7 +80,7 @@ mod tests {
     fn track(distance_m: impl Fn(i64) -> Option<f64>, until_s: i64) -> Vec<Fix> {
         let fix = |s: i64| {
             let at = direct(PORT, 0.0, distance_m(s)?);
-            Some(Fix { time_us: s * US_PER_S, sender: Sender::default(), at, flag: Flag::Pass })
+            Some(Fix { flag: Flag::Pass, ..Fix::new(s * US_PER_S, Sender::default(), at) })
         };
         (0..until_s).step_by(10).filter_map(fix).collect()
     }

@@ -1,15 +1,17 @@
 //! Which fixes of a receiver are where the boat was?
 //!
-//! The QARTOD tests in the plane. Gross range: a place on the earth, and not 0° N 0° E, where receivers are that
-//! have no fix. Flat line: a position that stays while the receiver says that the boat moves. Rate of change: a step
+//! The QARTOD tests in the plane. Location: a place on the earth, not 0° N 0° E, where receivers are that have no
+//! fix, and, where the captain says how far the boat goes, not farther from the home port. Flat line: a position that stays while the receiver says that the boat moves. Rate of change: a step
 //! that the boat cannot make. Spike: a fix off the middle of its neighbours by more than a turn explains. A fix
 //! that a test finds fails, and the tests after it do not see it.
 
+use waterseam_units::geodesy::distance_m;
 use waterseam_units::time::{US_PER_S, seconds_between};
 use waterseam_units::{Flag, LatLon};
 
 use crate::distance::{is_within, step_m};
-use crate::qartod::median_interval_s;
+use crate::qartod::{self, median_interval_s};
+use crate::quality::{StreamQuality, Tally, Test};
 use crate::series::Series;
 use crate::settings::Settings;
 use crate::steady::Sender;
@@ -44,6 +46,35 @@ pub(crate) struct Fix {
     pub sender: Sender,
     pub at: LatLon,
     pub flag: Flag,
+    /// The test that failed it.
+    pub failed_by: Option<Test>,
+}
+
+impl Fix {
+    /// A fix that no test has seen.
+    pub fn new(time_us: i64, sender: Sender, at: LatLon) -> Self {
+        Self { time_us, sender, at, flag: Flag::NotEvaluated, failed_by: None }
+    }
+
+    fn fail(&mut self, test: Test) {
+        if self.flag != Flag::Fail {
+            (self.flag, self.failed_by) = (Flag::Fail, Some(test));
+        }
+    }
+}
+
+/// What the tests said about some fixes. A test sees the fixes that those before it left.
+pub(crate) fn quality(fixes: &[Fix], settings: &Settings) -> StreamQuality {
+    let times: Vec<i64> = fixes.iter().map(|fix| fix.time_us).collect();
+    let gaps = Tally::of(Test::Gap, &qartod::gap(&times, settings.position_gap_s));
+    let mut left = fixes.len();
+    let tally = |test: Test| {
+        let failed = fixes.iter().filter(|fix| fix.failed_by == Some(test)).count();
+        left -= failed;
+        Tally { test, passed: left, not_evaluated: 0, suspect: 0, failed }
+    };
+    let tests = [Test::Location, Test::FlatLine, Test::RateOfChange, Test::Spike].map(tally);
+    StreamQuality { stream: "position", tests: [gaps].into_iter().chain(tests).collect() }
 }
 
 /// How far apart two positions of one boat can be after a time, given their noise, m.
@@ -56,7 +87,15 @@ pub(crate) fn screen(fixes: &mut [Fix], speeds: &Series, settings: &Settings) {
     for fix in fixes.iter_mut() {
         let is_nowhere = fix.at.lat_deg == 0.0 && fix.at.lon_deg == 0.0;
         let on_earth = LatLon::new(fix.at.lat_deg, fix.at.lon_deg).is_some();
-        fix.flag = if is_nowhere || !on_earth { Flag::Fail } else { Flag::Pass };
+        let is_far = || {
+            let home = settings.home_port.zip(settings.farthest_from_home_m);
+            home.is_some_and(|(home, farthest_m)| distance_m(home, fix.at) > farthest_m)
+        };
+        if is_nowhere || !on_earth || is_far() {
+            fix.fail(Test::Location);
+        } else {
+            (fix.flag, fix.failed_by) = (Flag::Pass, None);
+        }
     }
     fail_frozen(fixes, speeds);
     fail_unreachable(fixes, settings);
@@ -86,7 +125,7 @@ fn fail_frozen(fixes: &mut [Fix], speeds: &Series) {
         missed_m += speed_at(fixes[row].time_us) * seconds.min(2.0 * SPEED_REACH_US as f64 / US_PER_S as f64);
         if missed_m > FROZEN_M {
             for fix in &mut fixes[failed_to.max(first + 1)..=row] {
-                fix.flag = Flag::Fail;
+                fix.fail(Test::FlatLine);
             }
             failed_to = row + 1;
         }
@@ -135,7 +174,7 @@ fn fail_unreachable(fixes: &mut [Fix], settings: &Settings) {
     }
     let lost = stretches.iter().zip(kept).filter(|(_, kept)| !kept).flat_map(|(stretch, _)| stretch.iter());
     for row in lost.copied().collect::<Vec<_>>() {
-        fixes[row].flag = Flag::Fail;
+        fixes[row].fail(Test::RateOfChange);
     }
 }
 
@@ -166,7 +205,7 @@ fn fail_spikes(fixes: &mut [Fix], settings: &Settings) {
     for place in 1..usable.len().saturating_sub(1) {
         let is_furthest = excess[place] >= excess[place - 1] && excess[place] >= excess[place + 1];
         if excess[place] > 1.0 && is_furthest {
-            fixes[usable[place]].flag = Flag::Fail;
+            fixes[usable[place]].fail(Test::Spike);
         }
     }
 }

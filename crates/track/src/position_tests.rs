@@ -5,11 +5,12 @@ const ORIGIN: LatLon = LatLon { lat_deg: 46.2, lon_deg: -29.4 };
 
 /// A boat that goes north at a speed, one fix a second.
 fn north(n: usize, speed_mps: f64) -> (Vec<Fix>, Series) {
-    let fix = |second: usize| Fix {
-        time_us: second as i64 * US_PER_S,
-        sender: crate::steady::Sender::default(),
-        at: direct(ORIGIN, 0.0, second as f64 * speed_mps),
-        flag: Flag::NotEvaluated,
+    let fix = |second: usize| {
+        Fix::new(
+            second as i64 * US_PER_S,
+            crate::steady::Sender::default(),
+            direct(ORIGIN, 0.0, second as f64 * speed_mps),
+        )
     };
     let speeds = (0..n).map(|second| (second as i64 * US_PER_S, speed_mps)).collect();
     ((0..n).map(fix).collect(), speeds)
@@ -91,4 +92,16 @@ fn hard_turns_at_speed_pass() {
         fix.at = direct(ORIGIN, (second as f64 * 12.0 / 40.0).to_degrees(), 40.0);
     }
     assert!(failed(fixes, &speeds).is_empty());
+}
+
+#[test]
+fn the_waters_of_the_home_port_end_where_the_captain_says() {
+    let (mut fixes, speeds) = north(300, 10.0);
+    let settings =
+        Settings { home_port: Some(ORIGIN), farthest_from_home_m: Some(2_005.0), ..Settings::default() };
+    screen(&mut fixes, &speeds, &settings);
+    assert_eq!(fixes.iter().filter(|fix| fix.flag == Flag::Fail).count(), 99);
+    let quality = quality(&fixes, &settings);
+    let location = quality.tests.iter().find(|tally| tally.test == Test::Location).unwrap();
+    assert_eq!((location.passed, location.failed), (201, 99));
 }

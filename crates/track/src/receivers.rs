@@ -7,8 +7,8 @@ use std::cmp::Reverse;
 use std::collections::BTreeMap;
 
 use waterseam_logs::{FixKind, Observation, Value};
+use waterseam_units::LatLon;
 use waterseam_units::time::{US_PER_S, seconds_between};
-use waterseam_units::{Flag, LatLon};
 
 use crate::distance::step_m;
 use crate::position::{Fix, screen};
@@ -84,7 +84,7 @@ fn ranked(observations: &[Observation], settings: &Settings) -> Vec<Source> {
         if let Value::Fix { at, from } = observation.value {
             let time_us = observation.time_us;
             let sender = Sender { source: observation.source, talker: observation.talker };
-            let fix = Fix { time_us, sender, at, flag: Flag::NotEvaluated };
+            let fix = Fix::new(time_us, sender, at);
             by_source.entry((sender, from)).or_default().push(fix);
         }
     }

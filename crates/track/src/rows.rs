@@ -71,7 +71,7 @@ mod tests {
     use super::*;
 
     fn fix(time_us: i64, lon_deg: f64, flag: Flag) -> Fix {
-        Fix { time_us, sender: crate::steady::Sender::default(), at: LatLon { lat_deg: 46.2, lon_deg }, flag }
+        Fix { flag, ..Fix::new(time_us, crate::steady::Sender::default(), LatLon { lat_deg: 46.2, lon_deg }) }
     }
 
     #[test]

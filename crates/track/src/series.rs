@@ -5,12 +5,16 @@ use std::ops::Range;
 use waterseam_units::Flag;
 use waterseam_units::time::US_PER_S;
 
-use crate::qartod;
+use crate::qartod::{self, Spread, Window};
+use crate::quality::{Tally, Test};
 use crate::settings::Limits;
 
 /// Samples that are closer in time are taken as a second apart when their rate of change is judged: a
 /// sensor's own step, or its noise, over a tenth of a second is no rate.
 const SHORTEST_STEP_US: i64 = US_PER_S;
+
+/// A window of the attenuated-signal test speaks when it holds this share of the samples of a whole one.
+const ATTENUATED_SHARE: f64 = 0.8;
 
 /// Readings of one quantity in time order.
 #[derive(Clone, Debug, Default)]
@@ -32,11 +36,19 @@ impl FromIterator<(i64, f64)> for Series {
     }
 }
 
-/// One flag for each sample: range, spike, rate of change and flat line, in the way that [`Limits`] says.
-/// `measure` is the scale on which spike, rate and flat line are judged.
-pub(crate) fn flags(series: &Series, limits: &Limits, measure: impl Fn(f64) -> f64) -> Vec<Flag> {
+/// The flags of a series and what each test said.
+pub(crate) struct Judged {
+    pub flags: Vec<Flag>,
+    pub tests: Vec<Tally>,
+}
+
+/// One flag for each sample: range, spike, rate of change, flat line and attenuated signal, in the way that
+/// [`Limits`] says. `measure` is the scale on which all but the range are judged.
+pub(crate) fn judged(series: &Series, limits: &Limits, measure: impl Fn(f64) -> f64) -> Judged {
     let raw: Vec<Option<f64>> = series.values.iter().copied().map(Some).collect();
     let mut flags = qartod::gross_range(&raw, &limits.suspect, &limits.fail);
+    let gaps = qartod::gap(&series.time_us, limits.gap_s);
+    let mut tests = vec![Tally::of(Test::Gap, &gaps), Tally::of(Test::GrossRange, &flags)];
 
     let left = |flags: &[Flag], keep: fn(Flag) -> bool| -> (Vec<usize>, Vec<i64>, Vec<Option<f64>>) {
         let samples = (0..flags.len()).filter(|&sample| keep(flags[sample]));
@@ -46,26 +58,34 @@ pub(crate) fn flags(series: &Series, limits: &Limits, measure: impl Fn(f64) -> f
         let values = samples.iter().map(|&sample| value(sample)).collect();
         (samples, time_us, values)
     };
-    let mark = |flags: &mut [Flag], samples: &[usize], found: &[Flag]| {
+    let mut mark = |flags: &mut [Flag], samples: &[usize], test: Test, found: &[Flag]| {
         for (&sample, &flag) in samples.iter().zip(found) {
             flags[sample] = flags[sample].and(flag);
         }
+        tests.push(Tally::of(test, found));
     };
 
     let (samples, _, values) = left(&flags, |flag| flag != Flag::Fail);
     let spikes = spikes_alone(&values, limits);
-    mark(&mut flags, &samples, &spikes);
+    mark(&mut flags, &samples, Test::Spike, &spikes);
 
     let (samples, time_us, values) = left(&flags, Flag::is_usable);
     let apart_us = spread(&time_us);
     let rates = qartod::rate_of_change(&apart_us, &values, limits.rate_suspect_per_s, limits.rate_fail_per_s);
-    mark(&mut flags, &samples, &rates);
+    mark(&mut flags, &samples, Test::RateOfChange, &rates);
 
     let (samples, time_us, values) = left(&flags, |flag| flag != Flag::Fail);
     let (suspect_s, fail_s) = (limits.flat_suspect_s, limits.flat_fail_s);
     let flat = qartod::flat_line(&time_us, &values, suspect_s, fail_s, limits.flat_tolerance);
-    mark(&mut flags, &samples, &flat);
-    flags
+    mark(&mut flags, &samples, Test::FlatLine, &flat);
+
+    let (samples, time_us, values) = left(&flags, |flag| flag != Flag::Fail);
+    let window = Window { period_s: limits.attenuated_s, least_s: ATTENUATED_SHARE * limits.attenuated_s };
+    let (suspect, fail) = (limits.attenuated_suspect, limits.attenuated_fail);
+    let faded =
+        qartod::attenuated_signal(&time_us, &values, window, Spread::StandardDeviation, suspect, fail);
+    mark(&mut flags, &samples, Test::AttenuatedSignal, &faded);
+    Judged { flags, tests }
 }
 
 /// Spikes without the good samples beside them: the test of the standard, and a distance above the same limit
@@ -117,11 +137,6 @@ pub(crate) fn best_means(
         (mean(samples.map(|sample| series.values[sample])), flag)
     };
     rows.iter().map(best).unzip()
-}
-
-/// Mean of each row's samples.
-pub(crate) fn means(rows: &[Range<usize>], values: &[f64]) -> Vec<Option<f64>> {
-    rows.iter().map(|row| mean(values[row.clone()].iter().copied())).collect()
 }
 
 /// Arithmetic mean, `None` of nothing.

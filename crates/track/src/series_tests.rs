@@ -4,7 +4,7 @@ use crate::settings::Settings;
 fn of(values: &[f64], interval_s: f64) -> Vec<Flag> {
     let step_us = (interval_s * US_PER_S as f64) as i64;
     let series = values.iter().enumerate().map(|(i, &value)| (i as i64 * step_us, value)).collect();
-    flags(&series, &Settings::default().surface_temp, |value| value)
+    judged(&series, &Settings::default().surface_temp, |value| value).flags
 }
 
 fn not_usable(flags: &[Flag]) -> Vec<usize> {

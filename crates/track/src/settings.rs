@@ -20,6 +20,10 @@ pub struct Settings {
     /// Fastest that the boat can go, m/s. Default 30 (58 kn): charter boats run at 15 to 35 kn (common practice,
     /// no source).
     pub max_speed_mps: f64,
+    /// Positions farther than this from `home_port`, m, fail. Default: no limit.
+    pub farthest_from_home_m: Option<f64>,
+    /// Time between positions that counts as a gap, s. Default 10: the slowest receivers write every 5 s.
+    pub position_gap_s: f64,
     /// How far a good fix may lie from the truth, m. Default 20: satellite positions without augmentation are
     /// good to 5–10 m (from memory), doubled.
     pub position_noise_m: f64,
@@ -33,6 +37,13 @@ pub struct Settings {
     /// A slow boat drifts when it makes good more than this over ten minutes, m. Default 40: wider than a boat
     /// swings at her lines, and a drift of 0.07 m/s.
     pub drift_m: f64,
+
+    /// Limits of the speed over ground, m/s.
+    pub sog: Limits,
+    /// Limits of the speed through the water, m/s.
+    pub stw: Limits,
+    /// Limits of the heading, degrees, counted on through north; it has no gross range.
+    pub heading: Limits,
 
     /// Added to the hull temperature, °C. Default 0.
     pub surface_temp_offset_c: f64,
@@ -66,10 +77,15 @@ impl Default for Settings {
             home_port_radius_m: 500.0,
             home_port_stop_s: 1800.0,
             max_speed_mps: 30.0,
+            farthest_from_home_m: None,
+            position_gap_s: 10.0,
             position_noise_m: 20.0,
             trolling_speed_mps: 0.5..=2.2,
             activity_min_s: 60.0,
             drift_m: 40.0,
+            sog: Limits::sog(),
+            stw: Limits::stw(),
+            heading: Limits::heading(),
             surface_temp_offset_c: 0.0,
             surface_temp_lag_s: 0.0,
             surface_temp: Limits::surface_temp(),
@@ -109,9 +125,71 @@ pub struct Limits {
     pub flat_fail_s: f64,
     /// A span below this is no change.
     pub flat_tolerance: f64,
+    /// Time over which the signal must be alive, s.
+    pub attenuated_s: f64,
+    /// A standard deviation over that time below this is suspect. Default 0, which nothing is below: water that is
+    /// mixed, a bottom that is even and a boat on a straight course leave a good sensor as still as a dead one.
+    pub attenuated_suspect: f64,
+    /// A standard deviation over that time below this fails. Default 0, as above.
+    pub attenuated_fail: f64,
+    /// Time between samples that counts as a gap, s. Default 60, in which a trolling boat passes the narrowest
+    /// break: it is counted and changes no flag, for behind a gap there is good water again.
+    pub gap_s: f64,
 }
 
 impl Limits {
+    /// What every value passes.
+    fn without_limits() -> Self {
+        Self {
+            suspect: f64::NEG_INFINITY..=f64::INFINITY,
+            fail: f64::NEG_INFINITY..=f64::INFINITY,
+            spike_suspect: f64::INFINITY,
+            spike_fail: f64::INFINITY,
+            rate_suspect_per_s: f64::INFINITY,
+            rate_fail_per_s: f64::INFINITY,
+            flat_suspect_s: f64::INFINITY,
+            flat_fail_s: f64::INFINITY,
+            flat_tolerance: 0.0,
+            attenuated_s: 600.0,
+            attenuated_suspect: 0.0,
+            attenuated_fail: 0.0,
+            gap_s: 60.0,
+        }
+    }
+
+    /// Speed over ground. Range: the fastest boat ([`Settings::max_speed_mps`]), doubled where it fails. Spike and
+    /// rate: no boat gains or loses 5 m/s within a second; receivers that lose their satellites do. Flat: a boat
+    /// that lies still has no speed all night.
+    fn sog() -> Self {
+        Self {
+            suspect: 0.0..=30.0,
+            fail: 0.0..=60.0,
+            spike_suspect: 3.0,
+            spike_fail: 6.0,
+            rate_suspect_per_s: 5.0,
+            rate_fail_per_s: 10.0,
+            ..Self::without_limits()
+        }
+    }
+
+    /// Speed through the water: as over ground, and a little astern. Flat: a paddle wheel that weed holds reads zero
+    /// for the rest of the trip, but so does a boat at anchor, which is why nothing is said by default.
+    fn stw() -> Self {
+        Self { suspect: -3.0..=30.0, fail: -10.0..=60.0, ..Self::sog() }
+    }
+
+    /// Heading. Spike and rate: a boat at a run turns by 30° in a second at the most; a compass that is kicked, or
+    /// read wrong, by any angle.
+    fn heading() -> Self {
+        Self {
+            spike_suspect: 30.0,
+            spike_fail: 60.0,
+            rate_suspect_per_s: 40.0,
+            rate_fail_per_s: 90.0,
+            ..Self::without_limits()
+        }
+    }
+
     /// Water at the hull.
     ///
     /// Range: lakes and coasts in the fishing season have 0 to 30 °C; exactly zero is what an instrument sends
@@ -130,6 +208,7 @@ impl Limits {
             flat_suspect_s: 6.0 * 3600.0,
             flat_fail_s: 24.0 * 3600.0,
             flat_tolerance: 0.05,
+            ..Self::without_limits()
         }
     }
 
@@ -141,6 +220,7 @@ impl Limits {
             spike_fail: 3.0,
             rate_suspect_per_s: 4.0,
             rate_fail_per_s: 8.0,
+            gap_s: 300.0,
             ..Self::surface_temp()
         }
     }
@@ -160,6 +240,7 @@ impl Limits {
             flat_suspect_s: 1800.0,
             flat_fail_s: 3.0 * 3600.0,
             flat_tolerance: 1e-6,
+            ..Self::without_limits()
         }
     }
 
@@ -174,9 +255,9 @@ impl Limits {
             spike_fail: 15.0,
             rate_suspect_per_s: 8.0,
             rate_fail_per_s: 20.0,
-            flat_suspect_s: f64::INFINITY,
-            flat_fail_s: f64::INFINITY,
-            flat_tolerance: 0.0,
+            // a probe logs every few seconds to a minute
+            gap_s: 300.0,
+            ..Self::without_limits()
         }
     }
 }

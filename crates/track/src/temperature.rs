@@ -6,7 +6,6 @@ use waterseam_units::Flag;
 use waterseam_units::time::{US_PER_S, seconds_between};
 
 use crate::series::Series;
-use crate::settings::Settings;
 
 /// Neighbouring readings within this time, s, are of nearly the same water: a boat at 15 m/s has gone 200 m.
 const FLIP_WITHIN_S: f64 = 15.0;
@@ -83,6 +82,15 @@ pub(crate) fn flipping(series: &Series, flip_c: f64) -> Option<Flipping> {
     })
 }
 
+/// What is known of the sensor in the hull. The default corrects nothing.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct HullCorrection {
+    /// Added to the reading, °C.
+    pub add_c: f64,
+    /// Time constant with which the sensor follows the water, s.
+    pub lag_s: f64,
+}
+
 /// The temperature of each row with offset and lag corrected.
 ///
 /// A sensor with time constant τ follows the water as τ dT/dt = T_water − T (first order); so the water has
@@ -92,13 +100,14 @@ pub(crate) fn corrected(
     time_us: &[i64],
     raw_c: &[Option<f64>],
     flags: &[Flag],
-    settings: &Settings,
+    correction: HullCorrection,
 ) -> Vec<Option<f64>> {
-    let offset = |value: Option<f64>| value.map(|value| value + settings.surface_temp_offset_c);
-    if settings.surface_temp_lag_s <= 0.0 {
+    let HullCorrection { add_c, lag_s } = correction;
+    let offset = |value: Option<f64>| value.map(|value| value + add_c);
+    if lag_s <= 0.0 {
         return raw_c.iter().copied().map(offset).collect();
     }
-    let reach_us = ((settings.surface_temp_lag_s / 2.0).max(SLOPE_S_MIN) * US_PER_S as f64) as i64;
+    let reach_us = ((lag_s / 2.0).max(SLOPE_S_MIN) * US_PER_S as f64) as i64;
     let usable: Vec<(i64, f64)> = (0..raw_c.len())
         .filter(|&row| flags[row].is_usable())
         .filter_map(|row| Some((time_us[row], raw_c[row]?)))
@@ -112,7 +121,7 @@ pub(crate) fn corrected(
             end += 1;
         }
         let slope = if flags[row].is_usable() { slope_per_s(&usable[start..end]) } else { None };
-        offset(raw_c[row]).map(|value| value + settings.surface_temp_lag_s * slope.unwrap_or_default())
+        offset(raw_c[row]).map(|value| value + lag_s * slope.unwrap_or_default())
     };
     (0..raw_c.len()).map(row).collect()
 }

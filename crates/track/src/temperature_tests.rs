@@ -37,17 +37,17 @@ fn lagged(second: i64, tau_s: f64) -> f64 {
     12.0 - if since > 0.0 { 3.0 * (1.0 - (-since / tau_s).exp()) } else { 0.0 }
 }
 
-fn correct(raw: &[Option<f64>], interval_s: i64, settings: &Settings) -> Vec<f64> {
+fn correct(raw: &[Option<f64>], interval_s: i64, correction: HullCorrection) -> Vec<f64> {
     let time_us: Vec<i64> = (0..raw.len() as i64).map(|i| i * interval_s * US_PER_S).collect();
-    corrected(&time_us, raw, &vec![Flag::Pass; raw.len()], settings).into_iter().flatten().collect()
+    corrected(&time_us, raw, &vec![Flag::Pass; raw.len()], correction).into_iter().flatten().collect()
 }
 
 #[test]
 fn the_lag_of_a_step_is_taken_back() {
-    let settings = Settings { surface_temp_lag_s: 20.0, ..Settings::default() };
+    let correction = HullCorrection { add_c: 0.0, lag_s: 20.0 };
     // what the plotter writes: tenths of a degree
     let raw: Vec<Option<f64>> = (0..600).map(|s| Some((lagged(s, 20.0) * 10.0).round() / 10.0)).collect();
-    let got = correct(&raw, 1, &settings);
+    let got = correct(&raw, 1, correction);
     // the middle of the step is where it is in the water, not 14 s behind it
     let crossing = got.iter().position(|&value| value < 10.5).unwrap();
     assert!(crossing.abs_diff(300) <= 3, "{crossing}");
@@ -61,18 +61,18 @@ fn the_lag_of_a_step_is_taken_back() {
 
 #[test]
 fn the_noise_grows_by_less_than_half() {
-    let settings = Settings { surface_temp_lag_s: 20.0, ..Settings::default() };
+    let correction = HullCorrection { add_c: 0.0, lag_s: 20.0 };
     // quadratic residues: as even as noise, and the same in each run
     let noise: Vec<f64> = (0..600u32).map(|s| f64::from(s * s % 1009) / 1009.0 - 0.5).collect();
     let raw: Vec<Option<f64>> = noise.iter().map(|noise| Some(12.0 + 0.1 * noise)).collect();
     let rms = |values: &[f64]| (values.iter().map(|v| v * v).sum::<f64>() / values.len() as f64).sqrt();
-    let got: Vec<f64> = correct(&raw, 1, &settings).iter().map(|v| (v - 12.0) / 0.1).collect();
+    let got: Vec<f64> = correct(&raw, 1, correction).iter().map(|v| (v - 12.0) / 0.1).collect();
     assert!(rms(&got) < 1.5 * rms(&noise), "{} from {}", rms(&got), rms(&noise));
 }
 
 #[test]
 fn offset_alone_where_rows_are_far_apart() {
-    let settings = Settings { surface_temp_lag_s: 20.0, surface_temp_offset_c: -0.4, ..Settings::default() };
-    let got = correct(&[Some(12.0), Some(10.0), Some(8.0)], 180, &settings);
+    let correction = HullCorrection { add_c: -0.4, lag_s: 20.0 };
+    let got = correct(&[Some(12.0), Some(10.0), Some(8.0)], 180, correction);
     assert_eq!(got, [11.6, 9.6, 7.6]);
 }

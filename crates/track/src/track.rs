@@ -2,6 +2,9 @@
 
 use waterseam_units::{Flag, LatLon};
 
+use crate::quality::StreamQuality;
+use crate::temperature::{HullCorrection, corrected};
+
 /// What the boat is doing.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Activity {
@@ -47,12 +50,18 @@ pub struct Track {
     pub distance_m: Vec<f64>,
     /// Speed over ground, m/s.
     pub sog_mps: Vec<Option<f64>>,
+    /// Flag of the speed over ground; where the receiver gave none that is good, that of the positions it rests on.
+    pub sog_qc: Vec<Flag>,
     /// Course over ground, degrees true.
     pub cog_deg: Vec<Option<f64>>,
-    /// Speed through the water, m/s.
+    /// Speed through the water, m/s; what failed is missing.
     pub stw_mps: Vec<Option<f64>>,
-    /// Heading, degrees true.
+    /// Flag of the speed through the water.
+    pub stw_qc: Vec<Flag>,
+    /// Heading, degrees true; what failed is missing.
     pub heading_deg: Vec<Option<f64>>,
+    /// Flag of the heading.
+    pub heading_qc: Vec<Flag>,
     /// Depth of the water below the surface, m.
     pub water_depth_m: Vec<Option<f64>>,
     /// Flag of the depth.
@@ -90,6 +99,12 @@ impl Track {
     /// Whether there is no row.
     pub fn is_empty(&self) -> bool {
         self.time_us.is_empty()
+    }
+
+    /// Makes `surface_temp_c` of `surface_temp_raw_c` anew. The flags are those of the raw readings and stay.
+    pub fn correct_surface_temp(&mut self, correction: HullCorrection) {
+        self.surface_temp_c =
+            corrected(&self.time_us, &self.surface_temp_raw_c, &self.surface_temp_qc, correction);
     }
 
     /// Position of a row.
@@ -167,6 +182,8 @@ pub struct Trip {
     pub reported_currents: Vec<ReportedCurrent>,
     /// Marks in time order.
     pub marks: Vec<Mark>,
+    /// What each quality test said about each stream that has samples.
+    pub quality: Vec<StreamQuality>,
     /// What the captain should know, in sentences (talker chosen, receivers that disagree …).
     pub remarks: Vec<String>,
 }

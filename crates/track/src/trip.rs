@@ -4,20 +4,22 @@ use std::ops::Range;
 
 use waterseam_logs::Observation;
 use waterseam_units::Flag;
+use waterseam_units::angle::turn_deg;
 
 use crate::activity::activities;
 use crate::cell;
 use crate::distance::{Step, along_m};
 use crate::heading::{is_within_model, true_headings_deg};
 use crate::motion::motion;
-use crate::position::Fix;
+use crate::position::{self, Fix};
+use crate::quality::StreamQuality;
 use crate::readings::{APPARENT, FROM_BOW, KEEL, MAGNETIC, ProbeReading, Readings, TRANSDUCER, readings};
 use crate::rows::{Row, owned, rows, windows};
-use crate::series::{Series, best_means, flags, mean, means};
-use crate::settings::Settings;
+use crate::series::{Judged, Series, best_means, judged, mean};
+use crate::settings::{Limits, Settings};
 use crate::steady::{Reading, Sender, Steady, steady};
 use crate::sun::sun_elevations_deg;
-use crate::temperature::{corrected, flipping};
+use crate::temperature::{HullCorrection, flipping};
 use crate::track::{ProbeSample, Trip};
 use crate::wind::{self, Boat, Wind};
 
@@ -44,13 +46,12 @@ pub(crate) fn trip(
         readings(observations, &senders);
 
     let mut trip = Trip { reported_currents: currents, marks, ..Trip::default() };
-    place(&mut trip, &rows, fixes);
+    place(&mut trip, &rows, fixes, settings);
     move_over_ground(&mut trip, &rows, &windows, &velocity, logs, settings);
     hull_temp(&mut trip, &windows, &surface_temp, logs, settings);
     depth(&mut trip, &windows, &water_depth, logs, settings);
-    let stw = chosen(&mut trip, "speed through the water", &water_speed, logs);
-    trip.track.stw_mps = row_means(&windows, &stw.readings);
-    point(&mut trip, &windows, &heading, logs);
+    move_through_water(&mut trip, &windows, &water_speed, logs, settings);
+    point(&mut trip, &windows, &heading, logs, settings);
     blow(&mut trip, &windows, &wind, logs);
     lower_probe(&mut trip, &windows, &probe, settings);
     remark_unplaced(&mut trip, &windows, &surface_temp);
@@ -58,7 +59,8 @@ pub(crate) fn trip(
 }
 
 /// Time, position, cell and sun.
-fn place(trip: &mut Trip, rows: &[Row], fixes: &[Fix]) {
+fn place(trip: &mut Trip, rows: &[Row], fixes: &[Fix], settings: &Settings) {
+    trip.quality.push(position::quality(fixes, settings));
     let track = &mut trip.track;
     track.time_us = rows.iter().map(|row| row.time_us).collect();
     track.lat_deg = rows.iter().map(|row| row.at.lat_deg).collect();
@@ -83,10 +85,25 @@ fn move_over_ground(
     logs: &[String],
     settings: &Settings,
 ) {
-    let velocity = chosen(trip, "speed over ground", velocity, logs).readings;
+    let mut velocity = chosen(trip, "speed over ground", velocity, logs).readings;
+    let speeds: Series = velocity.iter().map(|&(time_us, (sog_mps, _))| (time_us, sog_mps)).collect();
+    let flags = judge(trip, "sog", &speeds, &settings.sog, |sog_mps| sog_mps);
+    let (_, mut sog_qc) = best_means(&owned(windows, &velocity, |&(time_us, _)| time_us), &speeds, &flags);
+    let mut sample = 0;
+    velocity.retain(|_| {
+        sample += 1;
+        flags[sample - 1] != Flag::Fail
+    });
     let motion = motion(rows, &owned(windows, &velocity, |&(time_us, _)| time_us), &velocity);
     let track = &mut trip.track;
     (track.sog_mps, track.cog_deg) = (motion.sog_mps, motion.cog_deg);
+    for (row, flag) in sog_qc.iter_mut().enumerate() {
+        // a speed from the positions is as good as they are
+        if matches!(flag, Flag::Fail | Flag::Missing) && track.sog_mps[row].is_some() {
+            *flag = rows[row].flag;
+        }
+    }
+    track.sog_qc = sog_qc;
     track.activity = activities(rows, &track.sog_mps, settings);
     let step = |(row, &activity): (&Row, _)| Step {
         time_us: row.time_us,
@@ -106,7 +123,7 @@ fn hull_temp(
     settings: &Settings,
 ) {
     let temps: Series = chosen(trip, "water temperature", temps, logs).readings.into_iter().collect();
-    let mut flags = flags(&temps, &settings.surface_temp, |temp_c| temp_c);
+    let mut flags = judge(trip, "surface_temp", &temps, &settings.surface_temp, |temp_c| temp_c);
     if let Some(found) = flipping(&temps, settings.flip_c) {
         for sample in found.samples.into_iter().flatten() {
             flags[sample] = flags[sample].and(Flag::Suspect);
@@ -120,8 +137,10 @@ fn hull_temp(
     let owned = owned(windows, &temps.time_us, |&time_us| time_us);
     let track = &mut trip.track;
     (track.surface_temp_raw_c, track.surface_temp_qc) = best_means(&owned, &temps, &flags);
-    track.surface_temp_c =
-        corrected(&track.time_us, &track.surface_temp_raw_c, &track.surface_temp_qc, settings);
+    track.correct_surface_temp(HullCorrection {
+        add_c: settings.surface_temp_offset_c,
+        lag_s: settings.surface_temp_lag_s,
+    });
 }
 
 fn depth(
@@ -143,18 +162,56 @@ fn depth(
         ));
     }
     let depths: Series = depths.readings.into_iter().map(|(time_us, m)| (time_us, m + add_m)).collect();
-    let flags = flags(&depths, &settings.water_depth, |depth_m| (depth_m.max(0.0) + DEPTH_FLOOR_M).ln());
+    let relative = |depth_m: f64| (depth_m.max(0.0) + DEPTH_FLOOR_M).ln();
+    let flags = judge(trip, "water_depth", &depths, &settings.water_depth, relative);
     let owned = owned(windows, &depths.time_us, |&time_us| time_us);
     (trip.track.water_depth_m, trip.track.water_depth_qc) = best_means(&owned, &depths, &flags);
 }
 
-fn point(trip: &mut Trip, windows: &[Range<i64>], heading: &[Reading<f64>], logs: &[String]) {
+fn move_through_water(
+    trip: &mut Trip,
+    windows: &[Range<i64>],
+    speeds: &[Reading<f64>],
+    logs: &[String],
+    settings: &Settings,
+) {
+    let speeds: Series = chosen(trip, "speed through the water", speeds, logs).readings.into_iter().collect();
+    let flags = judge(trip, "stw", &speeds, &settings.stw, |stw_mps| stw_mps);
+    let owned = owned(windows, &speeds.time_us, |&time_us| time_us);
+    let (means, flags) = best_means(&owned, &speeds, &flags);
+    let kept = means.iter().zip(&flags).map(|(mean, &flag)| mean.filter(|_| flag != Flag::Fail));
+    trip.track.stw_mps = kept.collect();
+    trip.track.stw_qc = flags;
+}
+
+fn point(
+    trip: &mut Trip,
+    windows: &[Range<i64>],
+    heading: &[Reading<f64>],
+    logs: &[String],
+    settings: &Settings,
+) {
     let heading = chosen(trip, "heading", heading, logs);
     let is_magnetic = heading.rank == Some(MAGNETIC);
+    let series = counted_on(&heading.readings);
+    let flags = judge(trip, "heading", &series, &settings.heading, |heading_deg| heading_deg);
     let owned = owned(windows, &heading.readings, |&(time_us, _)| time_us);
+    let (_, heading_qc) = best_means(&owned, &series, &flags);
+    // of each row the samples of its best grade; of rows that failed none
+    let mut best: Vec<(i64, f64)> = Vec::with_capacity(heading.readings.len());
+    let of_row = |(samples, &grade): (&Range<usize>, &Flag)| {
+        let start = best.len();
+        let is_kept = |&sample: &usize| {
+            grade != Flag::Fail && (flags[sample] == grade || grade.is_usable() && flags[sample].is_usable())
+        };
+        best.extend(samples.clone().filter(is_kept).map(|sample| heading.readings[sample]));
+        start..best.len()
+    };
+    let owned: Vec<Range<usize>> = owned.iter().zip(&heading_qc).map(of_row).collect();
+    trip.track.heading_qc = heading_qc;
     let track = &trip.track;
     let at = |row: usize| track.at(row);
-    trip.track.heading_deg = true_headings_deg(&owned, &heading.readings, is_magnetic, at);
+    trip.track.heading_deg = true_headings_deg(&owned, &best, is_magnetic, at);
     if is_magnetic && !is_within_model(trip.track.time_us[0]) {
         trip.remarks.push(
             "The magnetic model does not cover the date of this trip; the declination of the nearest year is used."
@@ -188,9 +245,10 @@ fn blow(trip: &mut Trip, windows: &[Range<i64>], winds: &[Reading<Wind>], logs: 
 /// The probe at its own rate, and the means of its usable samples in the rows.
 fn lower_probe(trip: &mut Trip, windows: &[Range<i64>], probe: &[ProbeReading], settings: &Settings) {
     let depths: Series = probe.iter().map(|reading| (reading.time_us, reading.depth_m)).collect();
-    let depth_flags = flags(&depths, &settings.probe_depth, |depth_m| depth_m);
+    let depth_flags = judge(trip, "probe_depth", &depths, &settings.probe_depth, |depth_m| depth_m);
     let temps: Series = probe.iter().filter_map(|reading| Some((reading.time_us, reading.temp_c?))).collect();
-    let mut temp_flags = flags(&temps, &settings.probe_temp, |temp_c| temp_c).into_iter();
+    let temp_flags = judge(trip, "probe_temp", &temps, &settings.probe_temp, |temp_c| temp_c);
+    let mut temp_flags = temp_flags.into_iter();
     let sample = |(reading, &depth_flag): (&ProbeReading, &Flag)| {
         let temp_flag = reading.temp_c.and_then(|_| temp_flags.next()).unwrap_or(Flag::Missing);
         let ProbeReading { time_us, depth_m, temp_c, speed_mps } = *reading;
@@ -229,7 +287,27 @@ fn chosen<T: Copy>(trip: &mut Trip, quantity: &str, readings: &[Reading<T>], log
     chosen
 }
 
-fn row_means(windows: &[Range<i64>], readings: &[(i64, f64)]) -> Vec<Option<f64>> {
-    let values: Vec<f64> = readings.iter().map(|&(_, value)| value).collect();
-    means(&owned(windows, readings, |&(time_us, _)| time_us), &values)
+/// The flags of a stream; what each test said goes to the trip.
+fn judge(
+    trip: &mut Trip,
+    stream: &'static str,
+    series: &Series,
+    limits: &Limits,
+    measure: impl Fn(f64) -> f64,
+) -> Vec<Flag> {
+    let Judged { flags, tests } = judged(series, limits, measure);
+    if !flags.is_empty() {
+        trip.quality.push(StreamQuality { stream, tests });
+    }
+    flags
+}
+
+/// Headings that go on through north: 359°, 361° …
+fn counted_on(headings: &[(i64, f64)]) -> Series {
+    let mut on_deg = headings.first().map_or(0.0, |&(_, heading_deg)| heading_deg);
+    let count = |&(time_us, heading_deg): &(i64, f64)| {
+        on_deg += turn_deg(on_deg, heading_deg);
+        (time_us, on_deg)
+    };
+    headings.iter().map(count).collect()
 }

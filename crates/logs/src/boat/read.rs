@@ -6,12 +6,13 @@ use waterseam_units::LatLon;
 
 use super::entry::{Entry, Section, Source};
 use super::error::{BoatFileError, Suggestion};
+use super::quality::quality;
 use super::{BoatFile, PreferredRange, SpreadRod};
 use crate::observation::LineMethod;
 use crate::quantity::Dimension;
 use crate::table::vocabulary;
 
-const TOP: [&str; 14] = [
+const TOP: [&str; 15] = [
     "boat",
     "home_port",
     "time_zone",
@@ -26,6 +27,7 @@ const TOP: [&str; 14] = [
     "sensors",
     "trips",
     "breaks",
+    "quality",
 ];
 const SPREAD: [&str; 8] = ["rod", "method", "line_out", "colors", "weight", "leader", "lure", "depth"];
 
@@ -52,6 +54,7 @@ impl BoatFile {
         sensors(&top, &mut boat)?;
         trips(&top, &mut boat)?;
         breaks(&top, &mut boat)?;
+        quality(&top, &mut boat)?;
         Ok(boat)
     }
 }
@@ -176,15 +179,19 @@ fn columns(top: &Section<'_>, boat: &mut BoatFile) -> Result<(), BoatFileError> 
 fn sensors(top: &Section<'_>, boat: &mut BoatFile) -> Result<(), BoatFileError> {
     let Some(entry) = top.get("sensors") else { return Ok(()) };
     let section = entry.table("a table [sensors]")?;
-    section.only(&["surface_temp_offset", "surface_temp_lag_s", "transducer_depth"])?;
+    section.only(&["surface_temp_offset", "surface_temp_lag_s", "transducer_depth", "keel_depth"])?;
     if let Some(entry) = section.get("surface_temp_offset") {
-        boat.surface_temp_offset_c = entry.quantity(Dimension::TemperatureDifference, boat.units)?;
+        let offset_c = entry.quantity(Dimension::TemperatureDifference, boat.units)?;
+        boat.surface_temp_offset_c = Some(offset_c);
     }
     if let Some(entry) = section.get("surface_temp_lag_s") {
-        boat.surface_temp_lag_s = entry.number(0.0..600.0, "seconds")?;
+        boat.surface_temp_lag_s = Some(entry.number(0.0..600.0, "seconds")?);
     }
     if let Some(entry) = section.get("transducer_depth") {
-        boat.transducer_depth_m = entry.amount(Dimension::Depth, boat.units)?;
+        boat.transducer_depth_m = Some(entry.amount(Dimension::Depth, boat.units)?);
+    }
+    if let Some(entry) = section.get("keel_depth") {
+        boat.keel_depth_m = Some(entry.amount(Dimension::Depth, boat.units)?);
     }
     Ok(())
 }

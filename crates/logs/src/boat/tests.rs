@@ -26,8 +26,17 @@ fn the_example_says_every_key() {
     let coho = boat.species["coho"];
     assert!((coho.low_c - 10.0).abs() < 1e-12 && (coho.high_c - 25.0 * 5.0 / 9.0).abs() < 1e-12);
     assert_eq!(boat.species["lake trout"], PreferredRange { low_c: 8.0, high_c: 12.0 });
-    assert!((boat.surface_temp_offset_c + 0.4 / 1.8).abs() < 1e-12, "a difference carries no 32");
-    assert!((boat.transducer_depth_m - 0.4572).abs() < 1e-12);
+    assert!((boat.surface_temp_offset_c.unwrap() + 0.4 / 1.8).abs() < 1e-12, "a difference carries no 32");
+    assert!((boat.transducer_depth_m.unwrap() - 0.4572).abs() < 1e-12);
+    assert!((boat.keel_depth_m.unwrap() - 0.762).abs() < 1e-12);
+    assert_eq!(boat.quality.position.gap_s, Some(10.0));
+    assert!((boat.quality.position.fastest_mps.unwrap() - 67.0 * 0.44704).abs() < 1e-12);
+    let hull = boat.quality.streams["surface_temp"];
+    let (low_c, high_c) = hull.fail.unwrap();
+    assert!((low_c - (28.4 - 32.0) / 1.8).abs() < 1e-12 && (high_c - 35.0).abs() < 1e-12);
+    assert!((hull.spike.unwrap().0 - 0.9).abs() < 1e-12);
+    assert_eq!(hull.flat_s, Some((21_600.0, 86_400.0)));
+    assert_eq!(boat.quality.streams["water_depth"].spike, Some((0.15, 0.4)));
     assert_eq!(boat.trip_gap_s, 10_800.0);
     let (low, high) = boat.trolling_speed_mps.unwrap();
     assert!((low - 1.5 * 0.44704).abs() < 1e-12 && (high - 3.8 * 0.44704).abs() < 1e-12);
@@ -85,6 +94,31 @@ fn mistakes_are_named_with_their_line() {
         "water = \"salt\"\n",
         "line 1: `water`: found \"salt\"; write \"fresh\", or leave it out and write \
                                       salinity = 32.5",
+    );
+}
+
+#[test]
+fn mistakes_of_the_quality_limits_are_named_too() {
+    check_error(
+        "[quality.hull]\nspike = [1, 2]\n",
+        "line 1: there is no key `quality.hull`; known here: position, surface_temp, water_depth, probe_temp, \
+         probe_depth, sog, stw, heading",
+    );
+    check_error(
+        "[quality.surface_temp]\nspikes = [1, 2]\n",
+        "line 2: there is no key `quality.surface_temp.spikes`; did you mean `spike`?",
+    );
+    check_error(
+        "[quality.surface_temp]\nspike = [2, 1]\n",
+        "line 2: `quality.surface_temp.spike`: found [2, 1]; write [suspect from, fail from], the second not smaller",
+    );
+    check_error(
+        "[quality.stw]\nsuspect = [9]\n",
+        "line 2: `quality.stw.suspect`: found [9]; write [lowest, highest] that passes",
+    );
+    check_error(
+        "[quality.sog]\nflat_minutes = [0, 5]\n",
+        "line 2: `quality.sog.flat_minutes`: found 0; write minutes, from 0.01 to 100000",
     );
 }
 

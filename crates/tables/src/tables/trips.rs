@@ -21,4 +21,13 @@ crate::table::table! {
     rate_low: Maybe<Float>, "1/h", "Lower end of the 90 % interval of the rate.", NOT_NEGATIVE;
     rate_high: Maybe<Float>, "1/h", "Upper end of the 90 % interval of the rate.", NOT_NEGATIVE;
     remarks: Text, "", "JSON array of sentences: what the captain should know about this trip's data.", ANY;
+    hull_temp_bias_c: Maybe<Float>, "°C", "Hull sensor's reading minus the water; missing where neither stated nor determined.", between(-50.0, 50.0);
+    hull_temp_bias_se_c: Maybe<Float>, "°C", "Standard error of the bias; missing where the boat file states it.", NOT_NEGATIVE;
+    hull_temp_bias_method: Maybe<Text>, "", "How the bias is known: stated in the boat file, or the median difference from the probe near the surface.", Domain::Words(&["boat_file", "probe"]);
+    hull_temp_bias_applied: Maybe<Truth>, "", "Whether surface_temp_c is corrected for the bias: stated, or at least three passes of the probe and more than three standard errors.", ANY;
+    hull_temp_lag_s: Maybe<Float>, "s", "First-order lag of the hull sensor behind the water; missing where neither stated nor determined.", ANY;
+    hull_temp_lag_se_s: Maybe<Float>, "s", "Standard error of the lag; missing where the boat file states it.", NOT_NEGATIVE;
+    hull_temp_lag_method: Maybe<Text>, "", "How the lag is known: stated in the boat file, or from breaks crossed in different directions or at different speeds.", Domain::Words(&["boat_file", "crossings"]);
+    hull_temp_lag_applied: Maybe<Truth>, "", "Whether surface_temp_c is corrected for the lag: stated, or at least two independent contrasts between crossings and more than three standard errors.", ANY;
+    quality: Maybe<Text>, "", "JSON object: stream, then QARTOD test, then how many samples passed, were not evaluated, suspect or failed. A test sees what those before it left; gap counts the samples behind a gap; the syntax test is the reader's, its failures are what sources says was set aside.", ANY;
 }

@@ -139,6 +139,15 @@ fn summary(trip_id: &str, start_us: i64, end_us: i64) -> trips::Row {
         rate_low: Some(0.1),
         rate_high: Some(6.0),
         remarks: r#"["The speed log reads 4 % low."]"#.to_owned(),
+        hull_temp_bias_c: Some(0.4),
+        hull_temp_bias_se_c: Some(0.06),
+        hull_temp_bias_method: Some("probe".to_owned()),
+        hull_temp_bias_applied: Some(true),
+        hull_temp_lag_s: Some(8.0),
+        hull_temp_lag_se_s: None,
+        hull_temp_lag_method: Some("boat_file".to_owned()),
+        hull_temp_lag_applied: Some(true),
+        quality: Some(r#"{"surface_temp":{"spike":{"pass":120}}}"#.to_owned()),
     }
 }
 
@@ -169,6 +178,9 @@ fn track_row(trip_id: &str, start_us: i64, n: usize) -> track::Row {
         cell: CELL,
         water_depth_qc: if n.is_multiple_of(2) { 1 } else { 9 },
         probe_temp_qc: 9,
+        sog_qc: Some(1),
+        stw_qc: Some(9),
+        heading_qc: Some(1),
     }
 }
 
