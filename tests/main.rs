@@ -8,6 +8,7 @@ mod whole {
     pub mod faults;
     pub mod helpers;
     pub mod main_job;
+    pub mod real_receivers;
     pub mod recopied;
     pub mod time;
 }

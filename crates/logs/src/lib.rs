@@ -23,10 +23,11 @@ mod table;
 #[cfg(test)]
 mod testing;
 mod unpack;
+mod utf16;
 
 pub use member::{Member, members};
 pub use observation::*;
-pub use read::{ReadError, read_file};
+pub use read::{ReadError, read_bytes, read_file};
 pub use source::*;
 pub use stamp::date_in as date_in_name;
 pub use story::{ClockHints, ClockStory, DateFrom, Retime, Stretch, Undated};

@@ -4,6 +4,7 @@ use std::fmt::Write as _;
 use std::fs::File;
 use std::io::{self, BufRead, BufReader, Cursor, Read};
 use std::path::{Path, PathBuf};
+use std::sync::Arc;
 
 use crate::boat::BoatFile;
 use crate::member::Member;
@@ -64,12 +65,8 @@ pub(crate) fn read_member(
 ) -> Result<SourceReport, ReadError> {
     let path = || member.path().to_owned();
     let unreadable = |error| ReadError::Read { path: path(), error };
-    let open = || {
-        // what the system reports before the first byte is read is about opening
-        member.unpack().map_err(|error| ReadError::Open { path: path(), error })
-    };
-    let mut report = SourceReport { file_name: member.name().to_owned(), ..SourceReport::default() };
     if let Some(why) = member.refusal() {
+        let mut report = report_of(member.name());
         report.described.push_str(why);
         if member.is_whole_file() {
             let file = File::open(member.path()).map_err(|error| ReadError::Open { path: path(), error })?;
@@ -77,13 +74,52 @@ pub(crate) fn read_member(
         }
         return Ok(report);
     }
+    // what the system reports before the first byte is read is about opening
+    let open = || member.unpack().map_err(|error| ReadError::Open { path: path(), error });
+    read_opened(member.name(), &open, &unreadable, (boat, hints), sink)
+}
+
+/// Reads bytes that are in memory as [`read_file`] reads a file of that name.
+///
+/// # Example
+/// ```
+/// use waterseam_logs::{Collected, Kind, boat::BoatFile, read_bytes};
+/// let log = b"$GPRMC,120000,A,4612.0,N,02924.0,W,2.1,90.0,140626,,*3D\r\n$YXMTW,17.1,C*15\r\n";
+/// let mut found = Collected::default();
+/// let report = read_bytes("LOG00001.TXT", log, &BoatFile::default(), &mut found);
+/// assert_eq!((report.kind, report.records_used), (Some(Kind::Nmea0183), 2));
+/// ```
+pub fn read_bytes(name: &str, bytes: &[u8], boat: &BoatFile, sink: &mut dyn Sink) -> SourceReport {
+    let bytes: Arc<[u8]> = bytes.into();
+    let path = || PathBuf::from(name);
+    let open = || Unpacked::in_memory(bytes.clone()).map_err(|error| ReadError::Open { path: path(), error });
+    let unreadable = |error| ReadError::Read { path: path(), error };
+    // memory cannot fail to be read
+    let hints = ClockHints::default();
+    read_opened(name, &open, &unreadable, (boat, &hints), sink).unwrap_or_else(|_| report_of(name))
+}
+
+fn report_of(name: &str) -> SourceReport {
+    SourceReport { file_name: name.to_owned(), ..SourceReport::default() }
+}
+
+fn read_opened(
+    name: &str,
+    open: &dyn Fn() -> Result<Unpacked, ReadError>,
+    unreadable: &dyn Fn(io::Error) -> ReadError,
+    (boat, hints): (&BoatFile, &ClockHints),
+    sink: &mut dyn Sink,
+) -> Result<SourceReport, ReadError> {
     let bytes = open()?;
-    if bytes.was_gzip {
-        name_without_gz(member.name()).clone_into(&mut report.file_name);
+    let mut report = report_of(if bytes.was_gzip { name_without_gz(name) } else { name });
+    if bytes.was_utf16() {
+        report
+            .remarks
+            .push("UTF-16 text: it was read as UTF-8, and its bytes are counted as such.".to_owned());
     }
     let mut whole = Hashed::new(bytes);
     read(&mut whole, || open().map(BufReader::new), (boat, hints), &mut report, sink, unreadable)?;
-    let trouble = whole.finish(&mut report).map_err(unreadable)?.trouble;
+    let trouble = whole.finish(&mut report).map_err(unreadable)?.trouble();
     if let Some(trouble) = trouble {
         report.remarks.push(trouble.remark(report.bytes));
         if report.kind.is_some() {
@@ -246,6 +282,35 @@ mod tests {
             assert_eq!(report.content_hash, blake3::hash(&bytes).to_hex().to_string());
             assert_eq!(report.bytes, bytes.len() as u64);
         }
+    }
+
+    #[test]
+    fn utf_16_says_what_utf_8_says() {
+        let text = "\u{feff}time\tdepth_m\ttemp_c\r\n2026-06-14T05:12:03Z\t12.5\t8.25\r\nx\t1\t2\r\n";
+        let plain = read_bytes("x.csv", text.as_bytes(), &BoatFile::default());
+        assert_eq!((plain.0.records_used, plain.0.records_set_aside()), (1, 1));
+        for order in [u16::to_le_bytes, u16::to_be_bytes] {
+            let wide: Vec<u8> = text.encode_utf16().flat_map(order).collect();
+            let unmarked = wide[2..].to_vec();
+            for bytes in [wide, unmarked] {
+                let (mut report, found) = read_bytes("x.csv", &bytes, &BoatFile::default());
+                assert!(report.remarks.remove(0).contains("UTF-16"));
+                let values = |found: &Collected| (found.observations.clone(), found.set_aside.len());
+                assert_eq!(values(&found), values(&plain.1));
+                assert_eq!(report.remarks, plain.0.remarks);
+            }
+        }
+    }
+
+    #[test]
+    fn a_file_and_its_bytes_are_read_alike() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("LOG00001.TXT");
+        let bytes = b"$YXMTW,17.1,C*15\r\n$GPZDA,000000,14,05,2026,,*4E\r\nnoise\r\n";
+        std::fs::write(&path, bytes).unwrap();
+        let mut found = Collected::default();
+        let report = read_file(&path, &BoatFile::default(), &mut found).unwrap();
+        assert_eq!((report, found), read_bytes("LOG00001.TXT", bytes, &BoatFile::default()));
     }
 
     #[test]

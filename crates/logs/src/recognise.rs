@@ -61,7 +61,23 @@ pub(crate) fn recognise(head: &[u8], boat: &BoatFile) -> Content {
     if stamped::looks_like(head) {
         return Content::Stamped;
     }
-    if is_text(head) { other("text that is no known log") } else { other("binary data of no known kind") }
+    if !is_text(head) {
+        return other("binary data of no known kind");
+    }
+    let described = "text that is no known log";
+    match Layout::unknown_headings(head) {
+        Some(layout) => advice(None, described, &unknown_headings(&layout)),
+        None => other(described),
+    }
+}
+
+fn unknown_headings(layout: &Layout) -> String {
+    format!(
+        "It is a table, but none of its headings is known: {}. If it is a log, say in the boat file what its columns \
+         hold, like [columns] \"{}\" = \"time\", and read it again.",
+        layout.heading_list(),
+        layout.headings.first().map_or("", |heading| heading.text.as_str()),
+    )
 }
 
 fn other(described: &str) -> Content {
@@ -96,16 +112,9 @@ fn by_first_bytes(head: &[u8]) -> Option<Content> {
     if head.starts_with(b"PK\x03\x04") {
         return Some(advice(None, "zip in an archive, or a spreadsheet: not read", packed_twice));
     }
-    // POSIX.1-1988, ustar: the magic behind 257 bytes of header
-    if head.get(257..262) == Some(b"ustar") {
+    // POSIX.1-1988, ustar: the magic behind 257 bytes of header, which are padded with zeros, as no text is
+    if head.get(257..262) == Some(b"ustar") && head[..257].contains(&0) {
         return Some(advice(None, "tar archive: not read", "Unpack it and give what is in it."));
-    }
-    if head.starts_with(b"\xFF\xFE") || head.starts_with(b"\xFE\xFF") {
-        return Some(advice(
-            None,
-            "UTF-16 text: not read by this version",
-            "Save it as UTF-8 and give that.",
-        ));
     }
     if head.get(4..8) == Some(b"ftyp") {
         return Some(other("video or image (ISO media)"));
@@ -209,6 +218,18 @@ mod tests {
     }
 
     #[test]
+    fn a_word_at_the_place_of_a_magic_makes_no_archive() {
+        // found by fuzzing
+        let gpx = format!("<gpx>{}ustar</gpx>", " ".repeat(252));
+        assert_eq!(&gpx[257..262], "ustar");
+        assert_eq!(seen(gpx.as_bytes()), "gpx");
+        let mut tar = vec![0; 512];
+        tar[257..262].copy_from_slice(b"ustar");
+        tar[0] = b'a';
+        assert!(seen(&tar).starts_with("tar archive"));
+    }
+
+    #[test]
     fn what_is_no_log() {
         for (head, want) in [
             (&b""[..], "empty file"),
@@ -217,7 +238,6 @@ mod tests {
             (b"\x1F\x8B\x08\0", "gzip in an archive"),
             (b"PK\x03\x04", "zip in an archive"),
             (b"<html>", "XML or HTML"),
-            (b"\xFF\xFEt\0i\0", "UTF-16 text"),
             (b"Dear diary, we had a good time.\n", "text that is no known log"),
             (b"name,street\nA,B 1\n", "text that is no known log"),
             (b"year,haul,start_time,lat,lon,surface_temp_c,species,cpue_kg\n2017,2,2017-07-29 15:33,60,-176,12,sole,0\n",

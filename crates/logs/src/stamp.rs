@@ -167,6 +167,13 @@ pub struct TagBlock<'a> {
     pub time_us: Option<i64>,
 }
 
+impl TagBlock<'_> {
+    /// What this block says, and of the rest what an `earlier` one before the same sentence says.
+    pub(crate) fn or(self, earlier: Self) -> Self {
+        Self { source: self.source.or(earlier.source), time_us: self.time_us.or(earlier.time_us) }
+    }
+}
+
 /// Longest TAG block that is looked for. The standard allows 80 characters (from memory).
 const TAG_BYTES_MAX: usize = 256;
 

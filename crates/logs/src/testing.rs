@@ -3,12 +3,9 @@
 use crate::boat::BoatFile;
 use crate::source::{Collected, SourceReport};
 
-/// Writes the bytes to a file of that name and reads it.
+/// Reads the bytes as a file of that name.
 pub(crate) fn read_bytes(name: &str, bytes: &[u8], boat: &BoatFile) -> (SourceReport, Collected) {
-    let folder = tempfile::tempdir().unwrap();
-    let path = folder.path().join(name);
-    std::fs::write(&path, bytes).unwrap();
     let mut found = Collected::default();
-    let report = crate::read_file(&path, boat, &mut found).unwrap();
+    let report = crate::read_bytes(name, bytes, boat, &mut found);
     (report, found)
 }

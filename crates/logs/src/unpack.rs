@@ -4,11 +4,14 @@
 //! unpacked before a damaged place is read; the damage is said.
 
 use std::fs::File;
-use std::io::{self, Cursor, ErrorKind, Read, Seek, SeekFrom};
+use std::io::{self, Chain, Cursor, ErrorKind, Read, Seek, SeekFrom};
 use std::path::Path;
+use std::sync::Arc;
 
 use flate2::Crc;
 use flate2::read::{DeflateDecoder, MultiGzDecoder};
+
+use crate::utf16::{self, Order, Utf8From16};
 
 /// Unpacked bytes for each packed one beyond which something was made to fill a disk. Logs of sentences shrink to a
 /// tenth, constant ones to a hundredth (common practice, no source); deflate itself ends at 1032 to 1 (RFC 1951: a
@@ -79,15 +82,28 @@ impl Trouble {
     }
 }
 
-/// The bytes of a file or of a member, unpacked as they are read. Trouble ends them as if it were their end.
+/// The bytes of a file or of a member, unpacked and in UTF-8 as they are read. Trouble ends them as if it were their
+/// end.
 pub(crate) struct Unpacked {
+    text: Text,
+    /// It was gzip.
+    pub was_gzip: bool,
+}
+
+/// Bytes behind the first few, which were looked at.
+type Looked = Chain<Cursor<Vec<u8>>, Limited>;
+
+enum Text {
+    AsItIs(Looked),
+    Utf16(Utf8From16<Looked>),
+}
+
+/// Bytes that end where there is trouble with them.
+struct Limited {
     bytes: Box<dyn Read>,
     is_packed: bool,
     left: u64,
-    /// It was gzip.
-    pub was_gzip: bool,
-    /// Why they ended early.
-    pub trouble: Option<Trouble>,
+    trouble: Option<Trouble>,
 }
 
 impl Unpacked {
@@ -113,23 +129,69 @@ impl Unpacked {
                 (Box::new(Checked::new(bytes, stretch)), stretch.gunzipped_bytes_max)
             }
         };
-        let mut unpacked =
-            Self { bytes, is_packed: stretch.is_some(), left: u64::MAX, was_gzip: false, trouble: None };
+        Self::of(bytes, stretch.is_some(), gunzipped_bytes_max)
+    }
+
+    /// Bytes that are in memory.
+    ///
+    /// # Errors
+    /// None that memory could give.
+    pub fn in_memory(bytes: Arc<[u8]>) -> io::Result<Self> {
+        let gunzipped_bytes_max = unpacked_bytes_max(bytes.len() as u64);
+        Self::of(Box::new(Cursor::new(bytes)), false, gunzipped_bytes_max)
+    }
+
+    fn of(bytes: Box<dyn Read>, is_packed: bool, gunzipped_bytes_max: u64) -> io::Result<Self> {
+        let mut limited = Limited { bytes, is_packed, left: u64::MAX, trouble: None };
         let mut head = Vec::new();
-        unpacked.by_ref().take(GZIP.len() as u64).read_to_end(&mut head)?;
-        let is_gzip = head == GZIP;
-        let whole = Cursor::new(head).chain(unpacked.bytes);
-        unpacked.bytes = if is_gzip { Box::new(MultiGzDecoder::new(whole)) } else { Box::new(whole) };
-        if is_gzip {
-            unpacked.left = gunzipped_bytes_max;
+        look(&mut limited, GZIP.len(), &mut head)?;
+        let was_gzip = head == GZIP;
+        if was_gzip {
+            let packed = Cursor::new(std::mem::take(&mut head)).chain(limited.bytes);
+            let bytes = Box::new(MultiGzDecoder::new(packed));
+            limited = Limited { bytes, is_packed: true, left: gunzipped_bytes_max, trouble: None };
         }
-        unpacked.is_packed |= is_gzip;
-        unpacked.was_gzip = is_gzip;
-        Ok(unpacked)
+        look(&mut limited, utf16::HEAD_BYTES, &mut head)?;
+        let order = Order::of(&head);
+        let looked = Cursor::new(head).chain(limited);
+        let text = match order {
+            Some(order) => Text::Utf16(Utf8From16::new(looked, order)),
+            None => Text::AsItIs(looked),
+        };
+        Ok(Self { text, was_gzip })
+    }
+
+    /// Whether it was UTF-16.
+    pub fn was_utf16(&self) -> bool {
+        matches!(self.text, Text::Utf16(_))
+    }
+
+    /// Why the bytes ended early.
+    pub fn trouble(&self) -> Option<Trouble> {
+        let looked = match &self.text {
+            Text::AsItIs(looked) => looked,
+            Text::Utf16(text) => text.get_ref(),
+        };
+        looked.get_ref().1.trouble
     }
 }
 
+/// Reads on until `head` has `n` bytes, or there are no more.
+fn look(bytes: &mut Limited, n: usize, head: &mut Vec<u8>) -> io::Result<()> {
+    bytes.take((n - head.len()) as u64).read_to_end(head)?;
+    Ok(())
+}
+
 impl Read for Unpacked {
+    fn read(&mut self, buffer: &mut [u8]) -> io::Result<usize> {
+        match &mut self.text {
+            Text::AsItIs(bytes) => bytes.read(buffer),
+            Text::Utf16(text) => text.read(buffer),
+        }
+    }
+}
+
+impl Read for Limited {
     fn read(&mut self, buffer: &mut [u8]) -> io::Result<usize> {
         if self.trouble.is_some() {
             return Ok(0);

@@ -332,10 +332,9 @@ fn by_other_files(at: usize, chains: &[Chain], files: &[FileTimes]) -> Option<(i
         return None;
     }
     // the same receiver on another day
-    let sibling = chains.iter().find(|other| {
+    let sibling = chains.iter().filter(|other| other.file == chain.file && other.all_us != 0).find(|other| {
         let said = moved(span_of(other, file), -other.all_us);
-        let apart_us = (said.first_us - span.first_us).abs();
-        other.file == chain.file && other.all_us != 0 && apart_us <= ROLLOVER_SILENCE_US
+        (said.first_us - span.first_us).abs() <= ROLLOVER_SILENCE_US
     });
     if let Some(sibling) = sibling {
         return Some((sibling.all_us, "another day of this file shows".to_owned()));

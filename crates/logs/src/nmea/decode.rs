@@ -182,4 +182,6 @@ impl Body<'_> {
 }
 
 #[cfg(test)]
+mod round_trip;
+#[cfg(test)]
 mod tests;

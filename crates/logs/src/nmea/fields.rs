@@ -156,9 +156,8 @@ impl<'a> Fields<'a> {
 
     /// Latitude and longitude, four fields.
     pub fn position(&mut self) -> Result<Position, Reason> {
-        let lat_deg = self.coordinate(*b"NS", 90.0)?;
-        let lon_deg = self.coordinate(*b"EW", 180.0)?;
-        Ok(Position { lat_deg, lon_deg })
+        let (lat_deg, lon_deg) = (self.coordinate(*b"NS", 90.0), self.coordinate(*b"EW", 180.0));
+        Ok(Position { lat_deg: lat_deg?, lon_deg: lon_deg? })
     }
 
     /// Degrees and minutes (`ddmm.mmm`) and the hemisphere; `None` without the hemisphere.

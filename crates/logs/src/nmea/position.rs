@@ -116,13 +116,18 @@ impl Rmc {
     pub(super) fn read(f: &mut Fields) -> Result<Self, Reason> {
         let time_of_day_us = f.time_of_day_us()?;
         let status = f.letter()?;
-        let position = f.position()?;
+        let position = f.position();
         let sog_mps = f.number()?.map(not_negative).transpose()?.map(|kn| kn * MPS_PER_KN);
         let cog_deg = f.direction()?;
         let date_us = f.date_us()?;
-        let variation_deg = f.east_or_west()?;
+        // some receivers leave the letter of the variation out, and the mode stands in its place
+        let mut ahead = *f;
+        ahead.skip(1);
+        let is_shifted = matches!(ahead.text(), [b'A' | b'D' | b'F' | b'M' | b'N' | b'P' | b'R' | b'S']);
+        let variation_deg = if is_shifted { f.number().map(|_| None)? } else { f.east_or_west()? };
         let (mode, nav_status) = (f.letter()?, f.letter()?);
         let sure = judge(status, mode).is_ok();
+        let position = if sure { position? } else { position.unwrap_or_default() };
         let said = SaidTime { date_us, time_of_day_us, sure };
         Ok(Self { said, status, position, sog_mps, cog_deg, variation_deg, mode, nav_status })
     }
@@ -143,12 +148,13 @@ impl Rmc {
 impl Gga {
     pub(super) fn read(f: &mut Fields) -> Result<Self, Reason> {
         let time_of_day_us = f.time_of_day_us()?;
-        let position = f.position()?;
+        let position = f.position();
         let quality = match f.letter()? {
             None => None,
             Some(digit @ b'0'..=b'9') => Some(digit - b'0'),
             Some(_) => return Err(Reason::FieldUnreadable),
         };
+        let position = if quality == Some(0) { position.unwrap_or_default() } else { position? };
         let (satellites, hdop) = (f.number_if_readable(), f.number_if_readable());
         let altitude_m = f.number_if_readable();
         f.skip(1);
@@ -181,9 +187,12 @@ impl Gga {
 
 impl Gll {
     pub(super) fn read(f: &mut Fields) -> Result<Self, Reason> {
-        let position = f.position()?;
+        let position = f.position();
         let said = SaidTime { date_us: None, time_of_day_us: f.time_of_day_us()?, sure: false };
-        Ok(Self { position, said, status: f.letter()?, mode: f.letter()? })
+        let (status, mode) = (f.letter()?, f.letter()?);
+        // where there is no fix, some receivers write a place that is none
+        let position = if judge(status, mode).is_ok() { position? } else { position.unwrap_or_default() };
+        Ok(Self { position, said, status, mode })
     }
 
     pub(super) fn values(&self, put: &mut dyn FnMut(Value)) -> Result<(), Reason> {

@@ -471,6 +471,17 @@ impl Log<'_> {
             };
             remarks.push(format!("{which}; it was taken from the name of the file."));
         }
+        if !clock.knows_date && self.account.report.set_aside.contains_key(Reason::NoDateYet.word()) {
+            let hint = "No sentence gives a date, so nothing says on which day its clock times were. Put the day into \
+                        the name of the file, like `2026-06-14 LOG.TXT`, and read it again.";
+            remarks.push(hint.to_owned());
+        }
+        let report = &self.account.report;
+        if report.time_first_us.is_none() && report.set_aside.contains_key(Reason::NoTimeYet.word()) {
+            let hint = "No sentence says a time, and nothing before one is a time that is read (2026-06-14T05:12:03Z or \
+                        seconds since 1970): its values cannot be placed.";
+            remarks.push(hint.to_owned());
+        }
         remarks
     }
 

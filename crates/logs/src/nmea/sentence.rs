@@ -77,8 +77,11 @@ impl<'a> Iterator for Candidates<'a> {
                 if let Some((block, length)) = tag_block(text) {
                     self.at = start + length;
                     self.tags_wrong += u64::from(block.is_none());
-                    let earlier = tag.filter(|_| tag_end == Some(start));
-                    tag = block.or(earlier);
+                    let earlier: Option<TagBlock> = tag.filter(|_| tag_end == Some(start));
+                    tag = match (block, earlier) {
+                        (Some(block), Some(earlier)) => Some(block.or(earlier)),
+                        (block, earlier) => block.or(earlier),
+                    };
                     tag_end = Some(self.at);
                 }
             } else if starts_sentence(text) {

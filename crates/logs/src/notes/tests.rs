@@ -135,4 +135,77 @@ proptest! {
             prop_assert_eq!(report.records_used, (found.bites.len() + found.gear.len()) as u64);
         }
     }
+
+    #[test]
+    fn any_bytes_behind_headings_are_accounted_for(
+        is_gear in any::<bool>(), bytes in proptest::collection::vec(any::<u8>(), 0..300),
+    ) {
+        let headings = if is_gear { "time_in,time_out,rod,method\n" } else { "time,species,outcome,rod,weight\n" };
+        let text = [headings.as_bytes(), &bytes].concat();
+        let (report, found) = read_bytes("2026-06-14.csv", &text, &BoatFile::default());
+        let sum = report.records_used + report.records_not_needed + report.records_set_aside();
+        prop_assert_eq!(report.records_read, sum);
+        prop_assert_eq!(report.records_set_aside(), found.set_aside.len() as u64);
+    }
+
+    #[test]
+    fn bites_there_and_back(
+        rows in proptest::collection::vec((0i64..1440, 0u32..1000, 0u32..400, 0u32..1500, "fish [a-z]{1,8}"), 1..30),
+        (delimiter, comma) in prop_oneof![Just((',', false)), Just((';', true)), Just(('\t', true)), Just((';', false))],
+        say_units in any::<bool>(),
+    ) {
+        let number = |tenths: u32, unit: &str| {
+            let text = format!("{}{}{}", tenths / 10, if comma { ',' } else { '.' }, tenths % 10);
+            if say_units { format!("{text} {unit}") } else { text }
+        };
+        let mut text = ["time", "species", "depth", "weight", "length", "outcome"].join(&delimiter.to_string()) + "\n";
+        for (minute, depth, weight, length, species) in &rows {
+            let cells = [
+                format!("{:02}:{:02}", minute / 60, minute % 60), species.clone(), number(*depth, "ft"),
+                number(*weight, "lb"), number(*length, "in"), "released".to_owned(),
+            ];
+            text += &(cells.join(&delimiter.to_string()) + "\n");
+        }
+        let (report, found) = read("notes.csv", &text, "");
+        prop_assert_eq!(report.records_used, rows.len() as u64, "{}", text);
+        for (bite, (minute, depth, weight, length, species)) in found.bites.iter().zip(&rows) {
+            prop_assert_eq!(bite.time, clock(minute / 60, minute % 60));
+            prop_assert_eq!(bite.species.as_ref(), Some(species));
+            prop_assert_eq!(bite.outcome, Some(Outcome::Released));
+            // NIST SP 811, appendix B
+            prop_assert!(near(bite.depth_m, f64::from(*depth) * 0.03048), "{bite:?}");
+            prop_assert!(near(bite.weight_kg, f64::from(*weight) * 0.045_359_237), "{bite:?}");
+            prop_assert!(near(bite.length_m, f64::from(*length) * 0.00254), "{bite:?}");
+        }
+    }
+
+    #[test]
+    fn gear_there_and_back(
+        rows in proptest::collection::vec((0i64..700, 1i64..700, 0usize..6, 0u32..400, "rod [a-z]{1,8}"), 1..20),
+        as_events in any::<bool>(),
+    ) {
+        let methods = ["downrigger", "diver", "leadcore", "weighted wire", "Clip-Weight", "flat_line"];
+        let shown = |minute: i64| format!("{:02}:{:02}", minute / 60, minute % 60);
+        let mut text = if as_events { "time,event,rod,method,line_out\n" } else { "time_in,time_out,rod,method,line_out\n" }
+            .to_owned();
+        for (start, minutes, method, line, rod) in &rows {
+            let (start, end, method) = (shown(*start), shown(start + minutes), methods[*method]);
+            text += &if as_events {
+                format!("{start},out,{rod},{method},{line} ft\n{end},in,{rod},,\n")
+            } else {
+                format!("{start},{end},{rod},{method},{line} ft\n")
+            };
+        }
+        let (report, found) = read("gear.csv", &text, "");
+        prop_assert_eq!(report.records_set_aside(), 0, "{}", text);
+        let out: Vec<_> = found.gear.iter().filter(|row| row.start.is_some()).collect();
+        prop_assert_eq!(out.len(), rows.len());
+        for (entry, (start, minutes, method, line, rod)) in out.iter().zip(&rows) {
+            prop_assert_eq!(entry.start, Some(clock(start / 60, start % 60)));
+            let end = start + minutes;
+            prop_assert_eq!(entry.end, (!as_events).then(|| clock(end / 60, end % 60)));
+            prop_assert_eq!((entry.method, &entry.rod), (LineMethod::from_word(methods[*method]), rod));
+            prop_assert!(near(entry.line_out_m, f64::from(*line) * 0.3048), "{entry:?}");
+        }
+    }
 }

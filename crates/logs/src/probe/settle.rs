@@ -151,7 +151,10 @@ impl Settled {
             };
             column.unit = Some(unit);
             let degrees = if unit == Unit::Celsius { "°C" } else { "°F" };
-            remarks.push(format!("Column `{}` names no unit: read in {degrees}, {why}.", name(column)));
+            remarks.push(format!(
+                "Column `{}` names no unit: numbers alone are read in {degrees}, {why}.",
+                name(column)
+            ));
         }
         for (column, dimension) in [
             (&mut columns.depth, Dimension::Depth),
@@ -165,7 +168,7 @@ impl Settled {
                 let unit = dimension.usual_unit(units);
                 column.unit = Some(unit);
                 remarks.push(format!(
-                    "Column `{}` names no unit: read in {}, the unit of the boat file.",
+                    "Column `{}` names no unit: numbers alone are read in {}, the unit of the boat file.",
                     name(column),
                     unit_name(unit)
                 ));

@@ -256,7 +256,9 @@ proptest! {
         let (report, _) = read_bytes("x.csv", text.as_bytes(), &BoatFile::default());
         let lines = text.split(['\n', '\r']).filter(|line| !line.trim().is_empty()).count() as u64;
         prop_assert!(accounted_for(&report), "{report:?}");
-        if report.kind.is_some() {
+        // a quoted field may go on over the end of its line
+        prop_assert!(report.records_read <= lines);
+        if report.kind.is_some() && !text.contains('"') {
             prop_assert_eq!(report.records_read, lines, "{:?}", report);
         }
     }

@@ -12,11 +12,13 @@ use super::vocabulary::{IGNORE, note, sample};
 use crate::lines::Lines;
 
 /// Delimiters that are looked for, in the order of preference where they do equally well.
-const DELIMITERS: [u8; 3] = [b'\t', b';', b','];
+const DELIMITERS: [u8; 4] = [b'\t', b';', b'|', b','];
 /// Lines in which the headings are looked for.
 const LINES_MAX: usize = 400;
 /// Rows behind a line that must look like data before the line is taken for the headings.
 const ROWS_LOOKED_AT: usize = 20;
+/// Rows that make a table of a text without a known word.
+const ROWS_IN_SHAPE: usize = 3;
 /// Longest heading, characters; longer ones are prose.
 const HEADING_CHARACTERS_MAX: usize = 80;
 
@@ -66,11 +68,37 @@ impl Layout {
         best.map(|(_, _, layout)| layout)
     }
 
+    /// Headings of a text that is a table by its shape, although none of its words is known: a line of words with
+    /// as many fields as each of the next rows, in which there are digits.
+    pub fn unknown_headings(head: &[u8]) -> Option<Self> {
+        let mut lines = lines(head);
+        lines.retain(|(_, text)| !text.trim().is_empty());
+        DELIMITERS.into_iter().find_map(|delimiter| {
+            let mut splitter = Splitter::new(delimiter);
+            let (at, headings) = lines.iter().enumerate().find_map(|(at, (_, text))| {
+                Some((at, headings(splitter.split(without_comment_mark(text)), &BTreeMap::new())?))
+            })?;
+            let rows = lines.get(at + 1..at + 1 + ROWS_IN_SHAPE)?;
+            let in_shape = rows.iter().all(|(_, text)| {
+                splitter.split(text).len() == headings.len() && text.bytes().any(|b| b.is_ascii_digit())
+            });
+            let named = headings.iter().all(|heading| !heading.text.is_empty());
+            (in_shape && named).then_some(Self {
+                delimiter,
+                heading_line: lines[at].0,
+                units_line: None,
+                headings,
+                preamble: Vec::new(),
+            })
+        })
+    }
+
     /// Name of the delimiter.
     pub fn delimiter_name(&self) -> &'static str {
         match self.delimiter {
             b'\t' => "tabs",
             b';' => "semicolons",
+            b'|' => "bars",
             _ => "commas",
         }
     }
@@ -208,6 +236,22 @@ mod tests {
         let layout = Layout::find(text.as_bytes(), &columns.into()).unwrap();
         assert_eq!(layout.delimiter, b'\t');
         assert!(layout.headings.iter().all(|heading| sample(heading).is_some()));
+    }
+
+    #[test]
+    fn a_table_by_its_shape_alone() {
+        let rows = "14.06.2026;12:00;1,5\n14.06.2026;12:01;2,5\n14.06.2026;12:02;3,5\n";
+        let layout = Layout::unknown_headings(format!("Datum;Uhrzeit;Tiefe\n{rows}").as_bytes()).unwrap();
+        assert_eq!((layout.delimiter, layout.heading_list().as_str()), (b';', "Datum, Uhrzeit, Tiefe"));
+        for other in [rows, "Dear diary,\non 14 June, at noon,\nwe went 3 miles, then 4\nand 5, home\n", ""] {
+            assert!(Layout::unknown_headings(other.as_bytes()).is_none(), "{other}");
+        }
+    }
+
+    #[test]
+    fn bars_part_columns_too() {
+        let layout = find("time|depth_m|temp_c\n2026-06-14T05:12:03Z|12|8.2\n").unwrap();
+        assert_eq!((layout.delimiter, layout.headings.len()), (b'|', 3));
     }
 
     #[test]

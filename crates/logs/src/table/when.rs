@@ -169,6 +169,13 @@ impl ClockUse {
                 );
             }
         }
+        if report.records_used == 0 && report.set_aside.contains_key("bad_time") {
+            report.remarks.push(
+                "None of its times could be read. Times are read as 2026-06-14T05:12:03Z, 14.06.2026 05:12, 6/14/2026 \
+                 5:12 PM, 05:12, 0512 or seconds since 1970."
+                    .to_owned(),
+            );
+        }
         if let Some(n) = report.set_aside.get("date_order_ambiguous") {
             report.remarks.push(format!(
                 "{n} rows have dates that can be read two ways (is 03/04 in March or in April?) and nothing in the \

@@ -56,6 +56,30 @@ fn temperatures_of_the_water_alone() {
 }
 
 #[test]
+fn what_real_receivers_write_in_an_rmc() {
+    let fix = Value::Fix { at: LatLon { lat_deg: 48.5, lon_deg: 2.25 }, from: FixKind::Rmc };
+    let velocity = Value::GroundVelocity { sog_mps: MPS_PER_KN, cog_deg: Some(21.5) };
+    let rmc = |end: &str| format!("GPRMC,212615.879,A,4830.0,N,00215.0,E,1.0,21.5,181207,{end}");
+    // the letter of the variation left out: tests/real-receivers r047 and r070
+    for end in ["0,A", ",A", ",,A", "3.2,E,A", "3.2,E", ",", "0,D,S"] {
+        check(&rmc(end), &[fix, velocity]);
+    }
+    for end in ["0,N", "3.2,E,N"] {
+        refused(&rmc(end), Reason::VoidFix);
+    }
+    refused(&rmc("3.2,X"), Reason::FieldUnreadable);
+    // no fix, and a place that is none: r050, r079, r080, r084
+    for void in [
+        "GPRMC,071732.929,V,8960.0,N,00000.0,E,0.00,0.00,111111,,,N",
+        "GPGGA,235946.005,8960.0,N,00000.0,E,0,0,,137.0,M,13.0,M,,",
+        "GPGLL,36000.0,N,72000.0,E,000452.981,V",
+    ] {
+        refused(void, Reason::VoidFix);
+    }
+    refused("GPGLL,36000.0,N,72000.0,E,000452.981,A", Reason::PositionOutOfRange);
+}
+
+#[test]
 fn water_speed_and_heading() {
     let speed = |kn: f64| Value::WaterSpeed { stw_mps: kn * MPS_PER_KN, across_mps: None };
     let heading = |heading_deg, north| Value::Heading { heading_deg, north };

@@ -432,4 +432,36 @@ proptest! {
         let Value::WaterDepth { depth_m, .. } = depth.value else { panic!() };
         prop_assert!((depth_m - depth_ft * M_PER_FT).abs() < 1e-4);
     }
+
+    #[test]
+    fn what_stands_before_a_sentence_gives_its_time(
+        // 2001-09-09, where seconds get ten digits, to 2096
+        start_ms in 1_000_000_000_000i64..4_000_000_000_000,
+        style in 0usize..9,
+        end in prop_oneof![Just("\r\n"), Just("\n"), Just("\r")],
+    ) {
+        let mut log = String::new();
+        for n in 0..5 {
+            let ms = start_ms + n * 1000;
+            let time = |offset_s: i64| Timestamp::from_millisecond(ms + 1000 * offset_s).unwrap();
+            let tag = |inside: String| format!("\\{inside}*{:02X}\\", checksum(inside.as_bytes()));
+            let before = match style {
+                0 => format!("{:.3} ", time(0)),
+                1 => format!("{}+02:00,gps0,", time(7200).strftime("%FT%H:%M:%S%.3f")),
+                2 => format!("[{}] plotter 2: ", time(0).strftime("%F %H:%M:%S%.3f")),
+                3 => format!("{}.{:03}\t", ms / 1000, ms % 1000),
+                4 => format!("gps0\t{ms}\t"),
+                5 => tag(format!("s:GPS1,c:{ms}")),
+                6 => tag(format!("g:1-2-{n},s:GPS1,n:{n},c:{ms}")),
+                7 => format!("{}{}", tag(format!("c:{ms}")), tag("s:GPS1".to_owned())),
+                _ => format!("noise {:.3} \u{1}\u{fffd}", time(0)),
+            };
+            let _ = write!(log, "{before}{}{end}", s(&format!("YXMTW,{n}.5,C")));
+        }
+        let (report, sink) = read_text(&log);
+        prop_assert_eq!((report.records_read, report.records_used), (5, 5), "{}", log);
+        for (n, observation) in sink.observations.iter().enumerate() {
+            prop_assert_eq!(observation.time_us, (start_ms + n as i64 * 1000) * 1000, "{}", log);
+        }
+    }
 }
