@@ -6,9 +6,13 @@ mod whole {
     pub mod bad_input;
     pub mod cards;
     pub mod faults;
+    pub mod full_disk;
     pub mod helpers;
+    pub mod hostile;
+    pub mod inspect;
     pub mod main_job;
     pub mod real_receivers;
     pub mod recopied;
     pub mod time;
+    pub mod without_trip;
 }

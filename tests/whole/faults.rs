@@ -64,3 +64,23 @@ fn a_second_run_at_the_same_time_is_told_to_wait() {
     let said = super::helpers::stderr(&output);
     assert!(said.contains("another program is using this logbook"), "{said}");
 }
+
+/// Four programs at once: those that must wait say so, and the logbook is that of one undisturbed run.
+#[test]
+fn several_runs_at_the_same_time() {
+    let dir = tempfile::tempdir().unwrap();
+    let (alone, together) = (dir.path().join("alone"), dir.path().join("together"));
+    expect_status(&process(&sample_logs(), &alone), 0);
+    let outputs: Vec<_> = std::thread::scope(|scope| {
+        let runs: Vec<_> = (0..4).map(|_| scope.spawn(|| process(&sample_logs(), &together))).collect();
+        runs.into_iter().map(|run| run.join().unwrap()).collect()
+    });
+    assert!(outputs.iter().any(|output| output.status.success()));
+    for output in outputs.iter().filter(|output| !output.status.success()) {
+        expect_status(output, 1);
+        let said = super::helpers::stderr(output);
+        assert!(said.contains("another program is using this logbook; wait until it has finished"), "{said}");
+    }
+    verify(&together);
+    assert!(contents(&together) == contents(&alone));
+}

@@ -28,7 +28,11 @@ fn sample_logs_give_three_trips_with_every_table() {
     insta::assert_snapshot!("three_summaries", stdout(&output));
     let found = tables(dir.path());
     for table in TABLES {
-        let parts = found.iter().filter(|path| path.starts_with(table)).count();
+        // the page that tells what the logs are stands in the logbook as a file without a trip
+        let of_trips = |path: &&std::path::PathBuf| {
+            path.starts_with(table) && !path.to_string_lossy().contains("__HIVE")
+        };
+        let parts = found.iter().filter(of_trips).count();
         assert_eq!(parts, 3, "{table}: {found:?}");
     }
     expect_status(&waterseam().args(["verify", "--logbook"]).arg(dir.path()).output().unwrap(), 0);

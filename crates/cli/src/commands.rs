@@ -12,6 +12,11 @@ use std::path::{Path, PathBuf};
 use anyhow::Context;
 use waterseam_logs::boat::BoatFile;
 
+/// A path on one line, whatever its names are.
+fn shown(path: &Path) -> String {
+    waterseam_units::show::printable(&path.display().to_string())
+}
+
 /// The boat file that was named, else the one at the top of an input folder, else the defaults.
 fn boat(named: Option<&Path>, inputs: &[PathBuf]) -> anyhow::Result<(BoatFile, Option<PathBuf>)> {
     let Some(path) = named.map(Path::to_owned).or_else(|| waterseam_process::files::boat_file(inputs)) else {

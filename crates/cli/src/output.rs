@@ -5,6 +5,7 @@ use std::process::ExitCode;
 use std::time::Duration;
 
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
+use waterseam_units::show::printable;
 
 /// How a command ended.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -22,6 +23,11 @@ impl From<Status> for ExitCode {
             Status::Failed => Self::from(1),
         }
     }
+}
+
+/// A text with its lines, in which nothing steers the terminal: names of files and notes come from anywhere.
+fn harmless(text: &str) -> String {
+    text.split('\n').map(printable).collect::<Vec<_>>().join("\n")
 }
 
 /// Where a command writes.
@@ -42,7 +48,7 @@ impl Output {
     /// # Errors
     /// Where stdout cannot be written.
     pub fn result(&mut self, text: &str) -> anyhow::Result<()> {
-        match self.results.write_all(text.as_bytes()) {
+        match self.results.write_all(harmless(text).as_bytes()) {
             Err(error) if error.kind() != io::ErrorKind::BrokenPipe => Err(error.into()),
             _ => Ok(()),
         }
@@ -51,13 +57,13 @@ impl Output {
     /// A remark beside the result.
     pub fn say(&mut self, text: &str) {
         if !self.quiet {
-            let _ = writeln!(self.talk, "{text}");
+            let _ = writeln!(self.talk, "{}", harmless(text));
         }
     }
 
     /// Something the captain must know, also when quiet.
     pub fn warn(&mut self, text: &str) {
-        let _ = writeln!(self.talk, "warning: {text}");
+        let _ = writeln!(self.talk, "warning: {}", harmless(text));
     }
 
     /// Why nothing came of it, each cause once.
@@ -69,7 +75,7 @@ impl Output {
                 text.push_str(&cause);
             }
         }
-        let _ = writeln!(self.talk, "{text}");
+        let _ = writeln!(self.talk, "{}", harmless(&text));
     }
 
     /// A bar over `length` steps: on a terminal only, and only for what takes longer than a second.

@@ -15,6 +15,7 @@ mod tests;
 
 use std::io::{BufRead, Result};
 
+use waterseam_units::convert::Unit;
 use waterseam_units::time::US_PER_S;
 
 use self::columns::Columns;
@@ -59,6 +60,9 @@ pub(crate) fn read(
     let settled = Settled::new(columns, layout, survey, boat, &report.file_name);
     report.described = describe(layout, &settled.columns);
     report.remarks.extend(settled.remarks.iter().cloned());
+    for column in settled.columns.measured() {
+        report.columns[column.at].unit = column.unit.map(Unit::symbol);
+    }
     let (start_at, end_at) = settled.cast_positions;
     let unusable = settled.unusable;
     let mut reader = Reader::new(settled);

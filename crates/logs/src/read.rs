@@ -9,12 +9,14 @@ use std::sync::Arc;
 use crate::boat::BoatFile;
 use crate::member::Member;
 use crate::observation::{BiteNote, GearEntry, Observation};
-use crate::recognise::{Content, HEAD_BYTES, recognise};
+use crate::recognise::{Content, HEAD_BYTES, is_text, recognise};
 use crate::source::{Kind, SetAside, Sink, SourceReport};
 use crate::story::{ClockHints, Retime};
 use crate::table::account::{Account, Place};
+use crate::table::vocabulary::{Note, Sample, note, sample};
 use crate::unpack::Unpacked;
 use crate::{bites, gear, gpx, nmea, notes, probe};
+use waterseam_units::show::printable;
 
 /// A file that cannot be read.
 #[derive(Debug, thiserror::Error)]
@@ -166,6 +168,16 @@ fn read(
     let mut head = Vec::with_capacity(HEAD_BYTES);
     whole.by_ref().take(HEAD_BYTES as u64).read_to_end(&mut head).map_err(&unreadable)?;
     let content = recognise(&head, boat);
+    match &content {
+        Content::Other { .. } => report.first_lines = first_lines(&head),
+        Content::Probe(layout) => {
+            report.columns = layout.columns(|heading| sample(heading).map(Sample::words))
+        }
+        Content::Bites(layout) | Content::Gear(layout) => {
+            report.columns = layout.columns(|heading| note(heading).map(Note::words));
+        }
+        Content::Nmea | Content::Gpx | Content::Stamped => {}
+    }
     let mut input = Cursor::new(head).chain(BufReader::with_capacity(HEAD_BYTES, whole));
     let done = match content {
         Content::Other { kind, described, remark } => {
@@ -233,6 +245,23 @@ impl Sink for Moved<'_> {
     fn set_aside(&mut self, record: SetAside) {
         self.sink.set_aside(record);
     }
+}
+
+/// How a file starts, fit to be printed: its first lines where it is text, else its first bytes.
+fn first_lines(head: &[u8]) -> Vec<String> {
+    const LINES: usize = 5;
+    const CHARACTERS: usize = 70;
+    const BYTES: usize = 22;
+    if head.iter().all(|byte| *byte == 0) {
+        return Vec::new();
+    }
+    if !is_text(head) {
+        let bytes: Vec<String> = head.iter().take(BYTES).map(|byte| format!("{byte:02x}")).collect();
+        return vec![bytes.join(" ")];
+    }
+    let text = String::from_utf8_lossy(&head[..head.len().min(LINES * 1000)]);
+    let lines = text.split(['\n', '\r']).filter(|line| !line.trim().is_empty()).take(LINES);
+    lines.map(|line| printable(line).chars().take(CHARACTERS).collect()).collect()
 }
 
 /// Bytes that are counted and hashed as they are read.
@@ -318,6 +347,9 @@ mod tests {
         let (report, found) = read_bytes("photo.csv", b"\xFF\xD8\xFF\xE0", &BoatFile::default());
         assert_eq!((report.kind, report.described.as_str(), report.records_read), (None, "JPEG image", 0));
         assert_eq!(found, Collected::default());
+        assert_eq!(report.first_lines, ["ff d8 ff e0"]);
+        let (report, _) = read_bytes("x", b"\n  Dear diary, \x1b[2Jgulls.\nGulls.\n", &BoatFile::default());
+        assert_eq!(report.first_lines, ["  Dear diary, \\u{1b}[2Jgulls.", "Gulls."]);
     }
 
     #[test]

@@ -173,8 +173,10 @@ fn table(layout: Layout) -> Content {
 }
 
 /// Whether bytes look like text: hardly any control characters.
-fn is_text(head: &[u8]) -> bool {
-    let control = head.iter().filter(|b| b.is_ascii_control() && !b.is_ascii_whitespace()).count();
+pub(crate) fn is_text(head: &[u8]) -> bool {
+    // an escape character here and there is what a terminal's copy leaves
+    let control =
+        head.iter().filter(|b| b.is_ascii_control() && !b.is_ascii_whitespace() && **b != b'\x1b').count();
     100 * control < head.len()
 }
 

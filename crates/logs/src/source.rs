@@ -77,10 +77,25 @@ pub struct SourceReport {
     pub clock_offset_method: Option<&'static str>,
     /// Records by sentence type or column, for `inspect`.
     pub contents: BTreeMap<String, u64>,
+    /// Columns of a table, in order, for `inspect`.
+    pub columns: Vec<ColumnReport>,
+    /// First lines of a file that is not read, fit to be printed, for `inspect`.
+    pub first_lines: Vec<String>,
     /// What the captain should know about this file, in sentences.
     pub remarks: Vec<String>,
     /// How its clock ran, as the file itself says it; empty where the file is no NMEA log.
     pub clock: ClockStory,
+}
+
+/// A column of a table, and what it was taken for.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct ColumnReport {
+    /// Its heading, as it stands in the file.
+    pub heading: String,
+    /// What it holds, in words; `None` where that is not known or not needed.
+    pub meaning: Option<&'static str>,
+    /// Unit in which its numbers were read.
+    pub unit: Option<&'static str>,
 }
 
 impl SourceReport {

@@ -13,6 +13,12 @@ pub enum ProcessError {
         /// Why.
         error: std::io::Error,
     },
+    /// An input is a pipe, a device or another thing that is read only once or has no end.
+    #[error("{} is neither a file nor a folder. Write what it gives to a file first, and name that", path.display())]
+    NotAFile {
+        /// The input.
+        path: PathBuf,
+    },
     /// The inputs hold no file at all.
     #[error("there is no file in the input; name the files or the folder of the card")]
     NoFile,

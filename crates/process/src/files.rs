@@ -9,10 +9,10 @@ pub const BOAT_FILE_NAME: &str = "waterseam.toml";
 
 /// Every file below the inputs, in order of path, each once.
 ///
-/// Hidden files and folders, symbolic links, the boat file and everything below `logbook` are passed over.
+/// Hidden files and folders, symbolic links, pipes and devices, the boat file and everything below `logbook` are passed over.
 ///
 /// # Errors
-/// Where an input does not exist or a folder cannot be listed.
+/// Where an input does not exist, is neither a file nor a folder, or a folder cannot be listed.
 pub fn find(inputs: &[PathBuf], logbook: Option<&Path>) -> Result<Vec<PathBuf>, ProcessError> {
     let logbook = logbook.and_then(|dir| dir.canonicalize().ok());
     let mut found = Vec::new();
@@ -21,8 +21,11 @@ pub fn find(inputs: &[PathBuf], logbook: Option<&Path>) -> Result<Vec<PathBuf>, 
         let kind = std::fs::metadata(input).map_err(unreadable)?;
         if kind.is_dir() {
             below(input, logbook.as_deref(), &mut found)?;
-        } else {
+        } else if kind.is_file() {
             found.push(input.clone());
+        } else {
+            // a pipe would be waited for, and a device has no end
+            return Err(ProcessError::NotAFile { path: input.clone() });
         }
     }
     found.sort();

@@ -19,6 +19,7 @@ pub mod span;
 mod supersede;
 mod trip;
 pub mod water;
+mod without_trip;
 
 pub use copies::Copy;
 pub use error::ProcessError;

@@ -77,23 +77,26 @@ impl ReadFile {
 /// order of their archive. `done` is called once for each path.
 ///
 /// # Errors
-/// Where a file cannot be opened or read. A file of no known kind is no error.
+/// Where a file that was read cannot be read again with a better clock. A file that cannot be read at all is of no known
+/// kind, and its report says why, so that the others are not lost with it.
 pub fn all(
     paths: &[PathBuf],
     boat: &BoatFile,
     done: &(dyn Fn(&Path) + Sync),
 ) -> Result<Vec<ReadFile>, ProcessError> {
-    let files: Result<Vec<Vec<ReadFile>>, ProcessError> = paths
+    let files: Vec<Vec<ReadFile>> = paths
         .par_iter()
         .map(|path| {
-            let members = waterseam_logs::members(path)?;
+            let members = waterseam_logs::members(path).unwrap_or_else(|_| vec![Member::on_disk(path)]);
             let logs = members.par_iter().filter(|member| member.name() != BOAT_FILE_NAME);
-            let files = logs.map(|member| one(member, boat, ClockHints::default())).collect();
+            let read = |member| one(member, boat, ClockHints::default());
+            let files =
+                logs.map(|member| read(member).unwrap_or_else(|error| unreadable(member, &error))).collect();
             done(path);
             files
         })
         .collect();
-    let mut files: Vec<ReadFile> = files?.into_iter().flatten().collect();
+    let mut files: Vec<ReadFile> = files.into_iter().flatten().collect();
     correct_dates(&mut files, boat)?;
     Ok(files)
 }
@@ -154,6 +157,24 @@ fn one(member: &Member, boat: &BoatFile, hints: ClockHints) -> Result<ReadFile, 
         observations: (!census.overflowed).then_some(observations),
         hints,
     })
+}
+
+/// The account of a file that cannot be read.
+fn unreadable(member: &Member, error: &ProcessError) -> ReadFile {
+    let said = error.to_string();
+    let path = format!("{}: ", member.shown_path().display());
+    let described = said.strip_prefix(&path).unwrap_or(&said).to_owned();
+    ReadFile {
+        path: member.shown_path(),
+        member: member.clone(),
+        report: SourceReport { file_name: member.name().to_owned(), described, ..SourceReport::default() },
+        fixes: Vec::new(),
+        bites: Vec::new(),
+        gear: Vec::new(),
+        set_aside: Vec::new(),
+        hints: ClockHints::default(),
+        observations: Some(Vec::new()),
+    }
 }
 
 /// Keeps everything, but of the observations of a very long file only when they were.

@@ -24,13 +24,13 @@ pub fn id(trip_id: &str, kind: &str, index: usize) -> String {
     format!("{trip_id}-{kind}-{}", index + 1)
 }
 
-/// Account of a file.
-pub fn source(trip_id: &str, report: &SourceReport) -> sources::Row {
+/// Account of a file, of a trip or of none.
+pub fn source(trip_id: Option<&str>, report: &SourceReport) -> sources::Row {
     sources::Row {
-        trip_id: trip_id.to_owned(),
+        trip_id: trip_id.map(str::to_owned),
         file_name: report.file_name.clone(),
         content_hash: report.content_hash.clone(),
-        kind: report.kind.map_or("", waterseam_logs::Kind::word).to_owned(),
+        kind: report.kind.map_or("unknown", waterseam_logs::Kind::word).to_owned(),
         bytes: report.bytes as i64,
         records_read: report.records_read as i64,
         records_used: report.records_used as i64,
@@ -76,10 +76,10 @@ pub fn quality(trip: &Trip, sources: &[sources::Row]) -> String {
     json(&streams)
 }
 
-/// A record set aside.
-pub fn set_aside(trip_id: &str, file_name: &str, record: &SetAside) -> set_aside::Row {
+/// A record set aside, of a trip or of none.
+pub fn set_aside(trip_id: Option<&str>, file_name: &str, record: &SetAside) -> set_aside::Row {
     set_aside::Row {
-        trip_id: Some(trip_id.to_owned()),
+        trip_id: trip_id.map(str::to_owned),
         file_name: file_name.to_owned(),
         line: record.line as i64,
         byte: record.byte as i64,

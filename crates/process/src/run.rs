@@ -5,8 +5,8 @@ use std::path::{Path, PathBuf};
 
 use rayon::prelude::*;
 use waterseam_logs::boat::BoatFile;
-use waterseam_logs::{GearEntry, NoteTime, SetAside, SourceReport};
-use waterseam_tables::{LogbookWriter, Outcome, TripTables, sources};
+use waterseam_logs::{GearEntry, NoteTime, SetAside};
+use waterseam_tables::{LogbookWriter, Outcome, Repair, TripTables, sources};
 use waterseam_track::Trip;
 use waterseam_units::time::US_PER_S;
 
@@ -16,7 +16,7 @@ use crate::instruments::{self, Instruments};
 use crate::read::{self, ReadFile};
 use crate::span::Span;
 use crate::supersede::{self, Decision, Held, Written};
-use crate::{ProcessError, files, settings, trip};
+use crate::{ProcessError, files, settings, trip, without_trip};
 
 /// Observations this close to a day's first and last position are read with it.
 const MARGIN_US: i64 = 60 * US_PER_S;
@@ -37,6 +37,8 @@ pub struct Request<'a> {
 pub struct Done<T> {
     /// Trips in order of time.
     pub trips: Vec<DoneTrip<T>>,
+    /// What was put right when the logbook was opened.
+    pub repairs: Vec<Repair>,
     /// Files that are no log that can be read, with what they look like.
     pub unknown: Vec<(PathBuf, String)>,
     /// Files that another one holds whole, which were left out.
@@ -118,27 +120,21 @@ pub fn run<T: Send>(
     for old in &moved {
         writer.forget(old)?;
     }
+    without_trip::keep(&files, &card.idle_files, &writer)?;
     let path = |file: usize| files[file].path.clone();
     Ok(Done {
         trips,
         moved,
+        repairs: writer.logbook().repairs().to_vec(),
         unknown,
         copies,
-        idle: card.idle_files.iter().map(|&file| (path(file), why_idle(&files[file].report))).collect(),
+        idle: card
+            .idle_files
+            .iter()
+            .map(|&file| (path(file), without_trip::why_idle(&files[file].report)))
+            .collect(),
         unplaced: card.unplaced.iter().map(|note| (path(note.file), note.line, note.reason)).collect(),
     })
-}
-
-/// Why no trip could use a file: nothing in it could be used, or nothing says where the boat was then.
-fn why_idle(report: &SourceReport) -> String {
-    if report.records_used > 0 {
-        return "nothing says where the boat was at the time of this file".to_owned();
-    }
-    let reasons: Vec<String> =
-        report.set_aside.iter().map(|(reason, n)| format!("{n} {}", reason.replace('_', " "))).collect();
-    let what = if reasons.is_empty() { "it holds no record".to_owned() } else { reasons.join(", ") };
-    let remarks: String = report.remarks.iter().map(|remark| format!("\n  {remark}")).collect();
-    format!("nothing in it could be used: {what}{remarks}")
 }
 
 /// Notes that no day takes move from the used records of their file to those set aside.
@@ -227,11 +223,7 @@ impl Ground<'_> {
                 Ok((done, Written { span, sources: Vec::new() }))
             }
             Decision::Write { instead_of } => {
-                let outcome = self.writer.write_trip(tables)?;
-                // the new trip is in place before the old one goes: a run that ends between holds too much, never too little
-                for old in &instead_of {
-                    self.writer.forget(old)?;
-                }
+                let outcome = self.writer.write_trip_instead_of(tables, &instead_of)?;
                 let kept = match outcome {
                     Outcome::Unchanged => Kept::Unchanged,
                     Outcome::Added if instead_of.is_empty() => Kept::Added,

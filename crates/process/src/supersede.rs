@@ -47,7 +47,8 @@ pub enum Decision {
 
 /// The trips of a logbook with their files.
 pub fn held(trips: Vec<trips::Row>, sources: &[sources::Row]) -> Vec<Held> {
-    let of = |id: &str| sources.iter().filter(|source| source.trip_id == id).cloned().collect();
+    let of =
+        |id: &str| sources.iter().filter(|source| source.trip_id.as_deref() == Some(id)).cloned().collect();
     trips
         .into_iter()
         .map(|trip| Held {
@@ -129,7 +130,7 @@ mod tests {
 
     fn source(name: &str, bytes: i64, time_last: i64) -> sources::Row {
         sources::Row {
-            trip_id: "t".to_owned(),
+            trip_id: Some("t".to_owned()),
             file_name: name.to_owned(),
             content_hash: format!("{name}{bytes}"),
             kind: name.to_owned(),

@@ -98,8 +98,8 @@ pub fn tables(material: &Material, boat: &BoatFile) -> TripTables {
             *report.set_aside.entry(record.reason).or_default() += 1;
         }
         let all = read.set_aside.iter().chain(late);
-        tables.set_aside.extend(all.map(|record| rows::set_aside(&trip_id, &report.file_name, record)));
-        tables.sources.push(rows::source(&trip_id, &report));
+        tables.set_aside.extend(all.map(|record| rows::set_aside(Some(&trip_id), &report.file_name, record)));
+        tables.sources.push(rows::source(Some(&trip_id), &report));
     }
     tables.trips = vec![trip_row(&trip_id, trip, &water, &care, &tables, boat)];
     tables

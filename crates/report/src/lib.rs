@@ -4,10 +4,11 @@
 
 mod cautions;
 mod sections;
+mod sentences;
 mod source;
 mod summary;
 mod words;
 
 pub use cautions::CAUTIONS;
 pub use source::{source, source_json};
-pub use summary::{Style, season, trip, trip_json};
+pub use summary::{Style, season, trip, trip_json, without_trip};

@@ -3,7 +3,7 @@
 use std::fmt::Write;
 
 use jiff::tz::TimeZone;
-use waterseam_tables::{TripTables, trips};
+use waterseam_tables::{TripTables, sources, trips};
 use waterseam_units::UnitSystem;
 
 use crate::cautions::CAUTIONS;
@@ -112,6 +112,20 @@ pub fn season(trips: &[trips::Row], style: &Style) -> String {
     text
 }
 
+/// Files that no trip could use, in one line; empty where there are none.
+pub fn without_trip(sources: &[sources::Row]) -> String {
+    const NAMED: usize = 8;
+    if sources.is_empty() {
+        return String::new();
+    }
+    let mut names: Vec<String> = sources.iter().take(NAMED).map(|row| row.file_name.clone()).collect();
+    if sources.len() > NAMED {
+        names.push(format!("and {} more", sources.len() - NAMED));
+    }
+    let n = count(sources.len(), "file", "files");
+    format!("{n} that no trip could use: {} (table sources, without a trip_id).\n", names.join(", "))
+}
+
 /// A label in the margin and its lines beside it, wrapped.
 fn section(text: &mut String, label: &str, lines: &[String]) {
     const MARGIN: usize = 9;
@@ -127,7 +141,7 @@ fn section(text: &mut String, label: &str, lines: &[String]) {
 }
 
 /// Breaks a line at blanks so that no part is longer than `width` characters, where words allow.
-fn wrap(line: &str, width: usize) -> Vec<String> {
+pub(crate) fn wrap(line: &str, width: usize) -> Vec<String> {
     let mut parts: Vec<String> = Vec::new();
     let mut part = String::new();
     // two blanks separate columns and must survive: only single blanks are places to break

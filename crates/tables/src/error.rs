@@ -23,7 +23,7 @@ pub enum Error {
     #[error(
         "{}: the folder is not empty and has no logbook.toml, so it is no logbook; name an empty or new folder (if this is a \
          logbook that lost its logbook.toml, put the line `format_version = {version}` in a new one)",
-        .path.display(), version = crate::logbook::FORMAT_VERSION
+        .path.display(), version = crate::format::FORMAT_VERSION
     )]
     NotALogbook {
         /// The folder.
@@ -36,7 +36,7 @@ pub enum Error {
         path: PathBuf,
     },
     /// `logbook.toml` cannot be understood.
-    #[error("{}: {cause}; the file should hold the line `format_version = {version}`", .path.display(), version = crate::logbook::FORMAT_VERSION)]
+    #[error("{}: {cause}; the file should hold the line `format_version = {version}`", .path.display(), version = crate::format::FORMAT_VERSION)]
     Toml {
         /// The file.
         path: PathBuf,

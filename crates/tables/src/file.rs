@@ -15,8 +15,8 @@ use parquet::file::metadata::KeyValue;
 use parquet::file::properties::WriterProperties;
 
 use crate::error::Error;
+use crate::format::FORMAT_VERSION;
 use crate::geo;
-use crate::logbook::FORMAT_VERSION;
 use crate::table::{BadValue, Table};
 
 /// The rows as a Parquet file.

@@ -5,6 +5,7 @@
 //! <table>/year=<YYYY>/trip=<trip_id>/part-0.parquet
 //! .sums/<trip_id>.blake3                          BLAKE3 of each file of the trip
 //! .staging/<trip_id>/                             a trip on its way into the logbook
+//! <table>/year=__HIVE_DEFAULT_PARTITION__/trip=__HIVE_DEFAULT_PARTITION__/part-0.parquet   what belongs to no trip
 //! .lock                                           held by the program that has the logbook open
 //! ```
 //! Names that start with `.` are passed over by the engines that read such folders.
@@ -18,11 +19,14 @@ use crate::error::Error;
 /// The file of a table's partition.
 pub(crate) const PART: &str = "part-0.parquet";
 
+/// Name of a partition whose key is NULL, as Hive writes it and the engines read it.
+pub(crate) const NO_TRIP: &str = "__HIVE_DEFAULT_PARTITION__";
+
 /// One partition of a table.
 #[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub(crate) struct Partition {
-    /// Year of the folder's name.
-    pub year: i16,
+    /// Year of the folder's name; `None` for what belongs to no trip.
+    pub year: Option<i16>,
     /// Trip of the folder's name.
     pub trip_id: String,
 }
@@ -31,13 +35,19 @@ impl Partition {
     /// The partition of a file's path from the root of the logbook.
     pub fn of_file(path: &str) -> Option<Self> {
         let trip_folder = Path::new(path).parent()?;
-        let year = key_value(trip_folder.parent()?, "year")?.parse().ok()?;
+        let year = year_of(key_value(trip_folder.parent()?, "year")?)?;
         Some(Self { year, trip_id: key_value(trip_folder, "trip")?.to_owned() })
+    }
+
+    /// The partition of what belongs to no trip.
+    pub fn without_trip() -> Self {
+        Self { year: None, trip_id: NO_TRIP.to_owned() }
     }
 
     /// The partition's folder, from the root of the logbook, with `/` between the names on every system.
     pub fn folder(&self, table: &str) -> String {
-        format!("{table}/year={:04}/trip={}", self.year, self.trip_id)
+        let year = self.year.map_or_else(|| NO_TRIP.to_owned(), |year| format!("{year:04}"));
+        format!("{table}/year={year}/trip={}", self.trip_id)
     }
 
     /// The partition's file, likewise.
@@ -46,18 +56,36 @@ impl Partition {
     }
 }
 
-/// The partitions of a table, by year and trip. Folders with other names are passed over.
+/// The partitions of a table's trips, by year and trip. Folders with other names are passed over.
 pub(crate) fn partitions(root: &Path, table: &str) -> Result<Vec<Partition>, Error> {
+    let every = every_partition(root, table)?;
+    Ok(every.into_iter().filter(|partition| partition.year.is_some()).collect())
+}
+
+/// The same, and that of what belongs to no trip.
+pub(crate) fn every_partition(root: &Path, table: &str) -> Result<Vec<Partition>, Error> {
     let mut found = Vec::new();
     for year_folder in entries(&root.join(table))? {
-        let Some(year) = key_value(&year_folder, "year").and_then(|year| year.parse().ok()) else { continue };
+        let Some(year) = key_value(&year_folder, "year").and_then(year_of) else { continue };
         for trip_folder in entries(&year_folder)? {
             let Some(trip_id) = key_value(&trip_folder, "trip") else { continue };
-            found.push(Partition { year, trip_id: trip_id.to_owned() });
+            if year.is_some() == (trip_id != NO_TRIP) {
+                found.push(Partition { year, trip_id: trip_id.to_owned() });
+            }
         }
     }
     found.sort();
     Ok(found)
+}
+
+fn year_of(text: &str) -> Option<Option<i16>> {
+    if text == NO_TRIP { Some(None) } else { text.parse().ok().map(Some) }
+}
+
+/// Names of the folders that may hold a table.
+pub(crate) fn tables(root: &Path) -> Result<Vec<String>, Error> {
+    let names = entries(root)?.iter().map(|path| name(path).to_owned()).collect::<Vec<_>>();
+    Ok(names.into_iter().filter(|name| !name.starts_with('.')).collect())
 }
 
 /// What a folder holds, by name; nothing where there is no such folder.
@@ -100,7 +128,7 @@ pub(crate) fn staging_root(root: &Path) -> PathBuf {
 /// Refuses a trip id that cannot name a folder on every system.
 pub(crate) fn check_trip_id(id: &str) -> Result<(), Error> {
     let letters = id.bytes().all(|b| b.is_ascii_alphanumeric() || b"-_.".contains(&b));
-    let good = letters && (1..=100).contains(&id.len()) && !id.starts_with('.');
+    let good = letters && (1..=100).contains(&id.len()) && !id.starts_with('.') && id != NO_TRIP;
     if good { Ok(()) } else { Err(Error::TripId { id: id.to_owned() }) }
 }
 
@@ -110,7 +138,7 @@ mod tests {
 
     #[test]
     fn ids_that_leave_the_folder_are_refused() {
-        for bad in ["", "..", ".hidden", "a/b", "a\\b", "a b", "a=b", "é", &"x".repeat(101)] {
+        for bad in ["", "..", ".hidden", "a/b", "a\\b", "a b", "a=b", "é", NO_TRIP, &"x".repeat(101)] {
             assert!(check_trip_id(bad).is_err(), "{bad:?}");
         }
         for good in ["2026-06-14T0512Z-3f2a", "a_b.c", &"x".repeat(100)] {
@@ -120,7 +148,7 @@ mod tests {
 
     #[test]
     fn years_have_four_digits() {
-        let partition = Partition { year: 2026, trip_id: "a".to_owned() };
+        let partition = Partition { year: Some(2026), trip_id: "a".to_owned() };
         assert_eq!(partition.file("track"), "track/year=2026/trip=a/part-0.parquet");
     }
 }

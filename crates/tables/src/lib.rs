@@ -4,16 +4,25 @@
 //! from there. A trip is written with [`LogbookWriter::write_trip`], whole or not at all; the same rows give the
 //! same bytes. [`verify()`] says what is damaged.
 
+// the sample trip of the integration tests calls the crate by its name
+#[cfg(test)]
+extern crate self as waterseam_tables;
+
 mod column;
 mod commit;
+mod disk;
 mod domain;
 mod encoding;
 mod error;
 mod file;
+mod format;
 mod geo;
 mod layout;
 mod lock;
 mod logbook;
+#[cfg(test)]
+mod power_cut;
+mod repair;
 mod schema;
 mod sums;
 mod table;
@@ -27,7 +36,9 @@ pub mod wkb;
 pub use column::{Column, Kind};
 pub use domain::{Domain, Measure};
 pub use error::Error;
-pub use logbook::{FORMAT_VERSION, Logbook, LogbookWriter, Outcome};
+pub use format::FORMAT_VERSION;
+pub use logbook::{Logbook, LogbookWriter, Outcome, WithoutTrip};
+pub use repair::Repair;
 pub use schema::TableSchema;
 pub use table::{BadColumn, BadValue, ColumnFault, Table};
 pub use tables::{

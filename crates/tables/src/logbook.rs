@@ -2,30 +2,29 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 use std::fs;
-use std::io::ErrorKind;
 use std::path::{Path, PathBuf};
 use std::sync::{Mutex, PoisonError};
 
-use serde::Deserialize;
 use waterseam_units::time::utc_year;
 
 use crate::commit::{self, Files};
+use crate::disk;
 use crate::error::Error;
 use crate::file;
+use crate::format;
 use crate::layout::{self, Partition};
 use crate::lock::{self, Lock};
+use crate::repair::Repair;
 use crate::sums::{self, Sums};
 use crate::table::Table;
-use crate::tables::{sources, trips};
+use crate::tables::{set_aside, sources, trips};
 use crate::trip::{Rows, TripTables};
-
-/// Version of the layout and of the tables that this program writes.
-pub const FORMAT_VERSION: u32 = 1;
 
 /// A logbook open for reading. Other programs may read it at the same time; none can write it.
 #[derive(Debug)]
 pub struct Logbook {
     root: PathBuf,
+    repairs: Vec<Repair>,
     _lock: Lock,
 }
 
@@ -36,12 +35,31 @@ impl Logbook {
     /// Where there is no logbook, it is of a newer format, another program is writing it, or an interrupted
     /// write cannot be finished.
     pub fn open(root: &Path) -> Result<Self, Error> {
-        check_format(root)?;
-        if !layout::entries(&layout::staging_root(root))?.is_empty() {
+        format::version(root)?;
+        let mut repairs = Vec::new();
+        if commit::is_interrupted(root)? {
             let _alone = lock::exclusive(root)?;
-            commit::recover(root)?;
+            repairs = commit::recover(root)?;
         }
-        Ok(Self { root: root.to_owned(), _lock: lock::shared(root)? })
+        Ok(Self { root: root.to_owned(), repairs, _lock: lock::shared(root)? })
+    }
+
+    /// What was put right when the logbook was opened.
+    pub fn repairs(&self) -> &[Repair] {
+        &self.repairs
+    }
+
+    /// The files that no trip could use.
+    ///
+    /// # Errors
+    /// Where a file of the logbook is damaged.
+    pub fn without_trip(&self) -> Result<WithoutTrip, Error> {
+        let partition = Partition::without_trip();
+        if !self.root.join(partition.file(sources::Row::NAME)).exists() {
+            return Ok(WithoutTrip::default());
+        }
+        let mut files = FromFiles::new(&self.root, partition);
+        Ok(WithoutTrip { sources: files.rows()?, set_aside: files.rows()? })
     }
 
     /// Ids of the trips, by year and id.
@@ -71,7 +89,7 @@ impl Logbook {
     pub fn read_table<R: Table>(&self, year: Option<i16>) -> Result<Vec<R>, Error> {
         let mut rows = Vec::new();
         for partition in layout::partitions(&self.root, R::NAME)? {
-            if year.is_none_or(|year| year == partition.year) {
+            if year.is_none() || year == partition.year {
                 rows.extend(FromFiles::new(&self.root, partition).rows::<R>()?);
             }
         }
@@ -85,7 +103,7 @@ impl Logbook {
     pub fn trips_by_content(&self) -> Result<BTreeMap<String, BTreeSet<String>>, Error> {
         let mut trips: BTreeMap<String, BTreeSet<String>> = BTreeMap::new();
         for source in self.read_table::<sources::Row>(None)? {
-            trips.entry(source.content_hash).or_default().insert(source.trip_id);
+            trips.entry(source.content_hash).or_default().extend(source.trip_id);
         }
         Ok(trips)
     }
@@ -121,6 +139,15 @@ impl Rows for FromFiles<'_> {
     }
 }
 
+/// What was given and no trip could use: rows of two tables whose `trip_id` is missing.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct WithoutTrip {
+    /// The files.
+    pub sources: Vec<sources::Row>,
+    /// Their records that could not be used.
+    pub set_aside: Vec<set_aside::Row>,
+}
+
 /// What writing a trip did to the logbook.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Outcome {
@@ -149,21 +176,20 @@ impl LogbookWriter {
     /// program has it open.
     pub fn open_or_create(root: &Path) -> Result<Self, Error> {
         fs::create_dir_all(root).map_err(Error::io(root, "make the folder"))?;
-        let new = match check_format(root) {
-            Ok(()) => false,
-            Err(Error::NoLogbook { .. }) => true,
-            Err(other) => return Err(other),
-        };
-        let visible = |path: &PathBuf| !layout::name(path).starts_with('.');
-        if new && layout::entries(root)?.iter().any(visible) {
-            return Err(Error::NotALogbook { path: root.to_owned() });
-        }
+        // before the lock, so that nothing is put into a folder that is no logbook
+        version_or_new(root)?;
         let lock = lock::exclusive(root)?;
-        if new {
-            commit::write_whole(&root.join(TOML), &format!("format_version = {FORMAT_VERSION}\n"))?;
+        let version = version_or_new(root)?;
+        if version.is_none() {
+            format::create(root)?;
+            // the folder itself is a name in the one above, which may be one that cannot be opened
+            let above = root.parent().filter(|above| above.is_dir()).unwrap_or(Path::new("."));
+            let _ = disk::sync_folder(above);
         }
-        commit::recover(root)?;
-        Ok(Self { logbook: Logbook { root: root.to_owned(), _lock: lock }, placing: Mutex::new(()) })
+        let mut repairs = commit::recover(root)?;
+        repairs.extend(version.map_or(Ok(None), |version| format::migrate(root, version))?);
+        let logbook = Logbook { root: root.to_owned(), repairs, _lock: lock };
+        Ok(Self { logbook, placing: Mutex::new(()) })
     }
 
     /// The logbook, to read.
@@ -177,16 +203,62 @@ impl LogbookWriter {
     /// # Errors
     /// Where the tables are not those of one trip, a value cannot be stored, or a file cannot be written.
     pub fn write_trip(&self, tables: &TripTables) -> Result<Outcome, Error> {
+        self.write_trip_instead_of(tables, &[])
+    }
+
+    /// The same, and other trips go when this one comes: at no moment does the logbook hold both, or neither. Ids
+    /// that it does not hold are passed over.
+    ///
+    /// # Errors
+    /// As [`write_trip`](Self::write_trip).
+    pub fn write_trip_instead_of(&self, tables: &TripTables, others: &[String]) -> Result<Outcome, Error> {
         let root = &self.logbook.root;
         let partition = partition_of(tables)?;
         let files =
             tables.files()?.into_iter().map(|(table, bytes)| (partition.file(table), bytes)).collect();
         let _alone = self.placing.lock().unwrap_or_else(PoisonError::into_inner);
-        if is_there(root, &partition.trip_id, &files) {
+        let known = self.logbook.trip_ids()?;
+        let others: Vec<String> =
+            others.iter().filter(|id| known.contains(id) && **id != partition.trip_id).cloned().collect();
+        let same = is_there(root, &partition.trip_id, &files);
+        if !same || !others.is_empty() {
+            commit::replace(root, &partition.trip_id, &files, &others)?;
+        }
+        Ok(match (same, known.contains(&partition.trip_id)) {
+            (true, _) => Outcome::Unchanged,
+            (false, true) => Outcome::Replaced,
+            (false, false) => Outcome::Added,
+        })
+    }
+
+    /// Writes the files that no trip could use, in place of those that the logbook holds.
+    ///
+    /// # Errors
+    /// Where a row belongs to a trip, a value cannot be stored, or a file cannot be written.
+    pub fn write_without_trip(&self, rows: &WithoutTrip) -> Result<Outcome, Error> {
+        let root = &self.logbook.root;
+        let partition = Partition::without_trip();
+        let of_trip = |table, id: Option<&String>| {
+            id.map_or(Ok(()), |id| {
+                Err(Error::OtherTrip { table, found: id.clone(), expected: "none".to_owned() })
+            })
+        };
+        of_trip(sources::Row::NAME, rows.sources.iter().find_map(|row| row.trip_id.as_ref()))?;
+        of_trip(set_aside::Row::NAME, rows.set_aside.iter().find_map(|row| row.trip_id.as_ref()))?;
+        let files: Files = if rows.sources.is_empty() {
+            Files::new()
+        } else {
+            vec![
+                (partition.file(sources::Row::NAME), file::bytes(&rows.sources)?),
+                (partition.file(set_aside::Row::NAME), file::bytes(&rows.set_aside)?),
+            ]
+        };
+        let _alone = self.placing.lock().unwrap_or_else(PoisonError::into_inner);
+        let known = layout::sums_file(root, &partition.trip_id).exists();
+        if is_there(root, &partition.trip_id, &files) || (files.is_empty() && !known) {
             return Ok(Outcome::Unchanged);
         }
-        let known = self.logbook.trip_ids()?.contains(&partition.trip_id);
-        commit::replace(root, &partition.trip_id, &files)?;
+        commit::replace(root, &partition.trip_id, &files, &[])?;
         Ok(if known { Outcome::Replaced } else { Outcome::Added })
     }
 
@@ -199,7 +271,22 @@ impl LogbookWriter {
         if !self.logbook.trip_ids()?.iter().any(|id| id == trip_id) {
             return Err(Error::NoSuchTrip { trip_id: trip_id.to_owned() });
         }
-        commit::replace(&self.logbook.root, trip_id, &Files::new())
+        commit::replace(&self.logbook.root, trip_id, &Files::new(), &[])
+    }
+}
+
+/// The format of the logbook, `None` where there is to be a new one. Refuses a folder that holds other things.
+fn version_or_new(root: &Path) -> Result<Option<u32>, Error> {
+    let visible = |path: &PathBuf| !layout::name(path).starts_with('.');
+    match format::version(root) {
+        Ok(version) => Ok(Some(version)),
+        Err(Error::NoLogbook { .. }) if !layout::entries(root)?.iter().any(visible) => Ok(None),
+        // another program may have made the logbook just now
+        Err(Error::NoLogbook { path }) => match format::version(root) {
+            Err(Error::NoLogbook { .. }) => Err(Error::NotALogbook { path }),
+            other => other.map(Some),
+        },
+        Err(other) => Err(other),
     }
 }
 
@@ -210,7 +297,7 @@ fn partition_of(tables: &TripTables) -> Result<Partition, Error> {
     if let Some((table, found)) = tables.trip_ids().find(|(_, id)| *id != trip.trip_id) {
         return Err(Error::OtherTrip { table, found: found.to_owned(), expected: trip.trip_id.clone() });
     }
-    Ok(Partition { year: utc_year(trip.time_start), trip_id: trip.trip_id.clone() })
+    Ok(Partition { year: Some(utc_year(trip.time_start)), trip_id: trip.trip_id.clone() })
 }
 
 /// Whether the logbook holds exactly these files of the trip.
@@ -222,27 +309,4 @@ fn is_there(root: &Path, trip_id: &str, files: &Files) -> bool {
     let same =
         |(path, bytes): &(String, Vec<u8>)| fs::read(root.join(path)).is_ok_and(|there| there == *bytes);
     Sums::read(&layout::sums_file(root, trip_id)).is_ok_and(|there| there == sums) && files.iter().all(same)
-}
-
-const TOML: &str = "logbook.toml";
-
-#[derive(Deserialize)]
-struct Format {
-    format_version: u32,
-}
-
-/// Refuses a folder that is no logbook, and a logbook that a newer program wrote.
-pub(crate) fn check_format(root: &Path) -> Result<(), Error> {
-    let path = root.join(TOML);
-    let text = match fs::read_to_string(&path) {
-        Ok(text) => text,
-        Err(e) if e.kind() == ErrorKind::NotFound => return Err(Error::NoLogbook { path: root.to_owned() }),
-        Err(e) => return Err(Error::io(&path, "read")(e)),
-    };
-    let format: Format = toml::from_str(&text)
-        .map_err(|e| Error::Toml { path: path.clone(), cause: e.message().to_owned() })?;
-    if format.format_version > FORMAT_VERSION {
-        return Err(Error::NewerFormat { path, found: format.format_version, known: FORMAT_VERSION });
-    }
-    Ok(())
 }

@@ -8,22 +8,22 @@ use std::collections::BTreeSet;
 use std::path::Path;
 
 use crate::error::Error;
+use crate::format;
 use crate::layout::{self, PART, Partition};
 use crate::lock;
-use crate::logbook::check_format;
 use crate::sums::{self, Sums};
 use crate::trip::{SCHEMAS, TripTables};
 
 pub use finding::{Finding, Problem};
 
 /// Checks a logbook: every file against its sum, its schema and its ranges, and the tables of each trip against
-/// each other. Changes nothing. No finding: nothing is damaged.
+/// each other. Changes nothing. A finding that is no damage ([`Finding::is_damage`]) says what is worth knowing.
 ///
 /// # Errors
 /// Where there is no logbook, it is of a newer format, another program is writing it, or its folder cannot be
 /// listed. Damage is no error but a finding.
 pub fn verify(root: &Path) -> Result<Vec<Finding>, Error> {
-    check_format(root)?;
+    format::version(root)?;
     let _lock = lock::shared(root)?;
     let mut findings = strays(root)?;
     for partition in trips_found(root)? {
@@ -46,7 +46,7 @@ pub fn verify(root: &Path) -> Result<Vec<Finding>, Error> {
 fn trips_found(root: &Path) -> Result<BTreeSet<Partition>, Error> {
     let mut found = BTreeSet::new();
     for schema in SCHEMAS {
-        found.extend(layout::partitions(root, schema.name)?);
+        found.extend(layout::every_partition(root, schema.name)?);
     }
     for list in layout::entries(&layout::sums_folder(root))? {
         let Ok(sums) = Sums::read(&list) else { continue };

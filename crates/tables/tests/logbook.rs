@@ -68,7 +68,7 @@ fn files_stand_where_the_contract_says() {
     ] {
         assert!(files.contains_key(&format!("{table}/year=2026/trip=t1/part-0.parquet")), "{table}");
     }
-    assert_eq!(files["logbook.toml"], b"format_version = 1\n");
+    assert_eq!(files["logbook.toml"], b"format_version = 2\n");
     assert_eq!(files.len(), 14 + 3, "the tables, logbook.toml, .lock and the sums: {:?}", files.keys());
 }
 
@@ -231,9 +231,9 @@ fn only_a_logbook_is_opened() {
     assert!(message(root).contains("the folder is not empty and has no logbook.toml"));
     assert_eq!(files::tree(root).len(), 1, "nothing was put into a folder that is no logbook");
 
-    fs::write(root.join("logbook.toml"), "format_version = 2\n").unwrap();
+    fs::write(root.join("logbook.toml"), "format_version = 3\n").unwrap();
     assert!(message(root).ends_with(
-        "format_version is 2, and this program knows formats up to 1: use a newer version of the program"
+        "format_version is 3, and this program knows formats up to 2: use a newer version of the program"
     ));
 
     fs::write(root.join("logbook.toml"), "format_version = \"one\"\n").unwrap();

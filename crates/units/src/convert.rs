@@ -90,6 +90,29 @@ pub enum Unit {
 }
 
 impl Unit {
+    /// The unit as it is written behind a number.
+    pub fn symbol(self) -> &'static str {
+        match self {
+            Self::Metre => "m",
+            Self::Foot => "ft",
+            Self::Fathom => "fathom",
+            Self::Inch => "in",
+            Self::Centimetre => "cm",
+            Self::Celsius => "°C",
+            Self::Fahrenheit => "°F",
+            Self::Kelvin => "K",
+            Self::MetrePerSecond => "m/s",
+            Self::Knot => "kn",
+            Self::MilePerHour => "mph",
+            Self::KilometrePerHour => "km/h",
+            Self::Kilogram => "kg",
+            Self::Gram => "g",
+            Self::Pound => "lb",
+            Self::Ounce => "oz",
+            Self::Decibar => "dbar",
+        }
+    }
+
     /// The unit behind a word as people write it: `ft`, `feet`, `'`, `°F`, `lbs`, `kn`, `dbar` …
     ///
     /// Case does not matter. `None` for a word that names no unit here.

@@ -11,6 +11,21 @@ use crate::convert::{
 };
 use crate::geodesy::LatLon;
 
+/// A text that moves no cursor, rings no bell and turns no line around when it is printed: characters that steer a
+/// terminal (C0 and C1 controls) or the direction of writing (Unicode UAX #9) are written as `\u{1b}`.
+pub fn printable(text: &str) -> String {
+    let steers = |letter: char| {
+        letter.is_control()
+            || matches!(letter, '\u{200e}' | '\u{200f}' | '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}')
+    };
+    if !text.contains(steers) {
+        return text.to_owned();
+    }
+    text.chars()
+        .map(|letter| if steers(letter) { letter.escape_unicode().to_string() } else { letter.to_string() })
+        .collect()
+}
+
 /// Units in which numbers are shown and, where a file names none, read.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "lowercase")]
@@ -154,6 +169,12 @@ pub fn compass_point(direction_deg: f64) -> &'static str {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn what_steers_a_terminal_is_written_out() {
+        assert_eq!(printable("8 °C, Äsche 鱒"), "8 °C, Äsche 鱒");
+        assert_eq!(printable("a\x1b[2J\n\u{9b}b\u{202e}"), "a\\u{1b}[2J\\u{a}\\u{9b}b\\u{202e}");
+    }
 
     #[test]
     fn the_three_systems() {

@@ -14,21 +14,23 @@ pub fn run(args: &InspectArgs, out: &mut Output) -> anyhow::Result<Status> {
     let files = waterseam_process::read::all(&paths, &boat, &|_| bar.inc(1))?;
     bar.finish_and_clear();
     if let Some(path) = boat_path {
-        out.say(&format!("boat file: {}", path.display()));
+        out.say(&format!("boat file: {}", super::shown(&path)));
     }
-    let reports: Vec<_> = files.iter().map(|file| &file.report).collect();
+    let accounts: Vec<_> = files.iter().map(|file| (&file.report, file.set_aside.as_slice())).collect();
     match args.format {
         Format::Text => {
-            for report in &reports {
-                out.result(&waterseam_report::source(report, &boat.time_zone))?;
+            for (index, (report, set_aside)) in accounts.iter().enumerate() {
+                let text = waterseam_report::source(report, set_aside, &boat.time_zone);
+                out.result(&format!("{}{text}", if index > 0 { "\n" } else { "" }))?;
             }
         }
         Format::Json => {
-            let values: Vec<_> = reports.iter().map(|report| waterseam_report::source_json(report)).collect();
+            let values: Vec<_> =
+                accounts.iter().map(|(report, aside)| waterseam_report::source_json(report, aside)).collect();
             out.result(&format!("{}\n", serde_json::to_string_pretty(&values)?))?;
         }
     }
-    let known = reports.iter().any(|report| report.kind.is_some());
+    let known = accounts.iter().any(|(report, _)| report.kind.is_some());
     if !known {
         out.warn("none of these files is a log that can be read");
     }

@@ -14,7 +14,7 @@ use crate::output::{Output, Status};
 pub fn run(args: &ProcessArgs, out: &mut Output) -> anyhow::Result<Status> {
     let (boat, boat_path) = super::boat(args.boat.as_deref(), &args.inputs)?;
     if let Some(path) = boat_path {
-        out.say(&format!("boat file: {}", path.display()));
+        out.say(&format!("boat file: {}", super::shown(&path)));
     }
     let request = Request { inputs: &args.inputs, boat: &boat, logbook: &args.logbook };
     let bar = out.progress(0);
@@ -34,6 +34,9 @@ pub fn run(args: &ProcessArgs, out: &mut Output) -> anyhow::Result<Status> {
 }
 
 fn say_what_was_left(done: &Done<String>, out: &mut Output) {
+    for repair in &done.repairs {
+        out.say(&format!("{repair}"));
+    }
     for trip in &done.trips {
         match &trip.kept {
             Kept::Added => {}
@@ -60,16 +63,16 @@ fn say_what_was_left(done: &Done<String>, out: &mut Output) {
         ));
     }
     for (path, what) in &done.unknown {
-        out.warn(&format!("{}: {what}; left out", path.display()));
+        out.warn(&format!("{}: {what}; left out", super::shown(path)));
     }
     for copy in &done.copies {
         let what = if copy.is_whole { "the same content as" } else { "the beginning of" };
-        out.say(&format!("{}: {what} {}; read once", copy.path.display(), copy.of.display()));
+        out.say(&format!("{}: {what} {}; read once", super::shown(&copy.path), super::shown(&copy.of)));
     }
     for (path, why) in &done.idle {
-        out.warn(&format!("{}: no trip could use it; {why}", path.display()));
+        out.warn(&format!("{}: no trip could use it; {why}", super::shown(path)));
     }
     for (path, line, reason) in &done.unplaced {
-        out.warn(&format!("{}, line {line}: set aside ({})", path.display(), reason.replace('_', " ")));
+        out.warn(&format!("{}, line {line}: set aside ({})", super::shown(path), reason.replace('_', " ")));
     }
 }

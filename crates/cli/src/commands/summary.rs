@@ -33,11 +33,19 @@ pub fn run(args: &SummaryArgs, out: &mut Output) -> anyhow::Result<Status> {
 
 fn several(logbook: &Logbook, args: &SummaryArgs, out: &mut Output) -> anyhow::Result<Status> {
     let trips: Vec<trips::Row> = logbook.read_table(args.season)?;
+    let without = logbook.without_trip()?.sources;
     let Some(last) = trips.last() else {
+        if args.all && args.format == Format::Text {
+            out.result(&waterseam_report::without_trip(&without))?;
+        }
         out.warn("the logbook holds no such trip");
         return Ok(Status::Failed);
     };
     let text = match args.format {
+        Format::Text if args.all => {
+            waterseam_report::season(&trips, &Style::of_trip(last, args.units))
+                + &waterseam_report::without_trip(&without)
+        }
         Format::Text => waterseam_report::season(&trips, &Style::of_trip(last, args.units)),
         Format::Json => format!("{}\n", serde_json::to_string_pretty(&trips)?),
     };

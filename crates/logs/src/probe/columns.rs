@@ -75,6 +75,13 @@ impl Columns {
         }
     }
 
+    /// The columns with a measured value, each with the unit in which it is read.
+    pub fn measured(&self) -> impl Iterator<Item = Column> {
+        [self.depth, self.temp, self.surface_temp, self.speed, self.ground_speed, self.water_depth]
+            .into_iter()
+            .flatten()
+    }
+
     pub fn has_position(&self) -> bool {
         self.lat.is_some() && self.lon.is_some()
     }

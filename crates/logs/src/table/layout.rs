@@ -10,6 +10,7 @@ use super::moment::moment;
 use super::number::{Commas, number};
 use super::vocabulary::{IGNORE, note, sample};
 use crate::lines::Lines;
+use crate::source::ColumnReport;
 
 /// Delimiters that are looked for, in the order of preference where they do equally well.
 const DELIMITERS: [u8; 4] = [b'\t', b';', b'|', b','];
@@ -91,6 +92,16 @@ impl Layout {
                 preamble: Vec::new(),
             })
         })
+    }
+
+    /// The columns, for [`SourceReport::columns`](crate::SourceReport::columns), each with what `words` says it holds.
+    pub fn columns(&self, words: impl Fn(&Heading) -> Option<&'static str>) -> Vec<ColumnReport> {
+        let column = |heading: &Heading| ColumnReport {
+            heading: heading.text.clone(),
+            meaning: words(heading),
+            unit: heading.unit.map(Unit::symbol).filter(|_| words(heading).is_some()),
+        };
+        self.headings.iter().map(column).collect()
     }
 
     /// Name of the delimiter.

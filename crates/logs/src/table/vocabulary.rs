@@ -78,6 +78,54 @@ pub(crate) enum Note {
     Leader,
 }
 
+impl Sample {
+    /// In words, for the captain.
+    pub fn words(self) -> &'static str {
+        match self {
+            Self::Time => "time",
+            Self::Date => "date",
+            Self::Elapsed => "time since the start",
+            Self::Lat => "latitude",
+            Self::Lon => "longitude",
+            Self::Depth => "depth of the probe",
+            Self::Pressure => "pressure at the probe",
+            Self::Temp => "temperature",
+            Self::SurfaceTemp => "surface temperature",
+            Self::Speed => "speed at the probe",
+            Self::GroundSpeed => "speed over ground",
+            Self::Course => "course over ground",
+            Self::WaterDepth => "depth of the water",
+        }
+    }
+}
+
+impl Note {
+    /// In words, for the captain.
+    pub fn words(self) -> &'static str {
+        match self {
+            Self::Time => "time",
+            Self::Date => "date",
+            Self::Species => "species",
+            Self::Outcome => "landed, released or lost",
+            Self::Rod => "rod",
+            Self::Lure => "lure",
+            Self::Depth => "depth of the lure",
+            Self::LineOut => "line out",
+            Self::Weight => "weight",
+            Self::Length => "length",
+            Self::Lat => "latitude",
+            Self::Lon => "longitude",
+            Self::Text => "note",
+            Self::TimeIn => "time the line went in",
+            Self::TimeOut => "time the line came out",
+            Self::Event => "line out or in",
+            Self::Method => "how the line is taken down",
+            Self::Colors => "colours out",
+            Self::Leader => "leader",
+        }
+    }
+}
+
 /// What the boat file may say that a column holds. Read as a heading, each means what it says.
 pub(crate) const MEANINGS: &[&str] = &[
     "time",

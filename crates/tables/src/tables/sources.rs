@@ -2,10 +2,10 @@
 
 crate::table::table! {
     "sources", "file read";
-    trip_id: Text, "", "Trip that the file belongs to.", ANY;
+    trip_id: Maybe<Text>, "", "Trip that the file belongs to; missing where no trip could use it.", ANY;
     file_name: Text, "", "Name of the file, without its folder.", ANY;
     content_hash: Text, "", "BLAKE3 of the file's bytes, lower-case hexadecimal.", ANY;
-    kind: Text, "", "What the file holds, recognised by its content.", Domain::Words(&["nmea0183", "gpx", "probe", "bites", "gear"]);
+    kind: Text, "", "What the file holds, recognised by its content.", Domain::Words(&["nmea0183", "gpx", "probe", "bites", "gear", "unknown"]);
     bytes: Int, "byte", "Size of the file.", NOT_NEGATIVE;
     records_read: Int, "", "Records seen: used, not needed and set aside together.", NOT_NEGATIVE;
     records_used: Int, "", "Records that gave at least one value.", NOT_NEGATIVE;

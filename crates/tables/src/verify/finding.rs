@@ -20,6 +20,18 @@ impl Finding {
         let names: Vec<_> = inside.iter().map(|name| name.to_string_lossy()).collect();
         Self { path: names.join("/"), problem }
     }
+
+    /// Whether something is wrong; else it is only worth knowing.
+    pub fn is_damage(&self) -> bool {
+        self.problem.is_damage()
+    }
+}
+
+impl Problem {
+    /// Whether something is wrong; else it is only worth knowing.
+    pub fn is_damage(&self) -> bool {
+        !matches!(self, Self::Older { .. })
+    }
 }
 
 /// What is wrong. Rows are counted from 0.
@@ -58,13 +70,17 @@ pub enum Problem {
         /// What is wrong with it.
         fault: ColumnFault,
     },
-    /// The file and the schema do not agree on whether a column may have missing values.
-    #[error("column {column}: the file says that values may {}be missing, the schema says the opposite", if *.nullable_in_file { "" } else { "not " })]
+    /// The file says that values may be missing in a column in which none may.
+    #[error("column {column}: the file says that values may be missing, the schema says the opposite")]
     Nullability {
         /// The column.
         column: &'static str,
-        /// What the file says.
-        nullable_in_file: bool,
+    },
+    /// The file is from before these columns were added. It is no damage.
+    #[error("written before there were the columns {}; their values are missing here", .columns.join(", "))]
+    Older {
+        /// The columns.
+        columns: Vec<&'static str>,
     },
     /// The file has columns of other names or in another order.
     #[error("the columns do not come in the order of the schema")]

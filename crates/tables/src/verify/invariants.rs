@@ -68,7 +68,7 @@ fn one_trip(tables: &TripTables) -> Option<Problem> {
 
 fn year(tables: &TripTables, partition: &Partition) -> Option<Problem> {
     let found = utc_year(tables.trips.first()?.time_start);
-    (found != partition.year).then_some(Problem::OtherYear { found })
+    (Some(found) != partition.year).then_some(Problem::OtherYear { found })
 }
 
 fn bite_count(tables: &TripTables) -> Option<Problem> {

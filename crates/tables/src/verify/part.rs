@@ -11,10 +11,14 @@ use crate::domain::Measure;
 use crate::file;
 use crate::layout::Partition;
 use crate::table::{ColumnFault, Table, can_be_stored};
+use crate::tables::{set_aside, sources};
 use crate::trip::Rows;
 
 /// QARTOD flag of a value that is kept as it was read and not used.
 const FAIL: f64 = 4.0;
+
+/// Tables that have rows of no trip.
+const OF_NO_TRIP: [&str; 2] = [sources::Row::NAME, set_aside::Row::NAME];
 
 /// Reads the tables of a trip and notes what is wrong with each.
 pub(super) struct Checked<'a> {
@@ -37,6 +41,10 @@ impl Rows for Checked<'_> {
     type Error = Infallible;
 
     fn rows<R: Table>(&mut self) -> Result<Vec<R>, Infallible> {
+        if self.partition.year.is_none() && !OF_NO_TRIP.contains(&R::NAME) {
+            self.unread.push(R::NAME);
+            return Ok(Vec::new());
+        }
         let path = self.partition.file(R::NAME);
         if self.changed.contains(&path) {
             self.unread.push(R::NAME);
@@ -52,12 +60,12 @@ impl Rows for Checked<'_> {
                 return Ok(Vec::new());
             }
         };
-        let schema_is_good = schema_problems.is_empty();
+        let schema_is_good = schema_problems.iter().all(|problem| !problem.is_damage());
         schema_problems.into_iter().for_each(&mut note);
         match file::rows::<R>(&path) {
             Ok(rows) => {
                 check_values(&rows).into_iter().for_each(&mut note);
-                check_trip(&rows, &self.partition.trip_id).into_iter().for_each(&mut note);
+                check_trip(&rows, self.partition).into_iter().for_each(&mut note);
                 Ok(rows)
             }
             Err(e) => {
@@ -75,24 +83,32 @@ impl Rows for Checked<'_> {
 /// Names, types and nullability; columns that the schema does not know may follow.
 fn check_schema<R: Table>(schema: &Schema) -> Vec<Problem> {
     let mut problems = Vec::new();
+    let mut not_there = Vec::new();
     for column in R::COLUMNS {
         let Ok(field) = schema.field_with_name(column.name) else {
-            problems.push(Problem::Column { column: column.name, fault: ColumnFault::NotThere });
+            not_there.push(column);
             continue;
         };
         if *field.data_type() != column.kind.data_type() {
             problems.push(Problem::Column { column: column.name, fault: ColumnFault::Type });
         }
-        if field.is_nullable() != column.nullable {
-            problems
-                .push(Problem::Nullability { column: column.name, nullable_in_file: field.is_nullable() });
+        // an older schema may have been stricter
+        if field.is_nullable() && !column.nullable {
+            problems.push(Problem::Nullability { column: column.name });
         }
     }
-    let declared = R::COLUMNS.iter().map(|column| column.name);
+    let needed = not_there.iter().filter(|column| !column.nullable);
+    problems
+        .extend(needed.map(|column| Problem::Column { column: column.name, fault: ColumnFault::NotThere }));
+    let there = || R::COLUMNS.iter().filter(|column| !not_there.contains(column)).map(|column| column.name);
+    let n_there = there().count();
     if problems.is_empty()
-        && !schema.fields().iter().map(|field| field.name().as_str()).take(R::COLUMNS.len()).eq(declared)
+        && !schema.fields().iter().map(|field| field.name().as_str()).take(n_there).eq(there())
     {
         problems.push(Problem::ColumnOrder);
+    }
+    if problems.is_empty() && !not_there.is_empty() {
+        problems.push(Problem::Older { columns: not_there.iter().map(|column| column.name).collect() });
     }
     problems
 }
@@ -136,9 +152,8 @@ fn shown(measure: Measure<'_>) -> String {
     }
 }
 
-fn check_trip<R: Table>(rows: &[R], trip_id: &str) -> Option<Problem> {
-    rows.iter().enumerate().find_map(|(row, values)| {
-        let found = values.trip_id().filter(|found| *found != trip_id)?;
-        Some(Problem::OtherTrip { row, found: found.to_owned() })
-    })
+fn check_trip<R: Table>(rows: &[R], partition: &Partition) -> Option<Problem> {
+    let expected = partition.year.map(|_| partition.trip_id.as_str());
+    let row = rows.iter().position(|row| row.trip_id() != expected)?;
+    Some(Problem::OtherTrip { row, found: rows[row].trip_id().unwrap_or("none").to_owned() })
 }

@@ -100,7 +100,7 @@ pub fn trip(trip_id: &str, start_us: i64, seconds: usize) -> TripTables {
 
 fn source(trip_id: &str, start_us: i64, end_us: i64) -> sources::Row {
     sources::Row {
-        trip_id: trip_id.to_owned(),
+        trip_id: Some(trip_id.to_owned()),
         file_name: "0614.nmea".to_owned(),
         content_hash: "af1349b9f5f9a1a6a0404dea36dcc9499bcb25c9adc112b7cc9a93cae41f3262".to_owned(),
         kind: "nmea0183".to_owned(),
