@@ -255,11 +255,12 @@ fn first_lines(head: &[u8]) -> Vec<String> {
     if head.iter().all(|byte| *byte == 0) {
         return Vec::new();
     }
-    if !is_text(head) {
+    let text = String::from_utf8_lossy(&head[..head.len().min(LINES * 1000)]);
+    let n_replaced = text.chars().filter(|letter| *letter == char::REPLACEMENT_CHARACTER).count();
+    if !is_text(head) || 10 * n_replaced > text.chars().count() {
         let bytes: Vec<String> = head.iter().take(BYTES).map(|byte| format!("{byte:02x}")).collect();
         return vec![bytes.join(" ")];
     }
-    let text = String::from_utf8_lossy(&head[..head.len().min(LINES * 1000)]);
     let lines = text.split(['\n', '\r']).filter(|line| !line.trim().is_empty()).take(LINES);
     lines.map(|line| printable(line).chars().take(CHARACTERS).collect()).collect()
 }

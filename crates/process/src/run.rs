@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 
 use rayon::prelude::*;
 use waterseam_logs::boat::BoatFile;
-use waterseam_logs::{GearEntry, NoteTime, SetAside};
+use waterseam_logs::{GearEntry, NoteTime, SetAside, SourceReport};
 use waterseam_tables::{LogbookWriter, Outcome, Repair, TripTables, sources};
 use waterseam_track::Trip;
 use waterseam_units::time::US_PER_S;

@@ -165,7 +165,7 @@ fn aside(report: &SourceReport, set_aside: &[SetAside]) -> Vec<String> {
 fn advice(report: &SourceReport) -> Option<&'static str> {
     let share = report.records_set_aside() as f64 / report.records_read.max(1) as f64;
     match report.kind {
-        None if report.remarks.is_empty() && !report.first_lines.is_empty() => Some(
+        None if report.remarks.is_empty() && report.described.starts_with("text") => Some(
             "It is left out, and its name and size are noted in the logbook. If it is a table of a log, write in the \
              boat file what its columns are: [columns] \"heading\" = \"temp_c\" (or time, depth_ft, lat, lon …).",
         ),
