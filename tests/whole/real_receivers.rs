@@ -23,9 +23,8 @@ fn accounts(logbook: &Path) -> Vec<sources::Row> {
     for source in &sources {
         let sum = source.records_used + source.records_not_needed + source.records_set_aside;
         assert_eq!(source.records_read, sum, "{source:?}");
-        let of_file = |row: &&set_aside::Row| {
-            row.file_name == source.file_name && row.trip_id.as_ref() == Some(&source.trip_id)
-        };
+        let of_file =
+            |row: &&set_aside::Row| row.file_name == source.file_name && row.trip_id == source.trip_id;
         assert_eq!(aside.iter().filter(of_file).count() as i64, source.records_set_aside, "{source:?}");
     }
     sources

@@ -171,7 +171,7 @@ fn read(
     match &content {
         Content::Other { .. } => report.first_lines = first_lines(&head),
         Content::Probe(layout) => {
-            report.columns = layout.columns(|heading| sample(heading).map(Sample::words))
+            report.columns = layout.columns(|heading| sample(heading).map(Sample::words));
         }
         Content::Bites(layout) | Content::Gear(layout) => {
             report.columns = layout.columns(|heading| note(heading).map(Note::words));

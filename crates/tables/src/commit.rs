@@ -12,6 +12,7 @@
 //! the list it was interrupted in step 1, and is removed. A trip is forgotten by an empty list.
 
 use std::collections::BTreeSet;
+use std::ffi::OsStr;
 use std::fs;
 use std::io::ErrorKind;
 use std::path::{Path, PathBuf};
@@ -96,7 +97,8 @@ fn is_complete(root: &Path, staging: &Path) -> Result<bool, Error> {
 
 /// Temporary files of a small file that was being written.
 fn leftovers(root: &Path) -> Result<Vec<PathBuf>, Error> {
-    let is_temporary = |path: &PathBuf| name(path).starts_with('.') && name(path).ends_with(".tmp");
+    let is_temporary =
+        |path: &PathBuf| name(path).starts_with('.') && path.extension() == Some(OsStr::new("tmp"));
     Ok(entries(root)?.into_iter().filter(|path| is_temporary(path) && path.is_file()).collect())
 }
 

@@ -23,9 +23,11 @@ pub const FORMAT_VERSION: u32 = 2;
 /// The file that makes a folder a logbook.
 const TOML: &str = "logbook.toml";
 
+type Step = fn(&Path) -> Result<(), Error>;
+
 /// How a logbook of version `n` becomes one of version `n + 1`, for `n` from 1. A step that is interrupted is done
 /// again from its start; the version is written when it is done.
-const STEPS: [fn(&Path) -> Result<(), Error>; FORMAT_VERSION as usize - 1] = [
+const STEPS: [Step; FORMAT_VERSION as usize - 1] = [
     // 1 to 2: what is new is only added, so nothing is moved
     |_| Ok(()),
 ];

@@ -12,6 +12,7 @@
 
 use std::fs;
 use std::io::ErrorKind;
+use std::num::ParseIntError;
 use std::path::{Path, PathBuf};
 
 use crate::error::Error;
@@ -35,7 +36,7 @@ impl Partition {
     /// The partition of a file's path from the root of the logbook.
     pub fn of_file(path: &str) -> Option<Self> {
         let trip_folder = Path::new(path).parent()?;
-        let year = year_of(key_value(trip_folder.parent()?, "year")?)?;
+        let year = year_of(key_value(trip_folder.parent()?, "year")?).ok()?;
         Some(Self { year, trip_id: key_value(trip_folder, "trip")?.to_owned() })
     }
 
@@ -66,7 +67,8 @@ pub(crate) fn partitions(root: &Path, table: &str) -> Result<Vec<Partition>, Err
 pub(crate) fn every_partition(root: &Path, table: &str) -> Result<Vec<Partition>, Error> {
     let mut found = Vec::new();
     for year_folder in entries(&root.join(table))? {
-        let Some(year) = key_value(&year_folder, "year").and_then(year_of) else { continue };
+        let Some(year) = key_value(&year_folder, "year").map(year_of) else { continue };
+        let Ok(year) = year else { continue };
         for trip_folder in entries(&year_folder)? {
             let Some(trip_id) = key_value(&trip_folder, "trip") else { continue };
             if year.is_some() == (trip_id != NO_TRIP) {
@@ -78,8 +80,9 @@ pub(crate) fn every_partition(root: &Path, table: &str) -> Result<Vec<Partition>
     Ok(found)
 }
 
-fn year_of(text: &str) -> Option<Option<i16>> {
-    if text == NO_TRIP { Some(None) } else { text.parse().ok().map(Some) }
+/// The year of a folder's name, `None` where it is of no trip.
+fn year_of(text: &str) -> Result<Option<i16>, ParseIntError> {
+    if text == NO_TRIP { Ok(None) } else { text.parse().map(Some) }
 }
 
 /// Names of the folders that may hold a table.

@@ -6,6 +6,7 @@ use waterseam_units::convert::{
 };
 
 use super::*;
+use crate::observation::FixKind::{Gga, Gll, Gns, Rmc};
 use crate::observation::WindReference;
 use crate::stamp::checksum;
 
@@ -40,6 +41,10 @@ fn same(got: Value, want: Value) -> bool {
         (
             Value::GroundVelocity { sog_mps: a, cog_deg: Some(c) },
             Value::GroundVelocity { sog_mps: b, cog_deg: Some(d) },
+        )
+        | (
+            Value::ReportedCurrent { set_deg: a, drift_mps: c },
+            Value::ReportedCurrent { set_deg: b, drift_mps: d },
         ) => near(a, b) && near(c, d),
         (Value::WaterTemp { temp_c: a }, Value::WaterTemp { temp_c: b }) => near(a, b),
         (Value::WaterDepth { depth_m: a, reference: f }, Value::WaterDepth { depth_m: b, reference: g }) => {
@@ -52,10 +57,6 @@ fn same(got: Value, want: Value) -> bool {
         (Value::Heading { heading_deg: a, north: f }, Value::Heading { heading_deg: b, north: g }) => {
             f == g && near(a, b)
         }
-        (
-            Value::ReportedCurrent { set_deg: a, drift_mps: c },
-            Value::ReportedCurrent { set_deg: b, drift_mps: d },
-        ) => near(a, b) && near(c, d),
         (
             Value::Wind { speed_mps: a, from_deg: c, reference: f },
             Value::Wind { speed_mps: b, from_deg: d, reference: g },
@@ -98,7 +99,6 @@ proptest! {
         let place = format!("{lat},{ns},{lon},{ew}");
         let at = waterseam_units::LatLon { lat_deg, lon_deg };
         let fix = |from| Value::Fix { at, from };
-        use crate::observation::FixKind::{Gga, Gll, Gns, Rmc};
         let velocity = Value::GroundVelocity { sog_mps: sog_kn * MPS_PER_KN, cog_deg: Some(cog_deg) };
         check(&format!("GPRMC,060102.25,A,{place},{sog},{cog},140526,3.1,E,A"), &[fix(Rmc), velocity]);
         check(&format!("GPGGA,060102.25,{place},1,09,0.9,180.1,M,-33.0,M,,"), &[fix(Gga)]);
