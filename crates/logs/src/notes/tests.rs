@@ -190,12 +190,12 @@ proptest! {
             .to_owned();
         for (start, minutes, method, line, rod) in &rows {
             let (start, end, method) = (shown(*start), shown(start + minutes), methods[*method]);
-            let row = if as_events {
+            let lines = if as_events {
                 format!("{start},out,{rod},{method},{line} ft\n{end},in,{rod},,\n")
             } else {
                 format!("{start},{end},{rod},{method},{line} ft\n")
             };
-            text.push_str(&row);
+            text.push_str(&lines);
         }
         let (report, found) = read("gear.csv", &text, "");
         prop_assert_eq!(report.records_set_aside(), 0, "{}", text);
