@@ -57,7 +57,7 @@ fn rough_log() -> String {
     let log = small_log();
     let mut lines: Vec<String> = log.lines().take(400).map(str::to_owned).collect();
     lines[40] = lines[40].replace("W,2.1", "W,2.9");
-    lines[42] = lines[42][..30].to_owned();
+    lines[42].truncate(30);
     lines.insert(50, "$PFEC,GPatt,45.2,-0.5,*44".to_owned());
     lines.insert(51, "\u{1b}[2J\u{7}noise".to_owned());
     lines.join("\r\n") + "\r\n"
