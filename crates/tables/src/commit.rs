@@ -1,7 +1,7 @@
 //! How do all tables of a trip change together, whatever happens in between?
 //!
 //! 1. Every file is written whole to `.staging/<trip_id>/` and flushed to the disk, and the folders that will
-//!    take them are made. Anything that fails here is undone, and the logbook is as it was.
+//!    take them are made and flushed: a file must not move to a folder that the disk could lose. Anything that fails here is undone, and the logbook is as it was.
 //! 2. The list of files with their sums is renamed to `sums` in that folder, and the folder is flushed. From here
 //!    on the trip is written.
 //! 3. Each file is renamed to its place, older files of the trip and the trips that it stands for are removed, and
@@ -76,6 +76,7 @@ fn recover_one(root: &Path, trip_id: &str) -> Result<Repair, Error> {
         return Ok(Repair::Finished { trip_id: trip });
     }
     // a disk that lost flushed bytes: what is in its place stays, for `verify` to judge
+    remove_empty_folders(root, trip_id)?;
     remove_file(&staging.join(LIST))?;
     remove_staging(root, &staging)?;
     Ok(Repair::Lost { trip_id: trip })
@@ -155,6 +156,7 @@ fn try_stage(
         write_new(&staging.join(staged_name(path)), bytes)?;
         sums.insert(path.clone(), bytes);
     }
+    sync_parents(made)?;
     if !instead_of.is_empty() {
         write_new(&staging.join(INSTEAD_OF), instead_of.join("\n").as_bytes())?;
     }
@@ -171,16 +173,20 @@ pub(crate) fn finish(root: &Path, trip_id: &str) -> Result<(), Error> {
     let staging = staging_root(root).join(trip_id);
     let sums = Sums::read(&staging.join(LIST))?;
     let instead_of = instead_of(&staging)?;
-    let mut changed = BTreeSet::from([root.to_owned()]);
+    let mut made = Vec::new();
+    let mut changed = BTreeSet::new();
+    for path in sums.0.keys() {
+        let place = root.join(path);
+        let folder = place.parent().unwrap_or(root);
+        make_folder(folder, &mut made)?;
+        changed.insert(folder.to_owned());
+    }
+    sync_parents(&made)?;
     for path in sums.0.keys() {
         let staged = staging.join(staged_name(path));
-        let place = root.join(path);
         if staged.exists() {
-            // the folders were made before, but a power cut can lose a folder that holds nothing
-            make_folder(place.parent().unwrap_or(root), &mut Vec::new())?;
-            rename(&staged, &place)?;
+            rename(&staged, &root.join(path))?;
         }
-        changed.extend(place.ancestors().skip(1).take_while(|folder| *folder != root).map(Path::to_owned));
     }
     sync_all(&changed)?;
     remove_partitions(root, trip_id, &sums)?;
@@ -235,6 +241,11 @@ fn remove_partitions(root: &Path, trip_id: &str, keep: &Sums) -> Result<(), Erro
         }
     }
     sync_all(&changed)
+}
+
+/// Flushes the folders in which these were made.
+fn sync_parents(made: &[PathBuf]) -> Result<(), Error> {
+    sync_all(&made.iter().filter_map(|folder| folder.parent()).map(Path::to_owned).collect())
 }
 
 /// Flushes the folders that are still there.
