@@ -1,5 +1,6 @@
 //! The boat file (`waterseam.toml`): everything that a captain can set, each with a default.
 
+mod clocks;
 mod entry;
 mod error;
 mod read;
@@ -58,8 +59,21 @@ pub struct BoatFile {
     pub break_least_step_c: Option<f64>,
     /// Greatest width of a thermal break, m (`[breaks] greatest_width`), else the finder's own default.
     pub break_greatest_width_m: Option<f64>,
+    /// Clocks that the captain vouches for (`[clocks]`).
+    pub clocks: StatedClocks,
     /// Trolling speeds through the water or over ground, low and high, m/s (`[trips] trolling_speed = [low, high]`).
     pub trolling_speed_mps: Option<(f64, f64)>,
+}
+
+/// Seconds to be added to clocks. `None`: not said.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct StatedClocks {
+    /// To the clock of probe logs (`probe = "+1 h"`).
+    pub probe_s: Option<f64>,
+    /// To the clock of bite notes and gear logs (`notes = "-37 s"`).
+    pub notes_s: Option<f64>,
+    /// To the clock of a file by its name (`[clocks.files] "probe_0718.csv" = "+1 h"`).
+    pub files_s: BTreeMap<String, f64>,
 }
 
 /// Temperatures that a species is sought in.
@@ -110,6 +124,7 @@ impl Default for BoatFile {
             surface_temp_lag_s: 0.0,
             transducer_depth_m: 0.0,
             trip_gap_s: 3.0 * 3600.0,
+            clocks: StatedClocks::default(),
             break_least_step_c: None,
             break_greatest_width_m: None,
             trolling_speed_mps: None,

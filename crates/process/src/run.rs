@@ -14,7 +14,7 @@ use crate::card::{self, Batch, Card};
 use crate::read::{self, ReadFile};
 use crate::span::Span;
 use crate::supersede::{self, Decision, Held};
-use crate::{ProcessError, files, settings, trip};
+use crate::{ProcessError, clocks, files, settings, trip};
 
 /// Observations this close to a day's first and last position are read with it.
 const MARGIN_US: i64 = 60 * US_PER_S;
@@ -98,6 +98,7 @@ pub fn run<T: Send>(
     if unknown.len() == files.len() {
         return Err(ProcessError::NothingKnown { unknown });
     }
+    clocks::align(&mut files, request.boat)?;
     let card = card::sort(&files, (request.boat.trip_gap_s * US_PER_S as f64) as i64);
     account_for_unplaced(&card, &mut files);
 

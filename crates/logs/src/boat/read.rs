@@ -11,7 +11,7 @@ use crate::observation::LineMethod;
 use crate::quantity::Dimension;
 use crate::table::vocabulary;
 
-const TOP: [&str; 14] = [
+const TOP: [&str; 15] = [
     "boat",
     "home_port",
     "time_zone",
@@ -23,6 +23,7 @@ const TOP: [&str; 14] = [
     "species",
     "spread",
     "columns",
+    "clocks",
     "sensors",
     "trips",
     "breaks",
@@ -49,6 +50,7 @@ impl BoatFile {
         species(&top, &mut boat)?;
         spread(&top, &mut boat)?;
         columns(&top, &mut boat)?;
+        super::clocks::read(&top, &mut boat)?;
         sensors(&top, &mut boat)?;
         trips(&top, &mut boat)?;
         breaks(&top, &mut boat)?;
