@@ -82,7 +82,7 @@ impl Score {
     fn add(&mut self, tables: &TripTables, truth: &TripTruth) {
         for crossing in truth.crossings.iter().filter(|c| is_scored(c)) {
             self.true_breaks += 1;
-            let nearest = tables.breaks.iter().filter(|b| matches(b, crossing));
+            let nearest = tables.breaks.iter().filter(|b| b.along == "surface" && matches(b, crossing));
             if let Some(error) = nearest.map(|b| centre_error_m(b, crossing)).min_by(f64::total_cmp) {
                 self.recalled += 1;
                 self.centre_errors_m.push(error);
@@ -90,7 +90,8 @@ impl Score {
                 println!("seed {}: missed {crossing:?}", truth.seed);
             }
         }
-        for found in tables.breaks.iter().filter(|b| b.step_c.abs() >= SCORED_STEP_C) {
+        for found in tables.breaks.iter().filter(|b| b.along == "surface" && b.step_c.abs() >= SCORED_STEP_C)
+        {
             self.found += 1;
             if truth.crossings.iter().any(|c| matches(found, c)) {
                 self.right += 1;

@@ -5,6 +5,7 @@ mod angling;
 pub mod card;
 mod error;
 pub mod files;
+mod map_rows;
 mod place;
 pub mod read;
 mod rows;

@@ -28,6 +28,7 @@ pub fn breaks(boat: &BoatFile) -> waterseam_breaks::Settings {
     waterseam_breaks::Settings {
         least_step_c: boat.break_least_step_c.unwrap_or(defaults.least_step_c),
         greatest_width_m: boat.break_greatest_width_m.unwrap_or(defaults.greatest_width_m),
+        lag_s: boat.surface_temp_lag_s,
         fresh: boat.salinity_psu <= FRESH_UP_TO_PSU,
         ..defaults
     }

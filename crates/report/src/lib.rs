@@ -3,11 +3,13 @@
 //! Text and JSON read the same rows, so they cannot disagree.
 
 mod cautions;
+mod geojson;
 mod sections;
 mod source;
 mod summary;
 mod words;
 
 pub use cautions::CAUTIONS;
+pub use geojson::breaks_geojson;
 pub use source::{source, source_json};
 pub use summary::{Style, season, trip, trip_json};

@@ -1,8 +1,8 @@
 //! A small trip of the charter boat *Kittiwake* with every table filled: invented, and in agreement with itself.
 
 use waterseam_tables::{
-    TripTables, bands, bites, break_lines, breaks, current_edges, currents, effort, layers, profiles,
-    rod_spells, set_aside, sources, track, trips, wkb,
+    TripTables, bands, bites, break_lines, breaks, current_edges, currents, effort, isotherms, layers,
+    profiles, rod_spells, set_aside, sources, surface_map, track, trips, wkb,
 };
 use waterseam_units::LatLon;
 
@@ -34,6 +34,28 @@ pub fn trip(trip_id: &str, start_us: i64, seconds: usize) -> TripTables {
         track: (0..seconds).map(|n| track_row(trip_id, start_us, n)).collect(),
         breaks: (1..=2).map(|n| break_row(trip_id, start_us, n, line_id())).collect(),
         break_lines: vec![break_line_row(trip_id, start_us, end_us, line_id())],
+        surface_map: vec![surface_map::Row {
+            trip_id: id(),
+            lat: LAT,
+            lon: LON,
+            column: 3,
+            row: 4,
+            cell_m: 100.0,
+            temp_c: 13.2,
+            error_c: 0.2,
+            gradient_c_per_km: Some(4.0),
+            is_edge: true,
+        }],
+        isotherms: vec![isotherms::Row {
+            trip_id: id(),
+            isotherm_id: format!("{trip_id}-isotherm-1"),
+            geometry: wkb::line(&[
+                LatLon { lat_deg: LAT, lon_deg: LON },
+                LatLon { lat_deg: LAT + 0.01, lon_deg: LON },
+            ]),
+            temp_c: 13.0,
+            length_m: 1_112.0,
+        }],
         currents: vec![currents::Row {
             trip_id: id(),
             time: start_us,
@@ -176,6 +198,8 @@ fn break_row(trip_id: &str, start_us: i64, n: i64, line: String) -> breaks::Row 
     breaks::Row {
         trip_id: trip_id.to_owned(),
         break_id: format!("{trip_id}-break-{n}"),
+        along: "surface".to_owned(),
+        depth_m: None,
         break_line_id: (n == 1).then_some(line),
         time: start_us + n * SECOND,
         lat: LAT,
@@ -189,6 +213,7 @@ fn break_row(trip_id: &str, start_us: i64, n: i64, line: String) -> breaks::Row 
         centre_se_m: 4.0,
         step_se_c: 0.1,
         p_value: 1e-6,
+        gap_m: 2.4,
         kind: "thermal_break".to_owned(),
         warm_side_deg: Some(180.0),
     }
@@ -275,6 +300,9 @@ fn break_line_row(trip_id: &str, start_us: i64, end_us: i64, line_id: String) ->
         warm_side_deg: 71.0,
         drift_mps: None,
         drift_toward_deg: None,
+        drift_se_mps: Some(0.01),
+        direction_se_deg: Some(2.0),
+        across_se_m: Some(30.0),
         time_first: start_us,
         time_last: end_us,
     }
