@@ -1,7 +1,8 @@
 //! How do all tables of a trip change together, whatever happens in between?
 //!
 //! 1. Every file is written whole to `.staging/<trip_id>/` and flushed to the disk, and the folders that will
-//!    take them are made and flushed: a file must not move to a folder that the disk could lose. Anything that fails here is undone, and the logbook is as it was.
+//!    take them are made and flushed: a file must not move to a folder that the disk could lose. Anything that fails
+//!    here is undone, and the logbook is as it was.
 //! 2. The list of files with their sums is renamed to `sums` in that folder, and the folder is flushed. From here
 //!    on the trip is written.
 //! 3. Each file is renamed to its place, older files of the trip and the trips that it stands for are removed, and
