@@ -1,5 +1,8 @@
 //! Clocks that are wrong: the trip says the same as with a right one, where that can be known, and what was done is said.
 
+use waterseam_logs::boat::BoatFile;
+use waterseam_process::{Kept, Request};
+
 use super::cards::{
     Boat, DAY, LOG, changed, date_moved, expect_same, gpx, lines, log, remarks, set_aside, undisturbed,
 };
@@ -69,6 +72,22 @@ fn an_old_date_alone_is_asked_and_the_boat_file_settles_it() {
     assert!(trip["trip"]["trip_id"].as_str().unwrap().starts_with("20260718"));
     assert_eq!(trip["trip"]["distance_m"], alone["trip"]["distance_m"]);
     assert!(said.contains("is gone from the logbook"), "{said}");
+}
+
+#[test]
+fn a_trip_that_moves_goes_with_the_same_stroke() {
+    let boat = Boat::new();
+    boat.put(LOG, &rolled_over(&lines(&log(), 0.0, 0.1)));
+    boat.process();
+    let before = boat.trips();
+    let settings = BoatFile { earliest_us: Some(1_420_070_400_000_000), ..BoatFile::default() };
+    let inputs = [boat.card()];
+    let request = Request { inputs: &inputs, boat: &settings, logbook: &boat.logbook() };
+    // what the logbook holds when the new trip is there
+    let done = waterseam_process::run(&request, &|_| (), &|_| (), &|_| boat.trips()).unwrap();
+    let [trip] = &done.trips[..] else { panic!("one trip expected, found {}", done.trips.len()) };
+    assert_eq!(trip.shown, std::slice::from_ref(&trip.trip_id));
+    assert_eq!((done.moved, trip.kept.clone()), (before, Kept::Added));
 }
 
 #[test]

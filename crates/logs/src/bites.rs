@@ -5,7 +5,6 @@ use std::io::{BufRead, Result};
 use crate::boat::BoatFile;
 use crate::notes::{Reader, Survey};
 use crate::observation::{BiteNote, NoteTime, Outcome};
-use crate::quantity::Dimension;
 use crate::source::{Sink, SourceReport};
 use crate::table::account::Account;
 use crate::table::fields::Fields;
@@ -111,10 +110,10 @@ fn bite(reader: &mut Reader, fields: Fields<'_>, time: NoteTime) -> BiteNote {
         outcome,
         rod: reader.text(fields, Note::Rod),
         lure: reader.text(fields, Note::Lure),
-        depth_m: reader.amount(fields, Note::Depth, Dimension::Depth),
-        line_out_m: reader.amount(fields, Note::LineOut, Dimension::Depth),
-        weight_kg: reader.amount(fields, Note::Weight, Dimension::Weight),
-        length_m: reader.amount(fields, Note::Length, Dimension::FishLength),
+        depth_m: reader.amount(fields, Note::Depth),
+        line_out_m: reader.amount(fields, Note::LineOut),
+        weight_kg: reader.amount(fields, Note::Weight),
+        length_m: reader.amount(fields, Note::Length),
         at: reader.position(fields),
         note: reader.free_text(fields),
         ..BiteNote::default()

@@ -5,7 +5,6 @@ use std::io::{self, BufRead};
 use crate::boat::BoatFile;
 use crate::notes::{Reader, Survey};
 use crate::observation::{GearEntry, LineMethod, NoteTime};
-use crate::quantity::Dimension;
 use crate::source::{Sink, SourceReport};
 use crate::table::account::Account;
 use crate::table::fields::Fields;
@@ -87,12 +86,12 @@ fn entry(reader: &mut Reader, fields: Fields<'_>, out_is_start: bool) -> Result<
         end,
         rod,
         method,
-        line_out_m: reader.amount(fields, Note::LineOut, Dimension::Depth),
+        line_out_m: reader.amount(fields, Note::LineOut),
         colors: reader.count(fields, Note::Colors),
-        weight_kg: reader.amount(fields, Note::Weight, Dimension::Weight),
-        leader_m: reader.amount(fields, Note::Leader, Dimension::Depth),
+        weight_kg: reader.amount(fields, Note::Weight),
+        leader_m: reader.amount(fields, Note::Leader),
         lure: reader.text(fields, Note::Lure),
-        depth_m: reader.amount(fields, Note::Depth, Dimension::Depth),
+        depth_m: reader.amount(fields, Note::Depth),
         ..GearEntry::default()
     })
 }

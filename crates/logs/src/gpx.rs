@@ -28,18 +28,19 @@ use crate::table::account::{Account, Place};
 /// Longest tag, text or comment that is read: more than any log has, and little memory.
 const MARKUP_BYTES_MAX: usize = 1 << 20;
 
-/// Reads the file from its start.
+/// Reads the file from its start; `add_us` is added to its times.
 ///
 /// # Errors
 /// What the input reports. The points before the failure have been handed out.
 pub(crate) fn read(
     input: &mut dyn BufRead,
+    add_us: i64,
     boat: &BoatFile,
     report: &mut SourceReport,
     sink: &mut dyn Sink,
 ) -> io::Result<()> {
     "GPX".clone_into(&mut report.described);
-    let mut points = Points::new(Account { report, sink }, boat);
+    let mut points = Points::new(Account { report, sink }, add_us, boat);
     let mut reader = Reader::from_reader(Ascii::new(input));
     let config = reader.config_mut();
     // a wrong end tag spoils one point, not all behind it

@@ -11,7 +11,7 @@ use waterseam_units::{LatLon, UnitSystem};
 
 use crate::boat::BoatFile;
 use crate::observation::NoteTime;
-use crate::quantity::{Dimension, quantity};
+use crate::quantity::quantity;
 use crate::source::SourceReport;
 use crate::stamp;
 use crate::table::fields::Fields;
@@ -204,7 +204,8 @@ impl Reader {
     }
 
     /// An amount in SI; `None` where there is none or where it cannot be read, which is counted.
-    pub fn amount(&mut self, fields: Fields<'_>, content: Note, dimension: Dimension) -> Option<f64> {
+    pub fn amount(&mut self, fields: Fields<'_>, content: Note) -> Option<f64> {
+        let dimension = content.dimension()?;
         let cell = self.columns.cell(fields, content);
         if is_missing(cell) {
             return None;

@@ -8,14 +8,14 @@ use std::sync::Arc;
 
 use crate::boat::BoatFile;
 use crate::member::Member;
-use crate::observation::{BiteNote, GearEntry, Observation};
 use crate::recognise::{Content, HEAD_BYTES, is_text, recognise};
-use crate::source::{Kind, SetAside, Sink, SourceReport};
+use crate::source::{Kind, Sink, SourceReport};
 use crate::story::{ClockHints, Retime};
 use crate::table::account::{Account, Place};
-use crate::table::vocabulary::{Note, Sample, note, sample};
-use crate::unpack::Unpacked;
+use crate::table::vocabulary::{note, sample};
+use crate::unpack::{Trouble, Unpacked};
 use crate::{bites, gear, gpx, nmea, notes, probe};
+use waterseam_units::convert::Unit;
 use waterseam_units::show::printable;
 
 /// A file that cannot be read.
@@ -50,7 +50,8 @@ pub enum ReadError {
 /// several files: [`members`](crate::members) lists them.
 ///
 /// # Errors
-/// Where the file cannot be opened or read. What was read before has been handed out.
+/// Where the file cannot be opened, or not even its first byte can be read. Where it cannot be read on, what comes before
+/// is used, and the rest is one record set aside.
 pub fn read_file(path: &Path, boat: &BoatFile, sink: &mut dyn Sink) -> Result<SourceReport, ReadError> {
     read_member(&Member::on_disk(path), boat, &ClockHints::default(), sink)
 }
@@ -120,13 +121,14 @@ fn read_opened(
             .push("UTF-16 text: it was read as UTF-8, and its bytes are counted as such.".to_owned());
     }
     let mut whole = Hashed::new(bytes);
-    read(&mut whole, || open().map(BufReader::new), (boat, hints), &mut report, sink, unreadable)?;
-    let trouble = whole.finish(&mut report).map_err(unreadable)?.trouble();
-    if let Some(trouble) = trouble {
-        report.remarks.push(trouble.remark(report.bytes));
+    let second = read(&mut whole, open, (boat, hints), &mut report, sink, unreadable)?;
+    let first = whole.finish(&mut report).map_err(unreadable)?.trouble().cloned();
+    let trouble = first.map(|trouble| (trouble, report.bytes)).or(second);
+    if let Some((trouble, byte)) = trouble {
+        report.remarks.push(trouble.remark(byte));
         if report.kind.is_some() {
-            let line = 1 + line_ends(open()?).map_err(unreadable)?;
-            let place = Place { line, byte: report.bytes, raw: "" };
+            let line = 1 + line_ends(open()?.take(byte)).map_err(unreadable)?;
+            let place = Place { line, byte, raw: "" };
             Account { report: &mut report, sink }.set_aside(trouble.reason(), place);
         } else {
             let _ = write!(report.described, " ({})", trouble.reason().replace('_', " "));
@@ -157,28 +159,35 @@ fn line_ends(bytes: impl Read) -> io::Result<u64> {
     }
 }
 
+/// Reads the records; of a table that is read twice, why the second reading ended early and after how many bytes.
 fn read(
     whole: &mut Hashed<Unpacked>,
-    again: impl FnOnce() -> Result<BufReader<Unpacked>, ReadError>,
+    open: &dyn Fn() -> Result<Unpacked, ReadError>,
     (boat, hints): (&BoatFile, &ClockHints),
     report: &mut SourceReport,
     sink: &mut dyn Sink,
-    unreadable: impl Fn(io::Error) -> ReadError,
-) -> Result<(), ReadError> {
+    unreadable: &dyn Fn(io::Error) -> ReadError,
+) -> Result<Option<(Trouble, u64)>, ReadError> {
     let mut head = Vec::with_capacity(HEAD_BYTES);
-    whole.by_ref().take(HEAD_BYTES as u64).read_to_end(&mut head).map_err(&unreadable)?;
+    whole.by_ref().take(HEAD_BYTES as u64).read_to_end(&mut head).map_err(unreadable)?;
     let content = recognise(&head, boat);
     match &content {
         Content::Other { .. } => report.first_lines = first_lines(&head),
         Content::Probe(layout) => {
-            report.columns = layout.columns(|heading| sample(heading).map(Sample::words));
+            report.columns = layout.columns(|heading| Some((sample(heading)?.words(), heading.unit)));
         }
         Content::Bites(layout) | Content::Gear(layout) => {
-            report.columns = layout.columns(|heading| note(heading).map(Note::words));
+            report.columns = layout.columns(|heading| {
+                let note = note(heading)?;
+                let admits = |unit: &Unit| note.dimension().is_some_and(|dimension| dimension.admits(*unit));
+                Some((note.words(), heading.unit.filter(admits)))
+            });
         }
         Content::Nmea | Content::Gpx | Content::Stamped => {}
     }
     let mut input = Cursor::new(head).chain(BufReader::with_capacity(HEAD_BYTES, whole));
+    let mut again = None;
+    let once_more = || Ok(BufReader::new(Hashed::new(open()?)));
     let done = match content {
         Content::Other { kind, described, remark } => {
             report.kind = kind;
@@ -193,14 +202,11 @@ fn read(
         }
         Content::Gpx => {
             report.kind = Some(Kind::Gpx);
-            match hints.of(0) {
-                Retime::Add(0) | Retime::SetAside => gpx::read(&mut input, boat, report, sink),
-                Retime::Add(by_us) => {
-                    let read = gpx::read(&mut input, boat, report, &mut Moved { by_us, sink });
-                    report.move_times(by_us);
-                    read
-                }
-            }
+            let add_us = match hints.of(0) {
+                Retime::Add(add_us) => add_us,
+                Retime::SetAside => 0,
+            };
+            gpx::read(&mut input, add_us, boat, report, sink)
         }
         Content::Stamped => {
             report.kind = Some(Kind::Probe);
@@ -208,43 +214,23 @@ fn read(
         }
         Content::Probe(layout) => {
             report.kind = Some(Kind::Probe);
-            let survey = probe::survey(&mut input, &layout).map_err(&unreadable)?;
-            probe::read(&mut again()?, &layout, &survey, boat, report, sink)
+            let survey = probe::survey(&mut input, &layout).map_err(unreadable)?;
+            probe::read(again.insert(once_more()?), &layout, &survey, boat, report, sink)
         }
         Content::Bites(layout) => {
             report.kind = Some(Kind::Bites);
-            let survey = notes::survey(&mut input, &layout).map_err(&unreadable)?;
-            bites::read(&mut again()?, &layout, &survey, boat, report, sink)
+            let survey = notes::survey(&mut input, &layout).map_err(unreadable)?;
+            bites::read(again.insert(once_more()?), &layout, &survey, boat, report, sink)
         }
         Content::Gear(layout) => {
             report.kind = Some(Kind::Gear);
-            let survey = notes::survey(&mut input, &layout).map_err(&unreadable)?;
-            gear::read(&mut again()?, &layout, &survey, boat, report, sink)
+            let survey = notes::survey(&mut input, &layout).map_err(unreadable)?;
+            gear::read(again.insert(once_more()?), &layout, &survey, boat, report, sink)
         }
     };
-    done.map_err(&unreadable)
-}
-
-/// A sink whose observations are moved in time.
-struct Moved<'a> {
-    by_us: i64,
-    sink: &'a mut dyn Sink,
-}
-
-impl Sink for Moved<'_> {
-    fn observation(&mut self, observation: Observation) {
-        let time_us = observation.time_us.saturating_add(self.by_us);
-        self.sink.observation(Observation { time_us, ..observation });
-    }
-    fn bite(&mut self, note: BiteNote) {
-        self.sink.bite(note);
-    }
-    fn gear(&mut self, entry: GearEntry) {
-        self.sink.gear(entry);
-    }
-    fn set_aside(&mut self, record: SetAside) {
-        self.sink.set_aside(record);
-    }
+    done.map_err(unreadable)?;
+    let second = again.map(BufReader::into_inner);
+    Ok(second.and_then(|second| Some((second.bytes.trouble()?.clone(), second.n_bytes))))
 }
 
 /// How a file starts, fit to be printed: its first lines where it is text, else its first bytes.
@@ -315,6 +301,15 @@ mod tests {
     }
 
     #[test]
+    fn a_column_of_times_has_no_unit() {
+        let gear = "time_in,time_out,rod,line_out_ft\n2026-06-14T05:12:00Z,2026-06-14T06:12:00Z,port,80\n";
+        let (report, _) = read_bytes("gear.csv", gear.as_bytes(), &BoatFile::default());
+        let units: Vec<_> = report.columns.iter().map(|column| column.unit).collect();
+        assert_eq!(units, [None, None, None, Some("ft")]);
+        assert!(report.columns.iter().all(|column| column.meaning.is_some()));
+    }
+
+    #[test]
     fn utf_16_says_what_utf_8_says() {
         let text = "\u{feff}time\tdepth_m\ttemp_c\r\n2026-06-14T05:12:03Z\t12.5\t8.25\r\nx\t1\t2\r\n";
         let plain = read_bytes("x.csv", text.as_bytes(), &BoatFile::default());
@@ -360,6 +355,50 @@ mod tests {
         let (report, found) = read_bytes("x.csv", text.as_bytes(), &BoatFile::default());
         assert_eq!(report.set_aside["bad_time"], 10_050);
         assert_eq!(found.set_aside.len(), 10_000);
+    }
+
+    #[test]
+    fn what_comes_before_a_bad_sector_is_used() {
+        struct Broken;
+        impl Read for Broken {
+            fn read(&mut self, _: &mut [u8]) -> io::Result<usize> {
+                Err(io::Error::from_raw_os_error(5))
+            }
+        }
+        let rows = "2026-06-14T05:12:03Z,1,8\n".repeat(20_000);
+        let table = format!("time,depth_m,temp_c\n{rows}");
+        let log = "$GPZDA,000000,14,05,2026,,*4E\r\n".to_owned() + &"$YXMTW,17.1,C*15\r\n".repeat(20_000);
+        // the readings that fail: of a table the first, or only the second, which is for its rows
+        for (text, failing, records) in [(&log, 1.., 20_001), (&table, 1.., 20_001), (&table, 2.., 20_001)] {
+            let opened = std::cell::Cell::new(0);
+            let open = || {
+                opened.set(opened.get() + 1);
+                let bytes = Cursor::new(text.clone().into_bytes());
+                let broken: Box<dyn Read> = if failing.contains(&opened.get()) {
+                    Box::new(bytes.chain(Broken))
+                } else {
+                    Box::new(bytes)
+                };
+                Ok(Unpacked::of(broken, false, u64::MAX).unwrap())
+            };
+            let boat = BoatFile::default();
+            let mut found = Collected::default();
+            let unreadable = |error| panic!("{error}");
+            let report =
+                read_opened("x", &open, &unreadable, (&boat, &ClockHints::default()), &mut found).unwrap();
+            assert_eq!(report.records_read, records + 1);
+            assert_eq!(report.set_aside, [("reading_failed", 1)].into());
+            assert_eq!(report.bytes, text.len() as u64);
+            let last = found.set_aside.last().unwrap();
+            assert_eq!((last.line, last.byte), (records + 1, text.len() as u64));
+            assert!(
+                report.remarks.iter().any(|remark| remark.contains("os error 5")),
+                "{:?}",
+                report.remarks
+            );
+        }
+        let refused = Unpacked::of(Box::new(Broken), false, u64::MAX);
+        assert!(refused.is_err(), "a file of which nothing can be read has no account");
     }
 
     #[test]

@@ -99,13 +99,6 @@ pub struct ColumnReport {
 }
 
 impl SourceReport {
-    /// Moves the span of the file.
-    pub(crate) fn move_times(&mut self, by_us: i64) {
-        for time_us in [&mut self.time_first_us, &mut self.time_last_us].into_iter().flatten() {
-            *time_us = time_us.saturating_add(by_us);
-        }
-    }
-
     /// Number of records set aside.
     pub fn records_set_aside(&self) -> u64 {
         self.set_aside.values().sum()

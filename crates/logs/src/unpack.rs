@@ -1,7 +1,7 @@
-//! What are the bytes of a file that is packed, and when is it time to stop unpacking?
+//! What are the bytes of a file that may be packed, and when is it time to stop reading?
 //!
-//! Everything streams: nothing is unpacked to disk, and memory does not grow with what comes out. What can be
-//! unpacked before a damaged place is read; the damage is said.
+//! Everything streams: nothing is unpacked to disk, and memory does not grow with what comes out. What comes before a
+//! place that is damaged, or that the card no longer gives, is read; the damage is said.
 
 use std::fs::File;
 use std::io::{self, Chain, Cursor, ErrorKind, Read, Seek, SeekFrom};
@@ -49,9 +49,11 @@ pub(crate) struct Stretch {
     pub gunzipped_bytes_max: u64,
 }
 
-/// Why unpacking ended early.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+/// Why the bytes ended early.
+#[derive(Clone, Debug, PartialEq, Eq)]
 pub(crate) enum Trouble {
+    /// The system could not read on, and says why.
+    Unreadable(String),
     /// The packed bytes are damaged or end early.
     Damaged,
     /// More came out than may.
@@ -60,16 +62,21 @@ pub(crate) enum Trouble {
 
 impl Trouble {
     /// The word for the account.
-    pub fn reason(self) -> &'static str {
+    pub fn reason(&self) -> &'static str {
         match self {
+            Self::Unreadable(_) => "reading_failed",
             Self::Damaged => "archive_damaged",
             Self::TooLarge => "archive_too_large",
         }
     }
 
     /// What to tell the captain, behind so many bytes.
-    pub fn remark(self, bytes: u64) -> String {
+    pub fn remark(&self, bytes: u64) -> String {
         match self {
+            Self::Unreadable(error) => format!(
+                "After {bytes} bytes it cannot be read ({error}). What came before was used; copy it from the card once \
+                 more."
+            ),
             Self::Damaged => format!(
                 "The archive is damaged: after {bytes} bytes it cannot be unpacked. What came before was used; copy it \
                  once more if the original is better."
@@ -102,8 +109,16 @@ enum Text {
 struct Limited {
     bytes: Box<dyn Read>,
     is_packed: bool,
+    /// Something has been read: what fails now is not the opening of the file.
+    has_begun: bool,
     left: u64,
     trouble: Option<Trouble>,
+}
+
+impl Limited {
+    fn new(bytes: Box<dyn Read>, is_packed: bool, left: u64) -> Self {
+        Self { bytes, is_packed, has_begun: false, left, trouble: None }
+    }
 }
 
 impl Unpacked {
@@ -141,15 +156,18 @@ impl Unpacked {
         Self::of(Box::new(Cursor::new(bytes)), false, gunzipped_bytes_max)
     }
 
-    fn of(bytes: Box<dyn Read>, is_packed: bool, gunzipped_bytes_max: u64) -> io::Result<Self> {
-        let mut limited = Limited { bytes, is_packed, left: u64::MAX, trouble: None };
+    /// Bytes from anywhere.
+    ///
+    /// # Errors
+    /// Where the first of them cannot be read.
+    pub(crate) fn of(bytes: Box<dyn Read>, is_packed: bool, gunzipped_bytes_max: u64) -> io::Result<Self> {
+        let mut limited = Limited::new(bytes, is_packed, u64::MAX);
         let mut head = Vec::new();
         look(&mut limited, GZIP.len(), &mut head)?;
         let was_gzip = head == GZIP;
         if was_gzip {
             let packed = Cursor::new(std::mem::take(&mut head)).chain(limited.bytes);
-            let bytes = Box::new(MultiGzDecoder::new(packed));
-            limited = Limited { bytes, is_packed: true, left: gunzipped_bytes_max, trouble: None };
+            limited = Limited::new(Box::new(MultiGzDecoder::new(packed)), true, gunzipped_bytes_max);
         }
         look(&mut limited, utf16::HEAD_BYTES, &mut head)?;
         let order = Order::of(&head);
@@ -167,12 +185,12 @@ impl Unpacked {
     }
 
     /// Why the bytes ended early.
-    pub fn trouble(&self) -> Option<Trouble> {
+    pub fn trouble(&self) -> Option<&Trouble> {
         let looked = match &self.text {
             Text::AsItIs(looked) => looked,
             Text::Utf16(text) => text.get_ref(),
         };
-        looked.get_ref().1.trouble
+        looked.get_ref().1.trouble.as_ref()
     }
 }
 
@@ -203,15 +221,17 @@ impl Read for Limited {
             }
             Ok(n) => {
                 self.left -= n as u64;
+                self.has_begun |= n > 0;
                 Ok(n)
             }
+            Err(error) if error.kind() == ErrorKind::Interrupted => Err(error),
             // what the system reports is the card's fault, anything else the archive's
-            Err(error)
-                if self.is_packed
-                    && error.raw_os_error().is_none()
-                    && error.kind() != ErrorKind::Interrupted =>
-            {
+            Err(error) if self.is_packed && error.raw_os_error().is_none() => {
                 self.trouble = Some(Trouble::Damaged);
+                Ok(0)
+            }
+            Err(error) if self.has_begun => {
+                self.trouble = Some(Trouble::Unreadable(error.to_string()));
                 Ok(0)
             }
             Err(error) => Err(error),

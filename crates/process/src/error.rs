@@ -31,6 +31,15 @@ pub enum ProcessError {
         /// The files and what they look like.
         unknown: Vec<(PathBuf, String)>,
     },
+    /// A long file, of which only the account was kept, gives other bytes when it is read again.
+    #[error(
+        "{}: it has changed, or cannot be read to the same place, since it was first read; copy it from the card once more",
+        path.display()
+    )]
+    Changed {
+        /// The file.
+        path: PathBuf,
+    },
     /// A file cannot be read.
     #[error(transparent)]
     Read(#[from] waterseam_logs::ReadError),

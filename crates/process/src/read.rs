@@ -56,7 +56,7 @@ impl ReadFile {
     /// Appends the observations of a stretch of time to `into`, in file order.
     ///
     /// # Errors
-    /// Where the file, read again, can no longer be read.
+    /// Where the file, read again, can no longer be read or gives other bytes.
     pub fn observations_within(
         &self,
         span: Span,
@@ -68,7 +68,10 @@ impl ReadFile {
             return Ok(());
         }
         let mut sink = Within { span, into };
-        self.member.read_with(boat, &self.hints, &mut sink)?;
+        let again = self.member.read_with(boat, &self.hints, &mut sink)?;
+        if again.content_hash != self.report.content_hash {
+            return Err(ProcessError::Changed { path: self.path.clone() });
+        }
         Ok(())
     }
 }
@@ -263,5 +266,12 @@ mod tests {
         let unkept = ReadFile { observations: None, ..files.into_iter().next().unwrap() };
         unkept.observations_within(unkept.fixes[0], &BoatFile::default(), &mut again).unwrap();
         assert_eq!(again.len(), 2);
+
+        // … and other bytes are not taken for the same file
+        let read = all(&paths[1..], &BoatFile::default(), &|_| {}).unwrap();
+        let unkept = ReadFile { observations: None, ..read.into_iter().next().unwrap() };
+        std::fs::write(&paths[1], &log[..20]).unwrap();
+        let changed = unkept.observations_within(unkept.fixes[0], &BoatFile::default(), &mut again);
+        assert!(matches!(changed, Err(ProcessError::Changed { .. })));
     }
 }

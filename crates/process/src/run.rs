@@ -1,7 +1,8 @@
 //! The main job: files in, trips in the logbook.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::path::{Path, PathBuf};
+use std::sync::{Mutex, PoisonError};
 
 use rayon::prelude::*;
 use waterseam_logs::boat::BoatFile;
@@ -111,16 +112,30 @@ pub fn run<T: Send>(
     account_for_unplaced(&card, &mut files);
 
     let writer = LogbookWriter::open_or_create(request.logbook)?;
-    let held = supersede::held(writer.logbook().read_table(None)?, &writer.logbook().read_table(None)?);
-    let ground = Ground { files: &files, boat: request.boat, writer: &writer, held: &held };
+    let held = supersede::held(writer.logbook().read_table(None)?, writer.logbook().read_table(None)?);
+    let read_now: BTreeSet<&str> = files.iter().map(|file| file.report.content_hash.as_str()).collect();
+    let days: Vec<Span> = card.batches.iter().filter_map(Batch::span).collect();
+    let may_move: Vec<Held> = supersede::may_move(&held, &read_now, &days).cloned().collect();
+    let ground = Ground {
+        files: &files,
+        read_now: &read_now,
+        boat: request.boat,
+        writer: &writer,
+        held: &held,
+        may_move: &may_move,
+        written: Mutex::default(),
+    };
     let trips = card.batches.par_iter().map(|batch| ground.batch(batch, show));
     let trips = trips.collect::<Result<Vec<_>, ProcessError>>()?;
     let (trips, written): (Vec<DoneTrip<T>>, Vec<Written>) = trips.into_iter().flatten().unzip();
     let moved = supersede::moved(&written, &held);
-    for old in &moved {
+    let known = writer.logbook().trip_ids()?;
+    // most went with the trips that they became; left is what lies between two new trips of one day
+    for old in moved.iter().filter(|old| known.contains(old)) {
         writer.forget(old)?;
     }
-    without_trip::keep(&files, &card.idle_files, &writer)?;
+    let used = supersede::content(&held, &written, &moved);
+    without_trip::keep(&files, &card.idle_files, &used, &writer)?;
     let path = |file: usize| files[file].path.clone();
     Ok(Done {
         trips,
@@ -150,9 +165,15 @@ fn account_for_unplaced(card: &Card, files: &mut [ReadFile]) {
 
 struct Ground<'a> {
     files: &'a [ReadFile],
+    /// Content hashes of the files.
+    read_now: &'a BTreeSet<&'a str>,
     boat: &'a BoatFile,
     writer: &'a LogbookWriter,
     held: &'a [Held],
+    /// Held trips that go with the last of the new trips that their files make.
+    may_move: &'a [Held],
+    /// New trips that are in the logbook, where one may be the last of such.
+    written: Mutex<Vec<Written>>,
 }
 
 impl Ground<'_> {
@@ -220,22 +241,37 @@ impl Ground<'_> {
                 let shown = show(&self.writer.logbook().read_trip(&trip_id)?);
                 let done =
                     DoneTrip { trip_id, kept: Kept::HeldIsRicher { missing }, beside: Vec::new(), shown };
-                Ok((done, Written { span, sources: Vec::new() }))
+                Ok((done, Written { span, content: Vec::new(), stands_for: Vec::new() }))
             }
             Decision::Write { instead_of } => {
-                let outcome = self.writer.write_trip_instead_of(tables, &instead_of)?;
+                let written = Written {
+                    span,
+                    content: tables.sources.iter().map(|source| source.content_hash.clone()).collect(),
+                    stands_for: [std::slice::from_ref(&trip_id), &instead_of].concat(),
+                };
+                let outcome = self.write(tables, &written)?;
                 let kept = match outcome {
                     Outcome::Unchanged => Kept::Unchanged,
                     Outcome::Added if instead_of.is_empty() => Kept::Added,
                     Outcome::Added | Outcome::Replaced => Kept::Replaced,
                 };
                 let gap_us = (self.boat.trip_gap_s * US_PER_S as f64) as i64;
-                let read_now = |hash: &str| self.files.iter().any(|file| file.report.content_hash == hash);
-                let beside = supersede::beside(span, gap_us, self.held, &read_now);
-                let written = Written { span, sources: tables.sources.clone() };
+                let beside = supersede::beside(span, gap_us, self.held, &|hash| self.read_now.contains(hash));
                 Ok((DoneTrip { trip_id, kept, beside, shown: show(tables) }, written))
             }
         }
+    }
+
+    /// Writes a trip in place of those that it stands for, and of held ones that have moved and of which it is the last.
+    fn write(&self, tables: &TripTables, new: &Written) -> Result<Outcome, ProcessError> {
+        if self.may_move.is_empty() {
+            return Ok(self.writer.write_trip_instead_of(tables, &new.stands_for)?);
+        }
+        // one after another: a held trip goes when the others that its files make are there
+        let mut written = self.written.lock().unwrap_or_else(PoisonError::into_inner);
+        written.push(new.clone());
+        let moved = supersede::moved(&written, self.may_move);
+        Ok(self.writer.write_trip_instead_of(tables, &[new.stands_for.clone(), moved].concat())?)
     }
 
     /// Whether a file of now begins with all of one that the logbook knows.

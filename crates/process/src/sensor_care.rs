@@ -105,14 +105,14 @@ fn bias(trip: &Trip, boat: &BoatFile) -> Option<Known> {
 }
 
 fn lag(trip: &mut Trip, boat: &BoatFile, add_c: f64) -> (Option<Known>, Vec<PlacedCrossing>) {
-    let mut crossings_at = |lag_s: f64| {
+    let crossings_at = |trip: &mut Trip, lag_s: f64| {
         trip.track.correct_surface_temp(HullCorrection { add_c, lag_s });
         water::crossings(&trip.track, boat)
     };
     if let Some(lag_s) = boat.surface_temp_lag_s {
-        return (Some(stated(lag_s)), crossings_at(lag_s));
+        return (Some(stated(lag_s)), crossings_at(trip, lag_s));
     }
-    let raw = crossings_at(0.0);
+    let raw = crossings_at(trip, 0.0);
     let Some(first) = left(&trip.track, &raw, boat) else { return (None, raw) };
     let known =
         |lag: Lag, applied| Known { value: lag.lag_s, se: Some(lag.se_s), method: "crossings", applied };
@@ -120,19 +120,27 @@ fn lag(trip: &mut Trip, boat: &BoatFile, add_c: f64) -> (Option<Known>, Vec<Plac
         return (Some(known(first, false)), raw);
     }
     let mut lag = first;
+    let mut settled = None;
     for _ in 0..ROUNDS {
-        trip.track.correct_surface_temp(HullCorrection { add_c, lag_s: lag.lag_s });
-        let crossings = water::crossings(&trip.track, boat);
-        let Some(more) = left(&trip.track, &crossings, boat) else { break };
-        lag = Lag { lag_s: (lag.lag_s + more.lag_s).clamp(0.0, LONGEST_LAG_S), ..more };
-        if more.lag_s.abs() < SETTLED_SE * more.se_s {
-            break;
+        let crossings = crossings_at(trip, lag.lag_s);
+        match left(&trip.track, &crossings, boat) {
+            Some(more) if more.lag_s.abs() >= SETTLED_SE * more.se_s => {
+                lag = Lag { lag_s: (lag.lag_s + more.lag_s).clamp(0.0, LONGEST_LAG_S), ..more };
+            }
+            more => {
+                lag = Lag { lag_s: lag.lag_s, ..more.unwrap_or(lag) };
+                settled = Some(crossings);
+                break;
+            }
         }
     }
     let applied = lag.lag_s > SURE_SE * lag.se_s && lag.lag_s < LONGEST_LAG_S;
-    trip.track.correct_surface_temp(HullCorrection { add_c, lag_s: if applied { lag.lag_s } else { 0.0 } });
-    let crossings = if applied { water::crossings(&trip.track, boat) } else { raw };
-    (Some(known(lag, applied)), crossings)
+    if !applied {
+        trip.track.correct_surface_temp(HullCorrection { add_c, lag_s: 0.0 });
+        return (Some(known(lag, false)), raw);
+    }
+    let crossings = settled.unwrap_or_else(|| crossings_at(trip, lag.lag_s));
+    (Some(known(lag, true)), crossings)
 }
 
 /// The lag that is left in the track.

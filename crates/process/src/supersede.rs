@@ -4,6 +4,8 @@
 //! among the new trip's files again, the same or in a longer copy. A longer copy begins with all bytes of the file that
 //! was read before, or has its name and kind, is not smaller and covers its time.
 
+use std::collections::{BTreeMap, BTreeSet};
+
 use waterseam_tables::{sources, trips};
 
 use crate::span::Span;
@@ -24,8 +26,10 @@ pub struct Held {
 pub struct Written {
     /// Its time.
     pub span: Span,
-    /// The files that it was made from.
-    pub sources: Vec<sources::Row>,
+    /// Content hashes of the files that it was made from; none where the logbook keeps what it holds of that time.
+    pub content: Vec<String>,
+    /// Ids of the trips that it stands for: its own, and others of that time.
+    pub stands_for: Vec<String>,
 }
 
 /// What to do with a new trip.
@@ -46,14 +50,18 @@ pub enum Decision {
 }
 
 /// The trips of a logbook with their files.
-pub fn held(trips: Vec<trips::Row>, sources: &[sources::Row]) -> Vec<Held> {
-    let of =
-        |id: &str| sources.iter().filter(|source| source.trip_id.as_deref() == Some(id)).cloned().collect();
+pub fn held(trips: Vec<trips::Row>, sources: Vec<sources::Row>) -> Vec<Held> {
+    let mut of: BTreeMap<String, Vec<sources::Row>> = BTreeMap::new();
+    for source in sources {
+        if let Some(id) = &source.trip_id {
+            of.entry(id.clone()).or_default().push(source);
+        }
+    }
     trips
         .into_iter()
         .map(|trip| Held {
             span: Span { first_us: trip.time_start, last_us: trip.time_end },
-            sources: of(&trip.trip_id),
+            sources: of.remove(&trip.trip_id).unwrap_or_default(),
             trip_id: trip.trip_id,
         })
         .collect()
@@ -89,13 +97,29 @@ pub fn decide(
 /// Held trips of which every file was read now and is in a new trip, but at another time, because clocks are read better
 /// now or the boat file says more. What the logbook holds of their time is no longer what the files say.
 pub fn moved(written: &[Written], held: &[Held]) -> Vec<String> {
-    let is_in_new =
-        |hash: &str| written.iter().any(|new| new.sources.iter().any(|source| source.content_hash == hash));
+    let content: BTreeSet<&str> = written.iter().flat_map(|new| &new.content).map(String::as_str).collect();
+    let spans: Vec<Span> = written.iter().map(|new| new.span).collect();
+    may_move(held, &content, &spans).map(|old| old.trip_id.clone()).collect()
+}
+
+/// Held trips of which every file is among these, and of whose time there will be no other.
+pub fn may_move<'a>(
+    held: &'a [Held],
+    content: &BTreeSet<&str>,
+    spans: &[Span],
+) -> impl Iterator<Item = &'a Held> {
     held.iter()
-        .filter(|old| !written.iter().any(|new| new.span.overlaps(&old.span)))
-        .filter(|old| !old.sources.is_empty() && old.sources.iter().all(|was| is_in_new(&was.content_hash)))
-        .map(|old| old.trip_id.clone())
-        .collect()
+        .filter(|old| !spans.iter().any(|span| span.overlaps(&old.span)))
+        .filter(|old| !old.sources.is_empty())
+        .filter(|old| old.sources.iter().all(|was| content.contains(was.content_hash.as_str())))
+}
+
+/// Content hashes of the files that the trips of the logbook rest on, now that these were written and those have moved.
+pub fn content<'a>(held: &'a [Held], written: &'a [Written], moved: &[String]) -> BTreeSet<&'a str> {
+    let gone: BTreeSet<&String> = written.iter().flat_map(|new| &new.stands_for).chain(moved).collect();
+    let stays = held.iter().filter(|old| !gone.contains(&old.trip_id));
+    let of_held = stays.flat_map(|old| &old.sources).map(|source| &source.content_hash);
+    written.iter().flat_map(|new| &new.content).chain(of_held).map(String::as_str).collect()
 }
 
 /// Held trips that lie within `gap_us` of a new one and rest on no file that was read now.
@@ -198,7 +222,8 @@ mod tests {
     fn what_the_same_files_said_at_another_time_is_moved() {
         let new = [Written {
             span: Span { first_us: 900, last_us: 1000 },
-            sources: vec![source("nmea0183", 10, 9), source("probe", 5, 9)],
+            content: ["nmea018310", "probe5"].map(str::to_owned).into(),
+            stands_for: vec!["now".to_owned()],
         }];
         let held = [
             held("before", 0, 100, vec![source("nmea0183", 10, 9)]),
@@ -206,7 +231,9 @@ mod tests {
             held("now", 950, 1000, vec![source("nmea0183", 10, 9)]),
             held("bare", 0, 100, vec![]),
         ];
-        assert_eq!(moved(&new, &held), ["before"]);
+        let gone = moved(&new, &held);
+        assert_eq!(gone, ["before"]);
+        assert_eq!(content(&held, &new, &gone), ["nmea018310", "nmea018311", "probe5"].into());
     }
 
     #[test]

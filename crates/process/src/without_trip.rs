@@ -6,28 +6,33 @@
 use std::collections::BTreeSet;
 
 use waterseam_logs::SourceReport;
-use waterseam_tables::{Error, LogbookWriter, WithoutTrip};
+use waterseam_tables::{Error, LogbookWriter};
 
 use crate::read::ReadFile;
 use crate::rows;
 
 /// Writes the accounts of the files of this run that no trip of the logbook rests on, beside those of earlier runs.
-pub fn keep(files: &[ReadFile], idle: &[usize], writer: &LogbookWriter) -> Result<(), Error> {
-    let used = writer.logbook().trips_by_content()?;
+/// `used` are the content hashes of the files that trips rest on.
+pub fn keep(
+    files: &[ReadFile],
+    idle: &[usize],
+    used: &BTreeSet<&str>,
+    writer: &LogbookWriter,
+) -> Result<(), Error> {
     let mut kept = writer.logbook().without_trip()?;
-    kept.sources.retain(|row| row.bytes == 0 || !used.contains_key(&row.content_hash));
+    kept.sources.retain(|row| row.bytes == 0 || !used.contains(row.content_hash.as_str()));
     // what is not there any more takes its records with it
     let names: BTreeSet<String> = kept.sources.iter().map(|row| row.file_name.clone()).collect();
     kept.set_aside.retain(|row| names.contains(&row.file_name));
+    let mut known: BTreeSet<(String, String)> =
+        kept.sources.iter().map(|row| identity(&row.content_hash, &row.file_name, row.bytes == 0)).collect();
+    let idle: BTreeSet<usize> = idle.iter().copied().collect();
     for (index, file) in files.iter().enumerate() {
         let report = &file.report;
-        let is_known = |kept: &WithoutTrip| {
-            kept.sources.iter().any(|row| {
-                row.content_hash == report.content_hash
-                    && (row.bytes > 0 || row.file_name == report.file_name)
-            })
-        };
-        if (report.bytes > 0 && used.contains_key(&report.content_hash)) || is_known(&kept) {
+        let is_empty = report.bytes == 0;
+        if (!is_empty && used.contains(report.content_hash.as_str()))
+            || !known.insert(identity(&report.content_hash, &report.file_name, is_empty))
+        {
             continue;
         }
         let mut report = report.clone();
@@ -39,6 +44,11 @@ pub fn keep(files: &[ReadFile], idle: &[usize], writer: &LogbookWriter) -> Resul
     kept.sources.sort_by(|a, b| (&a.file_name, &a.content_hash).cmp(&(&b.file_name, &b.content_hash)));
     kept.set_aside.sort_by(|a, b| (&a.file_name, a.line, a.byte).cmp(&(&b.file_name, b.line, b.byte)));
     writer.write_without_trip(&kept).map(drop)
+}
+
+/// What makes a file the same in a later run: its content, and of one without any its name.
+fn identity(content_hash: &str, file_name: &str, is_empty: bool) -> (String, String) {
+    (content_hash.to_owned(), if is_empty { file_name.to_owned() } else { String::new() })
 }
 
 /// Why a file is in no trip, in words.

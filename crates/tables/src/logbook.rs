@@ -1,6 +1,5 @@
 //! How is a logbook opened, read and written?
 
-use std::collections::{BTreeMap, BTreeSet};
 use std::fs;
 use std::path::{Path, PathBuf};
 use std::sync::{Mutex, PoisonError};
@@ -94,18 +93,6 @@ impl Logbook {
             }
         }
         Ok(rows)
-    }
-
-    /// Which trips hold which file: content hash to trip ids.
-    ///
-    /// # Errors
-    /// Where a file is damaged.
-    pub fn trips_by_content(&self) -> Result<BTreeMap<String, BTreeSet<String>>, Error> {
-        let mut trips: BTreeMap<String, BTreeSet<String>> = BTreeMap::new();
-        for source in self.read_table::<sources::Row>(None)? {
-            trips.entry(source.content_hash).or_default().extend(source.trip_id);
-        }
-        Ok(trips)
     }
 }
 

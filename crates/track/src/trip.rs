@@ -86,14 +86,11 @@ fn move_over_ground(
     settings: &Settings,
 ) {
     let mut velocity = chosen(trip, "speed over ground", velocity, logs).readings;
-    let speeds: Series = velocity.iter().map(|&(time_us, (sog_mps, _))| (time_us, sog_mps)).collect();
-    let flags = judge(trip, "sog", &speeds, &settings.sog, |sog_mps| sog_mps);
-    let (_, mut sog_qc) = best_means(&owned(windows, &velocity, |&(time_us, _)| time_us), &speeds, &flags);
-    let mut sample = 0;
-    velocity.retain(|_| {
-        sample += 1;
-        flags[sample - 1] != Flag::Fail
-    });
+    let speeds = velocity.iter().map(|&(time_us, (sog_mps, _))| (time_us, sog_mps));
+    let speeds = Stream::judged(trip, "sog", speeds.collect(), &settings.sog, |sog_mps| sog_mps);
+    let (_, mut sog_qc) = speeds.means(windows);
+    let mut flags = speeds.flags.iter();
+    velocity.retain(|_| flags.next() != Some(&Flag::Fail));
     let motion = motion(rows, &owned(windows, &velocity, |&(time_us, _)| time_us), &velocity);
     let track = &mut trip.track;
     (track.sog_mps, track.cog_deg) = (motion.sog_mps, motion.cog_deg);
@@ -122,11 +119,11 @@ fn hull_temp(
     logs: &[String],
     settings: &Settings,
 ) {
-    let temps: Series = chosen(trip, "water temperature", temps, logs).readings.into_iter().collect();
-    let mut flags = judge(trip, "surface_temp", &temps, &settings.surface_temp, |temp_c| temp_c);
-    if let Some(found) = flipping(&temps, settings.flip_c) {
+    let temps = chosen(trip, "water temperature", temps, logs).readings.into_iter().collect();
+    let mut temps = Stream::judged(trip, "surface_temp", temps, &settings.surface_temp, |temp_c| temp_c);
+    if let Some(found) = flipping(&temps.series, settings.flip_c) {
         for sample in found.samples.into_iter().flatten() {
-            flags[sample] = flags[sample].and(Flag::Suspect);
+            temps.flags[sample] = temps.flags[sample].and(Flag::Suspect);
         }
         trip.remarks.push(format!(
             "The hull temperature jumps up and down by {:.1} °C within seconds ({} times), as if two sensors \
@@ -134,9 +131,8 @@ fn hull_temp(
             found.height_c, found.flips
         ));
     }
-    let owned = owned(windows, &temps.time_us, |&time_us| time_us);
     let track = &mut trip.track;
-    (track.surface_temp_raw_c, track.surface_temp_qc) = best_means(&owned, &temps, &flags);
+    (track.surface_temp_raw_c, track.surface_temp_qc) = temps.means(windows);
     track.correct_surface_temp(HullCorrection {
         add_c: settings.surface_temp_offset_c,
         lag_s: settings.surface_temp_lag_s,
@@ -161,11 +157,10 @@ fn depth(
             "The water depth counts from the {below}, whose own depth is not known: the water is a little deeper."
         ));
     }
-    let depths: Series = depths.readings.into_iter().map(|(time_us, m)| (time_us, m + add_m)).collect();
+    let depths = depths.readings.into_iter().map(|(time_us, m)| (time_us, m + add_m)).collect();
     let relative = |depth_m: f64| (depth_m.max(0.0) + DEPTH_FLOOR_M).ln();
-    let flags = judge(trip, "water_depth", &depths, &settings.water_depth, relative);
-    let owned = owned(windows, &depths.time_us, |&time_us| time_us);
-    (trip.track.water_depth_m, trip.track.water_depth_qc) = best_means(&owned, &depths, &flags);
+    let depths = Stream::judged(trip, "water_depth", depths, &settings.water_depth, relative);
+    (trip.track.water_depth_m, trip.track.water_depth_qc) = depths.means(windows);
 }
 
 fn move_through_water(
@@ -175,10 +170,8 @@ fn move_through_water(
     logs: &[String],
     settings: &Settings,
 ) {
-    let speeds: Series = chosen(trip, "speed through the water", speeds, logs).readings.into_iter().collect();
-    let flags = judge(trip, "stw", &speeds, &settings.stw, |stw_mps| stw_mps);
-    let owned = owned(windows, &speeds.time_us, |&time_us| time_us);
-    let (means, flags) = best_means(&owned, &speeds, &flags);
+    let speeds = chosen(trip, "speed through the water", speeds, logs).readings.into_iter().collect();
+    let (means, flags) = Stream::judged(trip, "stw", speeds, &settings.stw, |stw_mps| stw_mps).means(windows);
     let kept = means.iter().zip(&flags).map(|(mean, &flag)| mean.filter(|_| flag != Flag::Fail));
     trip.track.stw_mps = kept.collect();
     trip.track.stw_qc = flags;
@@ -193,10 +186,10 @@ fn point(
 ) {
     let heading = chosen(trip, "heading", heading, logs);
     let is_magnetic = heading.rank == Some(MAGNETIC);
-    let series = counted_on(&heading.readings);
-    let flags = judge(trip, "heading", &series, &settings.heading, |heading_deg| heading_deg);
-    let owned = owned(windows, &heading.readings, |&(time_us, _)| time_us);
-    let (_, heading_qc) = best_means(&owned, &series, &flags);
+    let on = counted_on(&heading.readings);
+    let on = Stream::judged(trip, "heading", on, &settings.heading, |heading_deg| heading_deg);
+    let (_, heading_qc) = on.means(windows);
+    let (owned, flags) = (on.shared_out(windows), on.flags);
     // of each row the samples of its best grade; of rows that failed none
     let mut best: Vec<(i64, f64)> = Vec::with_capacity(heading.readings.len());
     let of_row = |(samples, &grade): (&Range<usize>, &Flag)| {
@@ -245,10 +238,11 @@ fn blow(trip: &mut Trip, windows: &[Range<i64>], winds: &[Reading<Wind>], logs: 
 /// The probe at its own rate, and the means of its usable samples in the rows.
 fn lower_probe(trip: &mut Trip, windows: &[Range<i64>], probe: &[ProbeReading], settings: &Settings) {
     let depths: Series = probe.iter().map(|reading| (reading.time_us, reading.depth_m)).collect();
-    let depth_flags = judge(trip, "probe_depth", &depths, &settings.probe_depth, |depth_m| depth_m);
+    let depth_flags =
+        Stream::judged(trip, "probe_depth", depths, &settings.probe_depth, |depth_m| depth_m).flags;
     let temps: Series = probe.iter().filter_map(|reading| Some((reading.time_us, reading.temp_c?))).collect();
-    let temp_flags = judge(trip, "probe_temp", &temps, &settings.probe_temp, |temp_c| temp_c);
-    let mut temp_flags = temp_flags.into_iter();
+    let temps = Stream::judged(trip, "probe_temp", temps, &settings.probe_temp, |temp_c| temp_c);
+    let mut temp_flags = temps.flags.into_iter();
     let sample = |(reading, &depth_flag): (&ProbeReading, &Flag)| {
         let temp_flag = reading.temp_c.and_then(|_| temp_flags.next()).unwrap_or(Flag::Missing);
         let ProbeReading { time_us, depth_m, temp_c, speed_mps } = *reading;
@@ -287,19 +281,37 @@ fn chosen<T: Copy>(trip: &mut Trip, quantity: &str, readings: &[Reading<T>], log
     chosen
 }
 
-/// The flags of a stream; what each test said goes to the trip.
-fn judge(
-    trip: &mut Trip,
-    stream: &'static str,
-    series: &Series,
-    limits: &Limits,
-    measure: impl Fn(f64) -> f64,
-) -> Vec<Flag> {
-    let Judged { flags, tests } = judged(series, limits, measure);
-    if !flags.is_empty() {
-        trip.quality.push(StreamQuality { stream, tests });
+/// Readings of one quantity with their flags.
+struct Stream {
+    series: Series,
+    flags: Vec<Flag>,
+}
+
+impl Stream {
+    /// Judges the readings; what each test said goes to the trip under the name of the stream.
+    fn judged(
+        trip: &mut Trip,
+        stream: &'static str,
+        series: Series,
+        limits: &Limits,
+        measure: impl Fn(f64) -> f64,
+    ) -> Self {
+        let Judged { flags, tests } = judged(&series, limits, measure);
+        if !flags.is_empty() {
+            trip.quality.push(StreamQuality { stream, tests });
+        }
+        Self { series, flags }
     }
-    flags
+
+    /// The readings of each row.
+    fn shared_out(&self, windows: &[Range<i64>]) -> Vec<Range<usize>> {
+        owned(windows, &self.series.time_us, |&time_us| time_us)
+    }
+
+    /// The mean of the best readings of each row, and their flag.
+    fn means(&self, windows: &[Range<i64>]) -> (Vec<Option<f64>>, Vec<Flag>) {
+        best_means(&self.shared_out(windows), &self.series, &self.flags)
+    }
 }
 
 /// Headings that go on through north: 359°, 361° …

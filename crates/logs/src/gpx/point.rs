@@ -18,6 +18,8 @@ const TEXT_CHARACTERS_MAX: usize = 100;
 /// Points of a file, one after another.
 pub(super) struct Points<'a> {
     account: Account<'a>,
+    /// Added to every time, µs.
+    add_us: i64,
     clock: Clock,
     clock_use: ClockUse,
     point: Option<Point>,
@@ -90,9 +92,10 @@ impl Leaf {
 }
 
 impl<'a> Points<'a> {
-    pub fn new(account: Account<'a>, boat: &BoatFile) -> Self {
+    pub fn new(account: Account<'a>, add_us: i64, boat: &BoatFile) -> Self {
         Self {
             account,
+            add_us,
             clock: Clock::new(Zone::Utc, DateOrder::default(), boat),
             clock_use: ClockUse::default(),
             point: None,
@@ -214,7 +217,9 @@ impl<'a> Points<'a> {
             (None, List::Waypoints) => return Err("waypoint_without_time"),
             (None, _) => return Err("no_time"),
             (Some(text), _) => match self.clock.read(text, "")? {
-                When::Instant { time_us, added_us, method } => (time_us, added_us, method),
+                When::Instant { time_us, added_us, method } => {
+                    (time_us.saturating_add(self.add_us), added_us, method)
+                }
                 When::Clock(_) => return Err("no_date"),
             },
         };

@@ -94,12 +94,15 @@ impl Layout {
         })
     }
 
-    /// The columns, for [`SourceReport::columns`](crate::SourceReport::columns), each with what `words` says it holds.
-    pub fn columns(&self, words: impl Fn(&Heading) -> Option<&'static str>) -> Vec<ColumnReport> {
-        let column = |heading: &Heading| ColumnReport {
-            heading: heading.text.clone(),
-            meaning: words(heading),
-            unit: heading.unit.map(Unit::symbol).filter(|_| words(heading).is_some()),
+    /// The columns, for [`SourceReport::columns`](crate::SourceReport::columns), each with what `meaning` says it holds
+    /// and in which unit.
+    pub fn columns(
+        &self,
+        meaning: impl Fn(&Heading) -> Option<(&'static str, Option<Unit>)>,
+    ) -> Vec<ColumnReport> {
+        let column = |heading: &Heading| {
+            let (meaning, unit) = meaning(heading).unzip();
+            ColumnReport { heading: heading.text.clone(), meaning, unit: unit.flatten().map(Unit::symbol) }
         };
         self.headings.iter().map(column).collect()
     }

@@ -3,6 +3,7 @@
 use waterseam_units::convert::Unit;
 
 use super::heading::Heading;
+use crate::quantity::Dimension;
 
 /// What a column of a table of samples holds.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
@@ -122,6 +123,16 @@ impl Note {
             Self::Method => "how the line is taken down",
             Self::Colors => "colours out",
             Self::Leader => "leader",
+        }
+    }
+
+    /// What its numbers measure, where they measure something.
+    pub fn dimension(self) -> Option<Dimension> {
+        match self {
+            Self::Depth | Self::LineOut | Self::Leader => Some(Dimension::Depth),
+            Self::Weight => Some(Dimension::Weight),
+            Self::Length => Some(Dimension::FishLength),
+            _ => None,
         }
     }
 }
