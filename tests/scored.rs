@@ -64,7 +64,9 @@ fn processed_with(trip: &DemoTrip, boat_file: &str) -> TripTables {
 fn matches(found: &breaks::Row, truth: &CrossingTruth) -> bool {
     let apart_s = (found.time - truth.time_us).abs() as f64 / 1e6;
     let apart_m = apart_s * truth.sog_mps;
-    apart_m <= MATCH_M.max(truth.width_m) && found.step_c.signum() == truth.step_c.signum()
+    found.depth_m.is_none()
+        && apart_m <= MATCH_M.max(truth.width_m)
+        && found.step_c.signum() == truth.step_c.signum()
 }
 
 fn centre_error_m(found: &breaks::Row, truth: &CrossingTruth) -> f64 {
@@ -98,7 +100,7 @@ impl Score {
                 println!("seed {}: missed {crossing:?}", truth.seed);
             }
         }
-        for found in tables.breaks.iter().filter(|b| b.step_c.abs() >= SCORED_STEP_C) {
+        for found in tables.breaks.iter().filter(|b| b.depth_m.is_none() && b.step_c.abs() >= SCORED_STEP_C) {
             self.found += 1;
             if truth.crossings.iter().any(|c| matches(found, c)) {
                 self.right += 1;

@@ -3,13 +3,15 @@
 use super::helpers::{contents, expect_status, process, sample_logs, stderr, stdout, tables, waterseam};
 
 /// Tables of the contract that every trip has.
-const TABLES: [&str; 14] = [
+const TABLES: [&str; 16] = [
     "sources",
     "set_aside",
     "trips",
     "track",
     "breaks",
     "break_lines",
+    "surface_map",
+    "isotherms",
     "currents",
     "current_edges",
     "profiles",
@@ -96,6 +98,49 @@ fn a_summary_comes_again_from_the_tables_alone() {
         .output();
     let value: serde_json::Value = serde_json::from_slice(&json.unwrap().stdout).unwrap();
     assert_eq!(value["trip"]["trip_id"], ids[0].as_str());
+}
+
+#[test]
+fn breaks_and_map_go_to_a_gis() {
+    let dir = tempfile::tempdir().unwrap();
+    let logbook = dir.path().join("logbook");
+    expect_status(&process(&sample_logs(), &logbook), 0);
+    let export = |what: &str, more: &[&str], out: &std::path::Path| {
+        waterseam()
+            .args(["export", "--format", "geojson", "--what", what, "--logbook"])
+            .arg(&logbook)
+            .args(more)
+            .arg("--out")
+            .arg(out)
+            .output()
+            .unwrap()
+    };
+    let kinds = |path: &std::path::Path| {
+        let value: serde_json::Value = serde_json::from_slice(&std::fs::read(path).unwrap()).unwrap();
+        assert_eq!(value["type"], "FeatureCollection");
+        assert!(value["cautions"].to_string().contains("Not for navigation"), "{}", value["cautions"]);
+        let mut counts = std::collections::BTreeMap::<String, usize>::new();
+        for feature in value["features"].as_array().unwrap() {
+            let kind = feature["properties"]["what"].as_str().unwrap();
+            *counts.entry(kind.to_owned()).or_default() += 1;
+        }
+        counts
+    };
+    let out = dir.path().join("breaks.geojson");
+    let summer = ["--trip", "20260718T072244Z"];
+    expect_status(&export("breaks", &summer, &out), 0);
+    let counts = kinds(&out);
+    assert_eq!((counts["thermal_break"], counts["break_line"]), (8, 1), "{counts:?}");
+    expect_status(&export("surface-map", &summer, &out), 0);
+    let counts = kinds(&out);
+    assert!(counts["surface_map"] > 100 && counts["isotherm"] > 3, "{counts:?}");
+    // without a choice the newest trip, which crossed no break
+    expect_status(&export("breaks", &[], &out), 0);
+    assert!(kinds(&out).is_empty());
+    let nowhere = export("breaks", &summer, &dir.path().join("not-there/breaks.geojson"));
+    expect_status(&nowhere, 1);
+    assert!(stderr(&nowhere).contains("cannot write"), "{}", stderr(&nowhere));
+    expect_status(&export("breaks", &["--trip", "none"], &out), 1);
 }
 
 #[test]

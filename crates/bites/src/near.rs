@@ -9,7 +9,7 @@
 //! 2. The nearest is a break line: the side on which the line has its warm water.
 //! 3. Otherwise the surface temperature, against the middle of the crossing's step.
 
-use waterseam_breaks::{BreakLine, Crossing, PlacedCrossing};
+use waterseam_breaks::{BreakLine, Crossing, Kind, PlacedCrossing};
 use waterseam_units::angle::east_north;
 use waterseam_units::{LatLon, LocalFrame};
 
@@ -103,7 +103,9 @@ fn side_by_track(breaks: &Breaks, time_us: i64, among: &[usize]) -> Option<Side>
     let last = next.unwrap_or(breaks.crossings.len()).checked_sub(1);
     let adjacent = [last, next].into_iter().flatten().filter(|index| among.contains(index));
     let index = adjacent.min_by_key(|&index| (crossed_us(index) - time_us).abs())?;
-    let warmer_after = breaks.crossings[index].crossing.step_c > 0.0;
+    let Crossing { step_c, kind, .. } = breaks.crossings[index].crossing;
+    // who ran along a front was on both sides of it by turns
+    let warmer_after = (kind != Kind::RunAlong).then_some(step_c > 0.0)?;
     Some(Side::warm_if(warmer_after == (Some(index) == last)))
 }
 

@@ -74,6 +74,7 @@ pub(crate) fn crossing(second: f64, step_c: f64) -> PlacedCrossing {
             centre_se_m: 5.0,
             step_se_c: 0.1,
             p_value: 1e-6,
+            gap_m: 0.0,
             kind: Kind::ThermalBreak,
         },
         at: frame().to_position(0.0, second),
@@ -87,6 +88,7 @@ pub(crate) fn line(vertices: &[(f64, f64)], crossings: &[usize], warm_side_deg: 
         vertices: vertices.iter().map(|&(e, n)| frame().to_position(e, n)).collect(),
         step_c: 2.0,
         length_m: 1000.0,
+        course: None,
         warm_side_deg,
     }
 }

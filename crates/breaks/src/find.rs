@@ -315,6 +315,7 @@ impl Search<'_> {
             centre_se_m: front.centre_se_m.hypot(unresolved_m),
             step_se_c: front.step_se_c,
             p_value,
+            gap_m: self.stretch.longest_gap_m(front.centre_m - 0.5 * width_m, front.centre_m + 0.5 * width_m),
             kind: if bar { Kind::ThermalBar } else { Kind::ThermalBreak },
         })
     }

@@ -33,6 +33,7 @@ fn zigzag(n: usize, lag_s: f64, rough_m: f64, run: usize, seed: u64) -> (Vec<Pla
                 centre_se_m: 3.0,
                 step_se_c: 0.05,
                 p_value: 1e-9,
+                gap_m: 0.0,
                 kind: Kind::ThermalBreak,
             },
             at: frame.to_position(east_m, north_m),
@@ -45,6 +46,7 @@ fn zigzag(n: usize, lag_s: f64, rough_m: f64, run: usize, seed: u64) -> (Vec<Pla
 
 fn estimate(crossings: &[PlacedCrossing], velocities: &[Velocity]) -> Option<Lag> {
     let line = BreakLine {
+        course: None,
         crossings: (0..crossings.len()).collect(),
         vertices: Vec::new(),
         step_c: 2.0,

@@ -36,10 +36,13 @@
 //! assert!((breaks[0].step_c + 2.0).abs() < 0.1);
 //! ```
 
+mod along;
 mod candidates;
 mod covariance;
+mod drift;
 mod false_discovery;
 mod find;
+mod grid;
 mod lag;
 mod lines;
 mod noise;
@@ -48,19 +51,24 @@ mod profile;
 mod settings;
 mod stretches;
 mod surface_map;
+mod towed;
 mod types;
 mod whiten;
 
 #[cfg(test)]
 mod tests;
 
+pub use along::with_runs_along;
 pub use covariance::{Covariance, CovarianceShape};
+pub use drift::Course;
 pub use false_discovery::benjamini_hochberg;
 pub use find::find;
+pub use grid::{Grid, Place, Steepest};
 pub use lag::{Lag, Velocity, lag};
 pub use lines::lines;
 pub use objective_analysis::{Estimate, Mean, ObjectiveAnalysis, Observation};
 pub use profile::{Background, Profile, fit};
 pub use settings::Settings;
-pub use surface_map::{SurfaceMap, SurfaceMapSettings, surface_map};
+pub use surface_map::{Isotherm, SurfaceMap, SurfaceMapSettings, surface_map};
+pub use towed::{DeepCrossing, Towed, find_towed};
 pub use types::{BreakLine, Crossing, Kind, PlacedCrossing, Series};

@@ -26,8 +26,13 @@ pub struct Settings {
     pub cell_m: f64,
     /// Longest piece of track without data that a break may lie across, m.
     ///
-    /// Default 250 m. Where samples lie further apart, four sample spacings.
+    /// Default 500 m: what lies in a shorter gap is no broader than half the greatest width. Where samples lie further apart,
+    /// four sample spacings.
     pub greatest_gap_m: f64,
+    /// Lag that was taken out of the readings, s: readings within half of it from a gap are not used.
+    ///
+    /// Default 0: none was.
+    pub lag_s: f64,
     /// How fast the sun may warm the surface, or a night cool it, °C an hour.
     ///
     /// Default 0.5 °C/h (common practice, no source): a change that a stop of the boat can explain is no break.
@@ -36,6 +41,10 @@ pub struct Settings {
     ///
     /// Default true: the big lakes.
     pub fresh: bool,
+    /// Greatest change of depth over a stretch in which a towed probe is searched for breaks, m.
+    ///
+    /// Default 2 m: what swell, turns and the boat's speed do to a weight on a cable (common practice, no source).
+    pub greatest_depth_change_m: f64,
     /// Greatest distance between neighbouring crossings on a line, m.
     ///
     /// Default 2,500 m: half an hour of trolling, and below the distance over which eddies bend a lake front
@@ -50,9 +59,11 @@ impl Default for Settings {
             greatest_width_m: 1_000.0,
             greatest_p_value: 0.001,
             cell_m: 5.0,
-            greatest_gap_m: 250.0,
+            greatest_gap_m: 500.0,
+            lag_s: 0.0,
             warming_c_per_h: 0.5,
             fresh: true,
+            greatest_depth_change_m: 2.0,
             greatest_join_m: 2_500.0,
         }
     }

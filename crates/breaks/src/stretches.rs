@@ -38,6 +38,8 @@ const STOPPED_MPS: f64 = 0.15;
 const STOP_S: f64 = 60.0;
 /// Longest gap in sample spacings where samples lie far apart: one or two of them lost are no gap.
 const SPACINGS_PER_GAP: f64 = 4.0;
+/// Longest time between neighbouring samples, in usual ones, that is no gap.
+const SAMPLES_PER_GAP: f64 = 3.0;
 /// Samples on either side of a sample that it is compared with to tell a spike; spikes are up to this long.
 const SPIKE_SAMPLES: usize = 3;
 /// Least height of a spike, °C: less does no harm to a step of half a degree.
@@ -48,7 +50,7 @@ const SPIKE_DEVIATIONS: f64 = 6.0;
 impl Track {
     /// Cuts a series into stretches and averages them in cells. Samples that are no finite numbers are passed over.
     pub fn new(series: Series, settings: &Settings) -> Self {
-        let samples = moving(&without_spikes(&finite_samples(series)));
+        let samples = moving(&away_from_gaps(&without_spikes(&finite_samples(series)), settings.lag_s));
         let mut spacings: Vec<f64> = samples.windows(2).map(|w| w[1].distance_m - w[0].distance_m).collect();
         let spacing_m = median(&mut spacings);
         let greatest_gap_m = settings.greatest_gap_m.max(SPACINGS_PER_GAP * spacing_m);
@@ -103,6 +105,14 @@ impl Stretch {
         Some(a.time_s + part.clamp(0.0, 1.0) * (b.time_s - a.time_s))
     }
 
+    /// Longest distance between neighbouring cells from one distance to another, the cells around both with them, m.
+    pub fn longest_gap_m(&self, from_m: f64, to_m: f64) -> f64 {
+        let first = self.cells.partition_point(|c| c.distance_m < from_m).saturating_sub(1);
+        let last = (self.cells.partition_point(|c| c.distance_m <= to_m) + 1).min(self.cells.len());
+        let pairs = self.cells[first.min(last)..last].windows(2);
+        pairs.map(|pair| pair[1].distance_m - pair[0].distance_m).fold(0.0, f64::max)
+    }
+
     /// Distance between the two cells around a place, m.
     pub fn spacing_at_m(&self, distance_m: f64) -> f64 {
         let after =
@@ -118,6 +128,22 @@ fn finite_samples(series: Series) -> Vec<Cell> {
     let rows = series.time_s.iter().zip(series.distance_m).zip(series.temp_c);
     rows.map(|((&time_s, &distance_m), &temp_c)| Cell { distance_m, time_s, temp_c, samples: 1.0 })
         .filter(|s| s.distance_m.is_finite() && s.time_s.is_finite() && s.temp_c.is_finite())
+        .collect()
+}
+
+/// Drops samples within half a lag of a gap that is as long.
+///
+/// There the slope that took out the lag was fitted to one side alone, and its noise is several times as large.
+fn away_from_gaps(samples: &[Cell], lag_s: f64) -> Vec<Cell> {
+    let reach_s = 0.5 * lag_s;
+    let mut intervals: Vec<f64> = samples.windows(2).map(|w| w[1].time_s - w[0].time_s).collect();
+    let gap_s = reach_s.max(SAMPLES_PER_GAP * median(&mut intervals));
+    samples
+        .chunk_by(|a, b| b.time_s - a.time_s <= gap_s)
+        .flat_map(|piece| {
+            let (from_s, to_s) = (piece[0].time_s + reach_s, piece[piece.len() - 1].time_s - reach_s);
+            piece.iter().filter(move |s| reach_s <= 0.0 || (from_s <= s.time_s && s.time_s <= to_s)).copied()
+        })
         .collect()
 }
 
@@ -219,13 +245,25 @@ mod tests {
         let (time_s, mut distance_m) = steady(4_000);
         for (i, d) in distance_m.iter_mut().enumerate() {
             *d -= 1.2 * (i as f64 - 1_000.0).clamp(0.0, 1_500.0);
-            *d += if i >= 3_500 { 300.0 } else { 0.0 };
+            *d += if i >= 3_500 { 1_200.0 } else { 0.0 };
         }
         let track = track(&time_s, &distance_m, &vec![10.0; 4_000]);
         assert_eq!(track.stretches.len(), 2);
         let used: usize = track.stretches.iter().map(|s| s.samples.len()).sum();
         // 1,500 s of stop, and what is moved through in a few seconds on either side
         assert!((2_480..=2_500).contains(&used), "{used}");
+    }
+
+    #[test]
+    fn beside_a_gap_a_corrected_sensor_is_not_heard() {
+        let (mut time_s, distance_m) = steady(400);
+        for t in &mut time_s[200..] {
+            *t += 60.0;
+        }
+        let series = Series { time_s: &time_s, distance_m: &distance_m, temp_c: &[10.0; 400] };
+        let track = Track::new(series, &Settings { lag_s: 20.0, ..Settings::default() });
+        let used: usize = track.stretches.iter().map(|s| s.samples.len()).sum();
+        assert_eq!(used, 400 - 4 * 10);
     }
 
     #[test]

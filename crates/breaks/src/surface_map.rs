@@ -5,12 +5,14 @@
 
 mod blocks;
 mod scales;
+mod shapes;
 
 #[cfg(test)]
 mod tests;
 
 use std::ops::Range;
 
+pub use self::shapes::Isotherm;
 use crate::covariance::Covariance;
 use crate::objective_analysis::{Mean, ObjectiveAnalysis, Observation};
 
@@ -37,6 +39,14 @@ pub struct SurfaceMapSettings {
     ///
     /// Default 0.5: a quarter of the variance is not known there (common practice, no source).
     pub greatest_error: f64,
+    /// Difference between neighbouring isotherms, °C.
+    ///
+    /// Default 0.5 °C: about 1 °F, the least step of a break.
+    pub isotherm_interval_c: f64,
+    /// Least gradient of an edge, °C/km.
+    ///
+    /// Default 1 °C/km: the least step of a break over half a kilometre, five times what is ordinary.
+    pub least_gradient_c_per_km: f64,
 }
 
 impl Default for SurfaceMapSettings {
@@ -47,6 +57,8 @@ impl Default for SurfaceMapSettings {
             least_cell_m: 100.0,
             greatest_cells: 20_000,
             greatest_error: 0.5,
+            isotherm_interval_c: 0.5,
+            least_gradient_c_per_km: 1.0,
         }
     }
 }
@@ -73,6 +85,10 @@ pub struct SurfaceMap {
     /// What differs between block means at one place, variance, °C²: scatter, eddies smaller than a block, and the
     /// hours between two passes.
     pub noise_variance_c2: f64,
+    /// Difference between neighbouring isotherms, °C.
+    isotherm_interval_c: f64,
+    /// Least gradient of an edge, °C/km.
+    least_gradient_c_per_km: f64,
 }
 
 impl SurfaceMap {
@@ -206,6 +222,8 @@ fn blank(
         error_c: vec![None; nx * ny],
         covariance,
         noise_variance_c2,
+        isotherm_interval_c: settings.interval_c(),
+        least_gradient_c_per_km: settings.least_gradient_c_per_km,
     }
 }
 

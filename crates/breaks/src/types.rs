@@ -1,6 +1,9 @@
 //! What the finder takes and gives.
 
 use waterseam_units::LatLon;
+use waterseam_units::angle::wrap_deg;
+
+use crate::drift::Course;
 
 /// Surface temperature along a track: slices of equal length, good samples only, time increasing.
 #[derive(Clone, Copy, Debug)]
@@ -38,6 +41,9 @@ pub struct Crossing {
     /// found: the part of false ones among the breaks of the trip that are at least as clear
     /// ([`benjamini_hochberg`](crate::benjamini_hochberg)).
     pub p_value: f64,
+    /// Longest piece of track without a reading between the edges of the break, m: where it is most of the width, the
+    /// break lies inside a gap and is no broader than that.
+    pub gap_m: f64,
     /// What kind of break.
     pub kind: Kind,
 }
@@ -49,6 +55,9 @@ pub enum Kind {
     ThermalBreak,
     /// Fresh water that passes its temperature of maximum density, about 4 °C.
     ThermalBar,
+    /// A front that the boat ran along and not across, several crossings as one
+    /// ([`with_runs_along`](crate::with_runs_along)).
+    RunAlong,
 }
 
 impl Kind {
@@ -57,6 +66,7 @@ impl Kind {
         match self {
             Self::ThermalBreak => "thermal_break",
             Self::ThermalBar => "thermal_bar",
+            Self::RunAlong => "run_along",
         }
     }
 }
@@ -77,7 +87,7 @@ pub struct PlacedCrossing {
 pub struct BreakLine {
     /// Indices of the crossings, in the order of the line.
     pub crossings: Vec<usize>,
-    /// Vertices of the line.
+    /// Vertices of the line when the last of its crossings was made.
     pub vertices: Vec<LatLon>,
     /// Mean absolute step, °C.
     pub step_c: f64,
@@ -85,4 +95,17 @@ pub struct BreakLine {
     pub length_m: f64,
     /// Direction of the warm side, across the line, degrees true.
     pub warm_side_deg: f64,
+    /// How the line lies and moves, and how sure that is; `None` where that was not fitted.
+    pub course: Option<Course>,
+}
+
+impl BreakLine {
+    /// Speed across the line, m/s, the direction toward which it moves, degrees true, and the standard error of the
+    /// speed; `None` where the crossings do not tell.
+    pub fn drift(&self) -> Option<(f64, f64, f64)> {
+        let course = self.course.as_ref().filter(|course| course.drift_is_seen())?;
+        let right_mps = course.drift_mps();
+        let toward_deg = course.direction_deg() + if right_mps < 0.0 { -90.0 } else { 90.0 };
+        Some((right_mps.abs(), wrap_deg(toward_deg), course.drift_se_mps()))
+    }
 }

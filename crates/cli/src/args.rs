@@ -26,6 +26,8 @@ pub enum Command {
     Inspect(InspectArgs),
     /// Print a summary again, from the logbook alone
     Summary(SummaryArgs),
+    /// Write what a trip found for a GIS
+    Export(ExportArgs),
     /// Check every table of a logbook
     Verify(VerifyArgs),
     /// Remove a trip from a logbook
@@ -89,6 +91,45 @@ pub struct SummaryArgs {
     /// Units of the text (imperial, metric, marine); default as when the trip was processed
     #[arg(long)]
     pub units: Option<UnitSystem>,
+}
+
+/// `export`
+#[derive(Debug, Args)]
+#[command(
+    after_help = "Example: waterseam export --logbook ~/logbook --what breaks --format geojson --out breaks.geojson"
+)]
+pub struct ExportArgs {
+    /// Folder of the logbook
+    #[arg(long, value_name = "DIR")]
+    pub logbook: PathBuf,
+    /// One trip; without it, the newest
+    #[arg(long, value_name = "ID")]
+    pub trip: Option<String>,
+    /// Which of its results
+    #[arg(long)]
+    pub what: Exported,
+    /// Form of the file
+    #[arg(long)]
+    pub format: ExportFormat,
+    /// File to write; one that is there is replaced
+    #[arg(long, value_name = "FILE")]
+    pub out: PathBuf,
+}
+
+/// What is exported.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub enum Exported {
+    /// Crossings and break lines
+    Breaks,
+    /// Surface temperature on a grid, with its error, and isotherms
+    SurfaceMap,
+}
+
+/// Form of an exported file.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub enum ExportFormat {
+    /// RFC 7946, in SI units as in the tables
+    Geojson,
 }
 
 /// `verify`

@@ -1,6 +1,7 @@
 //! One file a command: typed arguments and an output in, a status out.
 
 pub mod demo;
+pub mod export;
 pub mod forget;
 pub mod inspect;
 pub mod process;

@@ -16,6 +16,7 @@ fn main() -> std::process::ExitCode {
         Command::Process(args) => commands::process::run(&args, &mut out),
         Command::Inspect(args) => commands::inspect::run(&args, &mut out),
         Command::Summary(args) => commands::summary::run(&args, &mut out),
+        Command::Export(args) => commands::export::run(&args, &mut out),
         Command::Verify(args) => commands::verify::run(&args, &mut out),
         Command::Forget(args) => commands::forget::run(&args, &mut out),
         Command::Demo(args) => commands::demo::run(&args, &mut out),

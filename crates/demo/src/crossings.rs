@@ -16,9 +16,10 @@ const STEP_MIN_C: f64 = 0.05;
 pub(crate) fn of_fronts(lake: &Lake, voyage: &Voyage, clock: Clock) -> Vec<CrossingTruth> {
     let mut found: Vec<CrossingTruth> = Vec::new();
     for (index, front) in lake.fronts.iter().enumerate() {
-        for pass in passes(&front.line, voyage) {
+        let time_s = |second: usize| lake.time_s(clock.us(second as f64));
+        for pass in passes(|second| front.line_at(time_s(second)), voyage) {
             let state = &voyage.states[pass.second];
-            let step_c = front.step_at_c(state.point);
+            let step_c = front.step_at_c(state.point, time_s(pass.second));
             if step_c < STEP_MIN_C {
                 continue;
             }
@@ -51,7 +52,7 @@ pub(crate) fn of_fronts(lake: &Lake, voyage: &Voyage, clock: Clock) -> Vec<Cross
 pub(crate) fn of_edge(lake: &Lake, voyage: &Voyage, clock: Clock) -> Vec<EdgeCrossingTruth> {
     let Some(edge) = lake.current.edge else { return Vec::new() };
     let (east_mps, north_mps) = edge.change_mps();
-    passes(&edge.line, voyage)
+    passes(|_| edge.line, voyage)
         .into_iter()
         .map(|pass| EdgeCrossingTruth {
             time_us: clock.us(pass.second as f64 + pass.share),
@@ -78,8 +79,10 @@ struct Pass {
     angle_deg: f64,
 }
 
-fn passes(line: &Line, voyage: &Voyage) -> Vec<Pass> {
-    let across_m: Vec<f64> = voyage.states.iter().map(|state| line.along_across_m(state.point).1).collect();
+fn passes(line_at: impl Fn(usize) -> Line, voyage: &Voyage) -> Vec<Pass> {
+    let states = voyage.states.iter().enumerate();
+    let across_m: Vec<f64> =
+        states.map(|(second, state)| line_at(second).along_across_m(state.point).1).collect();
     let seconds = voyage.under_way.start..voyage.under_way.end.min(voyage.states.len() - 1);
     seconds
         .filter(|&second| (across_m[second] < 0.0) != (across_m[second + 1] < 0.0))
@@ -87,7 +90,7 @@ fn passes(line: &Line, voyage: &Voyage) -> Vec<Pass> {
             let (state, next) = (&voyage.states[second], &voyage.states[second + 1]);
             let share = across_m[second] / (across_m[second] - across_m[second + 1]);
             let point = state.point.between(next.point, share);
-            let off_square_deg = turn_deg(line.right_deg(point), state.course_deg()).abs();
+            let off_square_deg = turn_deg(line_at(second).right_deg(point), state.course_deg()).abs();
             let at = point.position();
             Pass {
                 second,

@@ -23,6 +23,7 @@ pub(crate) enum Stream {
     Probe,
     Notes,
     Calendar,
+    Weather,
 }
 
 /// Random numbers of one stream.

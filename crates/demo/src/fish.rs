@@ -77,7 +77,7 @@ pub(crate) fn first_bite(
         let state = &voyage.states[second];
         let depth_m = spell.setup.running_depth_m.min(water_depth_m(state.point) - OFF_BOTTOM_M);
         let temp_c = day.lake.column.temp_c(state.surface_temp_c, depth_m, state.thermocline_depth_m);
-        let break_distance_m = day.lake.front_distance_m(state.point);
+        let break_distance_m = day.lake.front_distance_m(state.point, day.plotter_on_s + second as f64);
         let rates: Vec<f64> =
             day.rates.iter().map(|rate| rate.rate_per_rod_hour(temp_c, depth_m, break_distance_m)).collect();
         let total: f64 = rates.iter().sum();

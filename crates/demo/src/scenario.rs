@@ -28,6 +28,15 @@ pub struct Knobs {
     pub steps_c: Option<Vec<f64>>,
     /// Width of every break from 10 % to 90 %, m.
     pub width_m: Option<f64>,
+    /// Least angle at which the planned track crosses a front, degrees ([`Scenario::Random`]).
+    pub least_crossing_deg: Option<f64>,
+    /// Greatest speed at which the fronts move toward their warm or their cold side, all alike, m/s. `None`: they lie
+    /// still.
+    pub front_drift_mps: Option<f64>,
+    /// Slope of the surface temperature, in any direction, °C/km.
+    pub slope_c_per_km: Option<f64>,
+    /// By how much the shadows of three clouds cool the surface, °C. `None`: no cloud.
+    pub cloud_c: Option<f64>,
     /// Warming from morning to afternoon, °C.
     pub diurnal_c: Option<f64>,
     /// Standard deviation of the small unevenness of the surface, °C.
@@ -69,6 +78,10 @@ impl Default for Knobs {
             troll_hours: None,
             steps_c: None,
             width_m: None,
+            least_crossing_deg: None,
+            front_drift_mps: None,
+            slope_c_per_km: None,
+            cloud_c: None,
             diurnal_c: None,
             patchiness_c: 0.03,
             hull_noise_c: None,

@@ -180,7 +180,7 @@ fn bites_come_at_the_true_rate() {
                 let state = &sailed.states[second];
                 let depth_m = spell.setup.running_depth_m;
                 let temp_c = day.lake.column.temp_c(state.surface_temp_c, depth_m, state.thermocline_depth_m);
-                let distance_m = day.lake.front_distance_m(state.point);
+                let distance_m = day.lake.front_distance_m(state.point, day.plotter_on_s + second as f64);
                 let rate: f64 =
                     day.rates.iter().map(|rate| rate.rate_per_rod_hour(temp_c, depth_m, distance_m)).sum();
                 promised += rate / 3600.0;

@@ -9,6 +9,7 @@ mod doubles;
 mod error;
 pub mod files;
 mod instruments;
+mod map_rows;
 mod place;
 pub mod read;
 mod rows;

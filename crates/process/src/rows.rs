@@ -3,6 +3,7 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use waterseam_bites::{BandSettings, EffortRow, Factor, PlacedBite};
+use waterseam_breaks::PlacedCrossing;
 use waterseam_logs::{SetAside, SourceReport};
 use waterseam_tables::{
     bands, bites, break_lines, breaks, current_edges, currents, effort, layers, profiles, rod_spells,
@@ -129,39 +130,54 @@ fn probe_flag(track: &Track, row: usize) -> Flag {
     if track.probe_temp_c[row].is_some() { Flag::Pass } else { Flag::Missing }
 }
 
-/// Break crossings.
+/// Break crossings, at the surface first.
 pub fn breaks(trip_id: &str, track: &Track, water: &Water) -> Vec<breaks::Row> {
     let line_of = |index: usize| water.lines.iter().position(|line| line.crossings.contains(&index));
-    water
-        .crossings
-        .iter()
-        .enumerate()
-        .map(|(index, placed)| {
-            let crossing = &placed.crossing;
-            let ahead_deg = if crossing.step_c > 0.0 { placed.course_deg } else { placed.course_deg + 180.0 };
-            // one crossing only says that the warm water lay ahead or astern; a line knows across
-            let warm_deg = line_of(index).map_or(ahead_deg, |line| water.lines[line].warm_side_deg);
-            breaks::Row {
-                trip_id: trip_id.to_owned(),
-                break_id: id(trip_id, "break", index),
-                break_line_id: line_of(index).map(|line| id(trip_id, "line", line)),
-                time: place::instant(track, crossing.time_s),
-                lat: placed.at.lat_deg,
-                lon: placed.at.lon_deg,
-                distance_m: crossing.distance_m,
-                temp_before_c: crossing.temp_before_c,
-                temp_after_c: crossing.temp_after_c,
-                step_c: crossing.step_c,
-                width_m: crossing.width_m,
-                gradient_c_per_km: crossing.gradient_c_per_km,
-                centre_se_m: crossing.centre_se_m,
-                step_se_c: crossing.step_se_c,
-                p_value: crossing.p_value,
-                kind: crossing.kind.word().to_owned(),
-                warm_side_deg: Some(waterseam_units::angle::wrap_deg(warm_deg)),
-            }
-        })
-        .collect()
+    let surface = water.crossings.iter().enumerate().map(|(index, placed)| {
+        let line = line_of(index);
+        // one crossing only says that the warm water lay ahead or astern; a line knows across
+        let warm_deg = line.map_or_else(|| ahead_deg(placed), |line| water.lines[line].warm_side_deg);
+        breaks::Row {
+            break_line_id: line.map(|line| id(trip_id, "line", line)),
+            warm_side_deg: Some(waterseam_units::angle::wrap_deg(warm_deg)),
+            ..crossing(trip_id, track, id(trip_id, "break", index), placed)
+        }
+    });
+    let deep = water.deep_crossings.iter().enumerate().map(|(index, (placed, depth_m))| breaks::Row {
+        depth_m: Some(*depth_m),
+        ..crossing(trip_id, track, id(trip_id, "deep-break", index), placed)
+    });
+    surface.chain(deep).collect()
+}
+
+/// Direction of the warm water as one crossing tells it: ahead or astern.
+fn ahead_deg(placed: &PlacedCrossing) -> f64 {
+    if placed.crossing.step_c > 0.0 { placed.course_deg } else { placed.course_deg + 180.0 }
+}
+
+fn crossing(trip_id: &str, track: &Track, break_id: String, placed: &PlacedCrossing) -> breaks::Row {
+    let crossing = &placed.crossing;
+    breaks::Row {
+        trip_id: trip_id.to_owned(),
+        break_id,
+        break_line_id: None,
+        time: place::instant(track, crossing.time_s),
+        lat: placed.at.lat_deg,
+        lon: placed.at.lon_deg,
+        distance_m: crossing.distance_m,
+        temp_before_c: crossing.temp_before_c,
+        temp_after_c: crossing.temp_after_c,
+        step_c: crossing.step_c,
+        width_m: crossing.width_m,
+        gradient_c_per_km: crossing.gradient_c_per_km,
+        centre_se_m: crossing.centre_se_m,
+        step_se_c: crossing.step_se_c,
+        p_value: crossing.p_value,
+        kind: crossing.kind.word().to_owned(),
+        warm_side_deg: Some(waterseam_units::angle::wrap_deg(ahead_deg(placed))),
+        depth_m: None,
+        gap_m: Some(crossing.gap_m),
+    }
 }
 
 /// Break lines.
@@ -173,6 +189,8 @@ pub fn break_lines(trip_id: &str, track: &Track, water: &Water) -> Vec<break_lin
         .map(|(index, line)| {
             let times =
                 || line.crossings.iter().map(|&c| place::instant(track, water.crossings[c].crossing.time_s));
+            let last_s =
+                line.crossings.iter().map(|&c| water.crossings[c].crossing.time_s).fold(0.0, f64::max);
             break_lines::Row {
                 trip_id: trip_id.to_owned(),
                 break_line_id: id(trip_id, "line", index),
@@ -181,8 +199,11 @@ pub fn break_lines(trip_id: &str, track: &Track, water: &Water) -> Vec<break_lin
                 step_c: line.step_c,
                 length_m: line.length_m,
                 warm_side_deg: line.warm_side_deg,
-                drift_mps: None,
-                drift_toward_deg: None,
+                drift_mps: line.drift().map(|drift| drift.0),
+                drift_toward_deg: line.drift().map(|drift| drift.1),
+                drift_se_mps: line.drift().map(|drift| drift.2),
+                direction_se_deg: line.course.as_ref().map(waterseam_breaks::Course::direction_se_deg),
+                across_se_m: line.course.as_ref().map(|course| course.across_se_m(last_s)),
                 time_first: times().min().unwrap_or_default(),
                 time_last: times().max().unwrap_or_default(),
             }

@@ -107,7 +107,7 @@ fn bias(trip: &Trip, boat: &BoatFile) -> Option<Known> {
 fn lag(trip: &mut Trip, boat: &BoatFile, add_c: f64) -> (Option<Known>, Vec<PlacedCrossing>) {
     let crossings_at = |trip: &mut Trip, lag_s: f64| {
         trip.track.correct_surface_temp(HullCorrection { add_c, lag_s });
-        water::crossings(&trip.track, boat)
+        water::crossings(&trip.track, boat, lag_s)
     };
     if let Some(lag_s) = boat.surface_temp_lag_s {
         return (Some(stated(lag_s)), crossings_at(trip, lag_s));

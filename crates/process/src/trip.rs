@@ -16,7 +16,7 @@ use crate::read::ReadFile;
 use crate::sensor_care::{self, SensorCare};
 use crate::span::Span;
 use crate::water::{self, Water};
-use crate::{angling, doubles, rows};
+use crate::{angling, doubles, map_rows, rows};
 
 /// Everything that one trip is made of.
 pub struct Material<'a> {
@@ -78,6 +78,8 @@ pub fn tables(material: &Material, boat: &BoatFile) -> TripTables {
         track: rows::track(&trip_id, trip),
         breaks: rows::breaks(&trip_id, track, &water),
         break_lines: rows::break_lines(&trip_id, track, &water),
+        surface_map: map_rows::surface_map(&trip_id, &water),
+        isotherms: map_rows::isotherms(&trip_id, &water),
         currents: rows::currents(&trip_id, trip, &water),
         current_edges: rows::current_edges(&trip_id, track, &water),
         profiles: rows::profiles(&trip_id, track, &water),

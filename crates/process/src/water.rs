@@ -1,11 +1,11 @@
 //! What does the water of one trip look like: breaks, currents, layers?
 
-use waterseam_breaks::{BreakLine, PlacedCrossing, Series};
+use waterseam_breaks::{BreakLine, Crossing, PlacedCrossing, Series, SurfaceMap, Towed};
 use waterseam_column::{Layers, Profile, Sample};
 use waterseam_currents::{Currents, Motion};
 use waterseam_logs::boat::BoatFile;
 use waterseam_track::{Activity, Track, Trip};
-use waterseam_units::Flag;
+use waterseam_units::{Flag, LocalFrame};
 
 use crate::{place, settings};
 
@@ -17,6 +17,10 @@ pub struct Water {
     pub crossings: Vec<PlacedCrossing>,
     /// Lines; they refer to `crossings` by index.
     pub lines: Vec<BreakLine>,
+    /// Crossings at a towed probe, with their depth, m, in order of time.
+    pub deep_crossings: Vec<(PlacedCrossing, f64)>,
+    /// Surface map, with the frame of its metres.
+    pub map: Option<(SurfaceMap, LocalFrame)>,
     /// Currents and their edges.
     pub currents: Currents,
     /// Profiles in order of time.
@@ -32,19 +36,40 @@ const COURSE_HALF_WINDOW_US: i64 = 60_000_000;
 pub fn analyse(trip: &Trip, crossings: Vec<PlacedCrossing>, boat: &BoatFile) -> Water {
     let lines = waterseam_breaks::lines(&crossings, &settings::breaks(boat));
     let (profiles, layers) = column(trip, boat);
-    Water { crossings, lines, currents: currents(&trip.track), profiles, layers }
+    let map = map(&trip.track);
+    let deep_crossings = deep_crossings(&trip.track, boat);
+    Water { crossings, lines, deep_crossings, map, currents: currents(&trip.track), profiles, layers }
 }
 
-/// Crossings of the track as it is corrected now, in order of time, with their places.
-pub fn crossings(track: &Track, boat: &BoatFile) -> Vec<PlacedCrossing> {
-    // at rest the hull sensor reads the dock, or water that the hull and the screw have mixed
-    let usable = |row: &usize| {
-        track.position_qc[*row].is_usable()
-            && track.surface_temp_qc[*row].is_usable()
-            && track.activity[*row] != Activity::Stopped
-    };
+/// Rows that tell of the water: at rest the hull sensor reads the dock, or water that the hull and the screw have
+/// mixed.
+fn usable(track: &Track) -> impl Iterator<Item = usize> {
+    (0..track.len()).filter(|&row| {
+        track.position_qc[row].is_usable()
+            && track.surface_temp_qc[row].is_usable()
+            && track.activity[row] != Activity::Stopped
+    })
+}
+
+fn map(track: &Track) -> Option<(SurfaceMap, LocalFrame)> {
+    let rows: Vec<(usize, f64)> =
+        usable(track).filter_map(|row| Some((row, track.surface_temp_c[row]?))).collect();
+    let frame = LocalFrame::new(track.at(rows.get(rows.len() / 2)?.0));
+    let samples: Vec<(f64, f64, f64)> = rows
+        .iter()
+        .map(|&(row, temp_c)| {
+            let (east_m, north_m) = frame.to_local(track.at(row));
+            (east_m, north_m, temp_c)
+        })
+        .collect();
+    let map = waterseam_breaks::surface_map(&samples, &waterseam_breaks::SurfaceMapSettings::default())?;
+    Some((map, frame))
+}
+
+/// Crossings of the track as it is corrected now for a lag, in order of time, with their places.
+pub fn crossings(track: &Track, boat: &BoatFile, lag_s: f64) -> Vec<PlacedCrossing> {
     let (mut time_s, mut distance_m, mut temp_c) = (Vec::new(), Vec::new(), Vec::new());
-    for row in (0..track.len()).filter(usable) {
+    for row in usable(track) {
         if let Some(temp) = track.surface_temp_c[row] {
             time_s.push(place::seconds_at(track, track.time_us[row]));
             distance_m.push(track.distance_m[row]);
@@ -52,15 +77,36 @@ pub fn crossings(track: &Track, boat: &BoatFile) -> Vec<PlacedCrossing> {
         }
     }
     let series = Series { time_s: &time_s, distance_m: &distance_m, temp_c: &temp_c };
-    waterseam_breaks::find(series, &settings::breaks(boat))
+    let settings = waterseam_breaks::Settings { lag_s, ..settings::breaks(boat) };
+    let found = waterseam_breaks::find(series, &settings);
+    let placed: Vec<PlacedCrossing> = found.into_iter().filter_map(|c| placed(track, c)).collect();
+    waterseam_breaks::with_runs_along(&placed)
+}
+
+fn placed(track: &Track, crossing: Crossing) -> Option<PlacedCrossing> {
+    let time_us = place::instant(track, crossing.time_s);
+    let from = place::at(track, time_us - COURSE_HALF_WINDOW_US)?;
+    let to = place::at(track, time_us + COURSE_HALF_WINDOW_US)?;
+    let (_, course_deg) = waterseam_units::geodesy::inverse(from, to);
+    Some(PlacedCrossing { crossing, at: place::at(track, time_us)?, course_deg })
+}
+
+/// Breaks along the probe's way where it was towed.
+fn deep_crossings(track: &Track, boat: &BoatFile) -> Vec<(PlacedCrossing, f64)> {
+    let rows: Vec<(usize, f64, f64)> = (0..track.len())
+        .filter(|&row| track.position_qc[row].is_usable() && track.activity[row] != Activity::Stopped)
+        .filter_map(|row| Some((row, track.probe_depth_m[row]?, track.probe_temp_c[row]?)))
+        .collect();
+    let of = |value: &dyn Fn(&(usize, f64, f64)) -> f64| rows.iter().map(value).collect::<Vec<f64>>();
+    let towed = Towed {
+        time_s: &of(&|(row, ..)| place::seconds_at(track, track.time_us[*row])),
+        distance_m: &of(&|(row, ..)| track.distance_m[*row]),
+        depth_m: &of(&|(_, depth_m, _)| *depth_m),
+        temp_c: &of(&|(.., temp_c)| *temp_c),
+    };
+    waterseam_breaks::find_towed(towed, &settings::breaks(boat))
         .into_iter()
-        .filter_map(|crossing| {
-            let time_us = place::instant(track, crossing.time_s);
-            let from = place::at(track, time_us - COURSE_HALF_WINDOW_US)?;
-            let to = place::at(track, time_us + COURSE_HALF_WINDOW_US)?;
-            let (_, course_deg) = waterseam_units::geodesy::inverse(from, to);
-            Some(PlacedCrossing { crossing, at: place::at(track, time_us)?, course_deg })
-        })
+        .filter_map(|deep| Some((placed(track, deep.crossing)?, deep.depth_m)))
         .collect()
 }
 

@@ -3,6 +3,7 @@
 //! Text and JSON read the same rows, so they cannot disagree.
 
 mod cautions;
+mod geojson;
 mod sections;
 mod sentences;
 mod source;
@@ -10,5 +11,6 @@ mod summary;
 mod words;
 
 pub use cautions::CAUTIONS;
+pub use geojson::{breaks_geojson, surface_map_geojson};
 pub use source::{source, source_json};
 pub use summary::{Style, season, trip, trip_json, without_trip};

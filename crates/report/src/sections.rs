@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 use std::fmt::Write;
 
-use waterseam_tables::{TripTables, bands, trips};
+use waterseam_tables::{TripTables, bands, breaks, trips};
 use waterseam_units::show::compass_point;
 
 use crate::summary::Style;
@@ -11,6 +11,8 @@ use crate::words::{chance, clock, count, day, depth_range, duration, list, place
 
 /// Most lines that one list may fill, so that the whole fits a screen.
 const MOST_LINES: usize = 5;
+/// Shorter gaps within a break are of no matter to whoever goes back there, m.
+const GAP_WORTH_SAYING_M: f64 = 50.0;
 
 /// When, where, with what.
 pub fn head(trip: &trips::Row, tables: &TripTables, style: &Style) -> String {
@@ -54,17 +56,20 @@ pub fn water(trip: &trips::Row, style: &Style) -> Vec<String> {
 
 /// Breaks crossed, strongest first to be kept, shown in order of time.
 pub fn breaks(tables: &TripTables, style: &Style) -> Vec<String> {
-    if tables.breaks.is_empty() {
-        return vec![
-            "no thermal break stands out from this sensor's noise and the day's slow changes".to_owned(),
-        ];
+    let mut shown: Vec<_> = tables.breaks.iter().filter(|row| row.depth_m.is_none()).collect();
+    let crossings = shown.len();
+    let deep = tables.breaks.len() - crossings;
+    let at_depth = (deep > 0)
+        .then(|| format!("  {} at the depth of the probe (table breaks)", count(deep, "break", "breaks")));
+    if shown.is_empty() {
+        let none = "no thermal break stands out from this sensor's noise and the day's slow changes";
+        return std::iter::once(none.to_owned()).chain(at_depth).collect();
     }
-    let mut shown: Vec<_> = tables.breaks.iter().collect();
     shown.sort_by(|a, b| b.step_c.abs().total_cmp(&a.step_c.abs()));
     let left_out = shown.len().saturating_sub(MOST_LINES);
     shown.truncate(MOST_LINES);
     shown.sort_by_key(|row| row.time);
-    let mut out = vec![count(tables.breaks.len(), "crossing", "crossings")];
+    let mut out = vec![count(crossings, "crossing", "crossings")];
     if !tables.break_lines.is_empty() {
         let _ = write!(out[0], " that join into {}", count(tables.break_lines.len(), "line", "lines"));
     }
@@ -74,17 +79,31 @@ pub fn breaks(tables: &TripTables, style: &Style) -> Vec<String> {
     for row in shown {
         let (before, after) = (style.units.temp_value(row.temp_before_c), style.units.temp(row.temp_after_c));
         out.push(format!(
-            "  {}  {}  {before:.1} to {after} in {}{}",
+            "  {}  {}  {before:.1} to {after} in {}{}{}",
             clock(row.time, style),
             place(row.lat, row.lon),
             style.units.short_distance(row.width_m),
             row.warm_side_deg.map_or(String::new(), |side| format!(", warm side {}", compass_point(side))),
+            remark(row, style),
         ));
     }
     if left_out > 0 {
         out.push(format!("  and {left_out} with smaller steps (table breaks)"));
     }
+    out.extend(at_depth);
     out
+}
+
+/// What is special about a break.
+fn remark(row: &breaks::Row, style: &Style) -> String {
+    if row.kind == "run_along" {
+        return ", run along it".to_owned();
+    }
+    // most of its width without a reading
+    let gap_m = row.gap_m.filter(|&gap_m| gap_m > GAP_WORTH_SAYING_M && gap_m > 0.5 * row.width_m);
+    gap_m.map_or(String::new(), |gap_m| {
+        format!(", inside a gap of {} without readings", style.units.short_distance(gap_m))
+    })
 }
 
 /// Thermocline and preferred temperatures over the profiles of the trip.

@@ -8,6 +8,8 @@ use std::fs::File;
 use std::path::{Component, Path};
 
 use crate::error::Error;
+use crate::table::Table;
+use crate::trip::NEWER_TABLES;
 
 /// Hash by path.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
@@ -45,6 +47,12 @@ fn parse(line: &str) -> Option<(String, String)> {
 pub(crate) fn is_unchanged(sums: Option<&Sums>, root: &Path, path: &str) -> Result<bool, Error> {
     let kept = sums.and_then(|sums| sums.0.get(path));
     kept.map_or(Ok(true), |kept| Ok(hash_of(&root.join(path))? == *kept))
+}
+
+/// Whether a trip was written before there was such a table: it has no file, and none is missed.
+pub(crate) fn is_from_before<R: Table>(sums: Option<&Sums>, root: &Path, path: &str) -> bool {
+    let is_missed = || sums.is_some_and(|sums| sums.0.contains_key(path));
+    NEWER_TABLES.contains(&R::NAME) && !root.join(path).exists() && !is_missed()
 }
 
 /// BLAKE3 of a file, hexadecimal.

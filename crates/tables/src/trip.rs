@@ -3,8 +3,8 @@
 use crate::schema::TableSchema;
 use crate::table::{BadValue, Table};
 use crate::tables::{
-    bands, bites, break_lines, breaks, current_edges, currents, effort, layers, profiles, rod_spells,
-    set_aside, sources, track, trips,
+    bands, bites, break_lines, breaks, current_edges, currents, effort, isotherms, layers, profiles,
+    rod_spells, set_aside, sources, surface_map, track, trips,
 };
 
 /// Something that gives the rows of each table in turn, whatever the table.
@@ -47,6 +47,9 @@ macro_rules! trip_tables {
     };
 }
 
+/// Tables that were added to the newest format: trips from before are without.
+pub(crate) const NEWER_TABLES: [&str; 2] = [surface_map::Row::NAME, isotherms::Row::NAME];
+
 trip_tables! {
     sources: "Files read.",
     set_aside: "Records that could not be used.",
@@ -54,6 +57,8 @@ trip_tables! {
     track: "Seconds of the track.",
     breaks: "Crossings of thermal breaks.",
     break_lines: "Breaks joined from crossings.",
+    surface_map: "Cells of the surface map.",
+    isotherms: "Lines of equal temperature on it.",
     currents: "Currents along the track.",
     current_edges: "Crossings of current edges.",
     profiles: "Depth bins of profiles.",

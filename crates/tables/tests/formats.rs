@@ -45,6 +45,7 @@ fn format_1_is_read_as_it_is() {
     assert_eq!((tables.track.len(), tables.bites.len(), tables.sources.len()), (120, 1, 2));
     assert_eq!(tables.bites[0].species.as_deref(), Some("coho"));
     assert_eq!(tables.sources[0].trip_id.as_deref(), Some(TRIP));
+    assert_eq!((tables.surface_map.len(), tables.isotherms.len()), (0, 0), "there were no such tables");
     assert_eq!(logbook.without_trip().unwrap(), WithoutTrip::default());
     assert_eq!(logbook.repairs(), []);
     assert_eq!(damage(folder.path()), []);

@@ -113,7 +113,7 @@ fn own((path, bytes): (&String, &Vec<u8>)) -> (String, Vec<u8>) {
 #[test]
 fn verify_sees_it_and_changes_nothing() {
     let folder = TempDir::new().unwrap();
-    let files = half_way(&logbook_of(60, 0), &logbook_of(90, 0), 14);
+    let files = half_way(&logbook_of(60, 0), &logbook_of(90, 0), 16);
     plant(folder.path(), &files);
     let findings = verify(folder.path()).unwrap();
     assert!(

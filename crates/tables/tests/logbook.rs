@@ -53,6 +53,8 @@ fn files_stand_where_the_contract_says() {
         "track",
         "breaks",
         "break_lines",
+        "surface_map",
+        "isotherms",
         "currents",
         "current_edges",
         "profiles",
@@ -65,7 +67,7 @@ fn files_stand_where_the_contract_says() {
         assert!(files.contains_key(&format!("{table}/year=2026/trip=t1/part-0.parquet")), "{table}");
     }
     assert_eq!(files["logbook.toml"], b"format_version = 2\n");
-    assert_eq!(files.len(), 14 + 3, "the tables, logbook.toml, .lock and the sums: {:?}", files.keys());
+    assert_eq!(files.len(), 16 + 3, "the tables, logbook.toml, .lock and the sums: {:?}", files.keys());
 }
 
 #[test]

@@ -44,6 +44,14 @@ fn the_surface_tells_where_another_crossing_lies_between() {
 }
 
 #[test]
+fn beside_a_front_that_was_run_along_the_surface_tells_the_side() {
+    let mut along = crossing(1000.0, 3.0);
+    along.crossing.kind = waterseam_breaks::Kind::RunAlong;
+    check(near(&[along], &[], (0.0, 1300.0), 1300, Some(15.2)), 300.0, Some(Side::Cold));
+    check(near(&[along], &[], (0.0, 1300.0), 1300, None), 300.0, None);
+}
+
+#[test]
 fn a_break_line_is_nearer_than_its_crossings() {
     // the line runs east from the crossing, warm water to the north
     let crossings = [crossing(1000.0, 3.0)];

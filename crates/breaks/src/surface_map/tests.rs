@@ -144,6 +144,8 @@ fn settings_of_nothing_end() {
         least_cell_m: f64::NAN,
         greatest_cells: 0,
         greatest_error: 0.5,
+        isotherm_interval_c: 0.0,
+        least_gradient_c_per_km: 0.0,
     };
     let water = Water { along_deg: 20.0, width_m: 300.0 };
     let map = surface_map(&zig_zag(&water, &mut ChaCha8Rng::seed_from_u64(5)), &nothing).unwrap();

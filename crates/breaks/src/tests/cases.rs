@@ -66,6 +66,7 @@ fn a_break_is_described() {
     // steepest at the centre: step / 2 w, with w = width / ln 9
     assert!((got.gradient_c_per_km - 1000.0 * 9_f64.ln() / 150.0).abs() < 2.0, "{got:?}");
     assert_eq!(got.kind, Kind::ThermalBreak);
+    assert!(got.gap_m < 10.0, "{got:?}");
 }
 
 #[test]
@@ -130,10 +131,11 @@ fn a_break_in_a_gap_is_as_wide_and_as_unsure_as_the_gap() {
     let got = &found[0];
     assert!(got.width_m >= 200.0 && got.centre_se_m > 50.0, "{got:?}");
     assert!((2_400.0..=2_600.0).contains(&got.distance_m), "{got:?}");
+    assert!(got.gap_m >= 200.0 && got.gap_m <= 210.0, "{got:?}");
 
-    // across half a kilometre nothing is said
+    // across more than counts as a break nothing is said
     let found =
-        Record::default().go(2_000, 1.2, water_c).silence(400.0, 500.0).go(2_000, 1.2, water_c).find();
+        Record::default().go(2_000, 1.2, water_c).silence(900.0, 1_100.0).go(2_000, 1.2, water_c).find();
     assert!(found.is_empty(), "{found:?}");
 }
 

@@ -1,12 +1,9 @@
 //! What do the methods find that one would try first, at their best?
 //!
 //! A threshold on the gradient, and changes of the mean by [PELT](super::pelt). Both get medians of distance cells,
-//! so that spikes and the boat's speed do not trouble them, and are tuned on trips of their own for the best F1.
+//! so that spikes and the boat's speed do not trouble them, and are tuned on trips of their own for the best F1, by whoever scores them.
 
 use super::pelt;
-use super::trips::{Trip, TrueCrossing};
-use super::{Score, median};
-use crate::{Crossing, Kind};
 
 /// Size of the cells, m.
 const CELL_M: f64 = 20.0;
@@ -55,46 +52,19 @@ fn with_steps(rivals: &[Rival]) -> Vec<Rival> {
     rivals.iter().flat_map(|&rival| steps_c.map(|step_c| with(rival, step_c))).collect()
 }
 
-/// The tuning of the best F1.
-pub fn best(rivals: &[Rival], tracks: &[Track], counts: impl Fn(&TrueCrossing) -> bool) -> Rival {
-    let scored = rivals.iter().map(|rival| (rival.score(tracks, &counts).f1(), rival));
-    *scored
-        .filter(|(f1, _)| f1.is_finite())
-        .max_by(|a, b| a.0.total_cmp(&b.0))
-        .expect("a tuning that finds something")
-        .1
-}
-
-impl Rival {
-    pub fn score(self, tracks: &[Track], counts: impl Fn(&TrueCrossing) -> bool) -> Score {
-        let mut score = Score::default();
-        for track in tracks {
-            let found = match self {
-                Self::Gradient { length_m, least_step_c } => track.gradients(length_m, least_step_c),
-                Self::ChangePoints { penalty, join_m, least_step_c } => {
-                    track.change_points(penalty, join_m, least_step_c)
-                }
-            };
-            score.add(&track.trip, &found, &counts);
-        }
-        score
-    }
-}
-
-/// A trip, and medians of distance cells along it.
-pub struct Track {
-    trip: Trip,
+/// Medians of distance cells along a track.
+pub struct Cells {
     distance_m: Vec<f64>,
     temp_c: Vec<f64>,
     /// Of each penalty: the same for all tunings that share it.
     changes: Vec<Vec<usize>>,
 }
 
-impl Track {
-    pub fn new(trip: Trip) -> Self {
+impl Cells {
+    /// Of samples in the order of the track.
+    pub fn new(distances_m: &[f64], temps_c: &[f64]) -> Self {
         let (mut distance_m, mut temp_c) = (Vec::new(), Vec::new());
-        let samples: Vec<(f64, f64)> =
-            trip.distance_m.iter().copied().zip(trip.temp_c.iter().copied()).collect();
+        let samples: Vec<(f64, f64)> = distances_m.iter().copied().zip(temps_c.iter().copied()).collect();
         for cell in samples.chunk_by(|a, b| (a.0 / CELL_M).floor() == (b.0 / CELL_M).floor()) {
             distance_m.push(cell.iter().map(|s| s.0).sum::<f64>() / cell.len() as f64);
             temp_c.push(median(&mut cell.iter().map(|s| s.1).collect::<Vec<_>>()));
@@ -104,7 +74,17 @@ impl Track {
         let noise_c = (1.4826 * median(&mut differences_c) / 2_f64.sqrt()).max(0.02);
         let unit_c2 = noise_c * noise_c * (temp_c.len() as f64).ln();
         let changes = PENALTIES.map(|p| pelt::change_points(&temp_c, p * unit_c2, LEAST_CELLS)).to_vec();
-        Self { trip, distance_m, temp_c, changes }
+        Self { distance_m, temp_c, changes }
+    }
+
+    /// Distance along the track, m, and step, °C, of each break that a method finds.
+    pub fn breaks(&self, rival: Rival) -> Vec<(f64, f64)> {
+        match rival {
+            Rival::Gradient { length_m, least_step_c } => self.gradients(length_m, least_step_c),
+            Rival::ChangePoints { penalty, join_m, least_step_c } => {
+                self.change_points(penalty, join_m, least_step_c)
+            }
+        }
     }
 
     fn mean_c(&self, cells: std::ops::Range<usize>) -> f64 {
@@ -112,7 +92,7 @@ impl Track {
         self.temp_c[cells].iter().sum::<f64>() / n
     }
 
-    fn gradients(&self, length_m: f64, least_step_c: f64) -> Vec<Crossing> {
+    fn gradients(&self, length_m: f64, least_step_c: f64) -> Vec<(f64, f64)> {
         let half = (length_m / CELL_M).round() as usize;
         let steps: Vec<(usize, f64)> = (half..self.temp_c.len().saturating_sub(half))
             .map(|i| (i, self.mean_c(i..i + half) - self.mean_c(i - half..i)))
@@ -123,11 +103,11 @@ impl Track {
             })
             .filter_map(|run| run.iter().max_by(|a, b| a.1.abs().total_cmp(&b.1.abs())))
             .filter(|(_, step_c)| step_c.abs() >= least_step_c)
-            .map(|&(i, step_c)| crossing(0.5 * (self.distance_m[i - 1] + self.distance_m[i]), step_c))
+            .map(|&(i, step_c)| (0.5 * (self.distance_m[i - 1] + self.distance_m[i]), step_c))
             .collect()
     }
 
-    fn change_points(&self, penalty: f64, join_m: f64, least_step_c: f64) -> Vec<Crossing> {
+    fn change_points(&self, penalty: f64, join_m: f64, least_step_c: f64) -> Vec<(f64, f64)> {
         let which = PENALTIES.iter().position(|&p| p == penalty).expect("one of the penalties");
         let changes = &self.changes[which];
         let ends: Vec<usize> = [&[0], &changes[..], &[self.temp_c.len()]].concat();
@@ -143,26 +123,15 @@ impl Track {
             .chunk_by(|a, b| b.0 - a.0 <= join_m && (a.1 > 0.0) == (b.1 > 0.0))
             .map(|run| {
                 let step_c: f64 = run.iter().map(|s| s.1).sum();
-                crossing(run.iter().map(|s| s.0 * s.1).sum::<f64>() / step_c, step_c)
+                (run.iter().map(|s| s.0 * s.1).sum::<f64>() / step_c, step_c)
             })
-            .filter(|c| c.step_c.abs() >= least_step_c)
+            .filter(|c| c.1.abs() >= least_step_c)
             .collect()
     }
 }
 
-/// A crossing of which only place and step are known.
-fn crossing(distance_m: f64, step_c: f64) -> Crossing {
-    Crossing {
-        time_s: 0.0,
-        distance_m,
-        temp_before_c: 0.0,
-        temp_after_c: step_c,
-        step_c,
-        width_m: 0.0,
-        gradient_c_per_km: 0.0,
-        centre_se_m: 0.0,
-        step_se_c: 0.0,
-        p_value: 1.0,
-        kind: Kind::ThermalBreak,
-    }
+/// The upper median; 0 of nothing.
+fn median(values: &mut [f64]) -> f64 {
+    values.sort_by(f64::total_cmp);
+    values.get(values.len() / 2).copied().unwrap_or(0.0)
 }

@@ -13,7 +13,7 @@ use waterseam_units::angle::{east_north, wrap_deg};
 
 use crate::dice::{Dice, Stream, round};
 use crate::fish::SpeciesRate;
-use crate::lake::{Column, Current, Edge, Front, Lake, Patch, Point};
+use crate::lake::{Cloud, Column, Current, Edge, Front, Lake, Patch, Point};
 use crate::route::{Leg, ZigZag};
 use crate::scenario::{Knobs, Scenario};
 use crate::voyage::Speeds;
@@ -140,24 +140,33 @@ pub(crate) fn draw(seed: u64, scenario: Scenario, knobs: &Knobs) -> Day {
         plotter_on_s: (dice.rounded(5.3, 6.4, 2) * 3600.0).round(),
         rates,
         fished_m: sketch.fished_m,
-        lake: lake(&sketch, knobs, &mut dice),
+        lake: lake(seed, &sketch, knobs, &mut dice),
         instruments,
         habits: sketch.habits,
     }
 }
 
-fn lake(sketch: &Sketch, knobs: &Knobs, dice: &mut Dice) -> Lake {
+fn lake(seed: u64, sketch: &Sketch, knobs: &Knobs, dice: &mut Dice) -> Lake {
+    // what only tests ask for has dice of its own, so that it moves nothing else
+    let mut weather = Dice::new(seed, Stream::Weather);
+    let slope = knobs.slope_c_per_km.map(|slope| east_north(slope, weather.uniform(0.0, 360.0)));
+    let drift_mps = knobs.front_drift_mps.map_or(0.0, |most| weather.rounded(-most, most, 3));
+    let clouds = knobs.cloud_c.map_or_else(Vec::new, |cools_c| clouds(cools_c, &mut weather));
     let current_toward_deg = dice.rounded(0.0, 360.0, 0);
     let (east_mps, north_mps) = east_north(sketch.current_mps, current_toward_deg);
     Lake {
         midnight_us: midnight_us(sketch.date),
         base_c: sketch.base_c,
         ground: sketch.zigzag.ground,
-        east_c_per_km: sketch.east_c_per_km,
-        north_c_per_km: dice.rounded(-0.02, 0.02, 3),
+        east_c_per_km: slope.map_or(sketch.east_c_per_km, |(east, _)| round(east, 3)),
+        north_c_per_km: {
+            let drawn = dice.rounded(-0.02, 0.02, 3);
+            slope.map_or(drawn, |(_, north)| round(north, 3))
+        },
         diurnal_c: sketch.diurnal_c,
         patches: patches(knobs.patchiness_c, dice),
-        fronts: sketch.fronts.clone(),
+        fronts: sketch.fronts.iter().map(|front| Front { drift_mps, ..*front }).collect(),
+        clouds,
         column: Column {
             deep_c: sketch.deep_c,
             thermocline_m: sketch.thermocline_m,
@@ -174,6 +183,19 @@ fn lake(sketch: &Sketch, knobs: &Knobs, dice: &mut Dice) -> Lake {
             edge: sketch.edge,
         },
     }
+}
+
+/// Three shadows between morning and afternoon.
+fn clouds(cools_c: f64, dice: &mut Dice) -> Vec<Cloud> {
+    [8.0, 9.5, 11.0]
+        .map(|from_h| Cloud {
+            from_s: (from_h + dice.rounded(0.0, 0.4, 2)) * 3600.0,
+            falls_s: dice.rounded(600.0, 1_800.0, 0),
+            stays_s: dice.rounded(300.0, 1_200.0, 0),
+            rises_s: dice.rounded(1_200.0, 2_400.0, 0),
+            cools_c,
+        })
+        .to_vec()
 }
 
 /// Plane waves of 400 m to 3 km in all directions, longer ones higher, with the given standard deviation in sum.

@@ -14,12 +14,15 @@ use crate::route::{Leg, Pace};
 pub(super) struct Wanted {
     pub step_c: f64,
     pub width_m: f64,
+    /// Least angle between a planned leg and the front.
+    pub least_angle_deg: f64,
 }
 
 /// Places tried before a front is given up.
 const TRIES: usize = 600;
-/// Least angle between a planned leg and a front. The track is to cross at 30° or more; the helm wanders.
-const ANGLE_MIN_DEG: f64 = 38.0;
+/// Least angle between a planned leg and a front, unless a test says. The track is to cross at 30° or more; the helm
+/// wanders.
+pub(super) const ANGLE_MIN_DEG: f64 = 38.0;
 /// Clear water beyond the front's own width at both ends of a leg, m.
 const CLEAR_M: f64 = 110.0;
 /// Clear water along the track between the widths of two fronts, m.
@@ -29,11 +32,13 @@ const SEARCH_STEP_M: f64 = 25.0;
 
 /// A front across one of the trolling legs, or `None` where there is no room.
 pub(super) fn place(wanted: Wanted, others: &[Front], legs: &[Leg], dice: &mut Dice) -> Option<Front> {
-    let taken: Vec<Passage> =
-        others.iter().flat_map(|front| passages(front, legs).unwrap_or_default()).collect();
+    let taken: Vec<Passage> = others
+        .iter()
+        .flat_map(|front| passages(front, wanted.least_angle_deg, legs).unwrap_or_default())
+        .collect();
     (0..TRIES).find_map(|_| {
         let front = somewhere(wanted, legs, dice);
-        let passages = passages(&front, legs)?;
+        let passages = passages(&front, wanted.least_angle_deg, legs)?;
         let apart = passages.iter().all(|a| taken.iter().all(|b| a.is_apart(b)));
         (apart && !passages.is_empty()).then_some(front)
     })
@@ -52,6 +57,7 @@ fn somewhere(wanted: Wanted, legs: &[Leg], dice: &mut Dice) -> Front {
         step_c: wanted.step_c,
         width_m: wanted.width_m,
         half_length_m: if dice.chance(0.3) { Some(dice.rounded(3_000.0, 5_000.0, -1)) } else { None },
+        drift_mps: 0.0,
     }
 }
 
@@ -70,7 +76,7 @@ impl Passage {
 }
 
 /// All passages of the planned track through a front; `None` where one of them is not clean.
-fn passages(front: &Front, legs: &[Leg]) -> Option<Vec<Passage>> {
+fn passages(front: &Front, least_angle_deg: f64, legs: &[Leg]) -> Option<Vec<Passage>> {
     let clear_m = front.width_m + CLEAR_M;
     let mut found = Vec::new();
     let mut start_m = 0.0;
@@ -91,7 +97,7 @@ fn passages(front: &Front, legs: &[Leg]) -> Option<Vec<Passage>> {
                 crossings += 1;
                 let off_square_deg = turn_deg(front.line.right_deg(here), leg.bearing_deg()).abs();
                 let angle_deg = (90.0 - off_square_deg).abs();
-                if crossings > 1 || angle_deg < ANGLE_MIN_DEG {
+                if crossings > 1 || angle_deg < least_angle_deg {
                     return None;
                 }
                 let reach_m = front.width_along_track_m(angle_deg);

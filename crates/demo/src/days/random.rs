@@ -2,7 +2,7 @@
 
 use jiff::civil::Date;
 
-use super::placing::{Wanted, place};
+use super::placing::{ANGLE_MIN_DEG, Wanted, place};
 use super::summer::summer_rates;
 use super::{Habits, Intervals, NoteStyle, ProbeStyle, Sketch, zigzag};
 use crate::dice::{Dice, Stream, round};
@@ -78,7 +78,8 @@ fn fronts(seed: u64, knobs: &Knobs, legs: &[Leg]) -> Vec<Front> {
     for step_c in steps_c {
         let width_m = knobs.width_m.unwrap_or(dice.rounded(WIDTH_M.0, WIDTH_M.1, 0));
         // a front that finds no room among the others is left out; the truth holds those that exist
-        placed.extend(place(Wanted { step_c, width_m }, &placed, legs, &mut dice));
+        let least_angle_deg = knobs.least_crossing_deg.unwrap_or(ANGLE_MIN_DEG);
+        placed.extend(place(Wanted { step_c, width_m, least_angle_deg }, &placed, legs, &mut dice));
     }
     placed
 }
@@ -94,7 +95,9 @@ fn edge(seed: u64, knobs: &Knobs, fronts: &[Front], legs: &[Leg]) -> Option<Edge
     let width_m = dice.rounded(60.0, 250.0, 0);
     let line = match fronts.first() {
         Some(front) => front.line,
-        None => place(Wanted { step_c: 0.0, width_m }, &[], legs, &mut dice)?.line,
+        None => {
+            place(Wanted { step_c: 0.0, width_m, least_angle_deg: ANGLE_MIN_DEG }, &[], legs, &mut dice)?.line
+        }
     };
     let convergence = dice.rounded(-0.3, 0.3, 2);
     Some(Edge {

@@ -27,6 +27,7 @@ pub(super) fn sketch(knobs: &Knobs, dice: &mut Dice) -> Sketch {
         step_c: first_step_c(knobs, dice.rounded(2.2, 3.2, 2)),
         width_m: knobs.width_m.unwrap_or(dice.rounded(90.0, 150.0, 0)),
         half_length_m: None,
+        drift_mps: 0.0,
     };
     let change_mps = knobs.edge_change_mps.unwrap_or(dice.rounded(0.22, 0.30, 2));
     let edge = Edge {

@@ -5,10 +5,11 @@
 //! whoever reads the truth can ask it for the water anywhere.
 //!
 //! ```text
-//! surface = base + slope + patches + warming of the day + fronts
+//! surface = base + slope + patches + warming of the day - shadows of clouds + fronts
 //! below   = mixed layer, thermocline, deep water
 //! ```
 
+mod cloud;
 mod column;
 mod current;
 mod front;
@@ -18,9 +19,10 @@ use serde::{Deserialize, Serialize};
 use waterseam_units::LatLon;
 use waterseam_units::time::seconds_between;
 
+pub use cloud::Cloud;
 pub use column::Column;
 pub use current::{Current, Edge};
-pub use front::Front;
+pub use front::{Front, LINE_AT_S};
 pub use plane::{HARBOUR, Line, Point};
 
 /// One day of Lake Corvane.
@@ -42,6 +44,9 @@ pub struct Lake {
     pub patches: Vec<Patch>,
     /// Thermal breaks.
     pub fronts: Vec<Front>,
+    /// Shadows of clouds.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub clouds: Vec<Cloud>,
     /// The water column.
     pub column: Column,
     /// Motion of the water.
@@ -73,8 +78,10 @@ impl Lake {
                 p.amplitude_c * (p.east_per_m * point.east_m + p.north_per_m * point.north_m + p.phase).sin()
             })
             .sum();
-        let fronts_c: f64 = self.fronts.iter().map(|front| front.anomaly_c(point)).sum();
+        let fronts_c: f64 = self.fronts.iter().map(|front| front.anomaly_c(point, time_s)).sum();
+        let clouds_c: f64 = self.clouds.iter().map(|cloud| cloud.cools_c(time_s)).sum();
         self.base_c + 1e-3 * slope_c + patches_c + self.diurnal_c * warming_share(time_s) + fronts_c
+            - clouds_c
     }
 
     /// Temperature at a depth, °C.
@@ -94,8 +101,8 @@ impl Lake {
     }
 
     /// Distance to the nearest front, m, positive on its warm side; `None` without fronts.
-    pub fn front_distance_m(&self, point: Point) -> Option<f64> {
-        let distances = self.fronts.iter().map(|front| front.distance_m(point));
+    pub fn front_distance_m(&self, point: Point, time_s: f64) -> Option<f64> {
+        let distances = self.fronts.iter().map(|front| front.distance_m(point, time_s));
         distances.min_by(|a, b| a.abs().total_cmp(&b.abs()))
     }
 

@@ -30,7 +30,7 @@ impl Finding {
 impl Problem {
     /// Whether something is wrong; else it is only worth knowing.
     pub fn is_damage(&self) -> bool {
-        !matches!(self, Self::Older { .. })
+        !matches!(self, Self::Older { .. } | Self::OlderTrip)
     }
 }
 
@@ -82,6 +82,9 @@ pub enum Problem {
         /// The columns.
         columns: Vec<&'static str>,
     },
+    /// The trip is from before this table was added. It is no damage.
+    #[error("the trip was written before there was this table; processing its files again fills it")]
+    OlderTrip,
     /// The file has columns of other names or in another order.
     #[error("the columns do not come in the order of the schema")]
     ColumnOrder,

@@ -9,7 +9,8 @@ use arrow::datatypes::Schema;
 use super::{Finding, Problem};
 use crate::domain::Measure;
 use crate::file;
-use crate::layout::Partition;
+use crate::layout::{self, Partition};
+use crate::sums::{self, Sums};
 use crate::table::{ColumnFault, Table, can_be_stored};
 use crate::tables::{set_aside, sources};
 use crate::trip::Rows;
@@ -26,6 +27,7 @@ pub(super) struct Checked<'a> {
     partition: &'a Partition,
     /// Files that are not those that were written.
     changed: BTreeSet<String>,
+    sums: Option<Sums>,
     pub findings: Vec<Finding>,
     /// Tables that could not be read.
     pub unread: Vec<&'static str>,
@@ -33,7 +35,8 @@ pub(super) struct Checked<'a> {
 
 impl<'a> Checked<'a> {
     pub fn new(root: &'a Path, partition: &'a Partition, changed: BTreeSet<String>) -> Self {
-        Self { root, partition, changed, findings: Vec::new(), unread: Vec::new() }
+        let sums = Sums::read(&layout::sums_file(root, &partition.trip_id)).ok();
+        Self { root, partition, changed, sums, findings: Vec::new(), unread: Vec::new() }
     }
 }
 
@@ -50,8 +53,13 @@ impl Rows for Checked<'_> {
             self.unread.push(R::NAME);
             return Ok(Vec::new());
         }
+        let is_from_before = sums::is_from_before::<R>(self.sums.as_ref(), self.root, &path);
         let path = self.root.join(path);
         let mut note = |problem| self.findings.push(Finding::new(self.root, &path, problem));
+        if is_from_before {
+            note(Problem::OlderTrip);
+            return Ok(Vec::new());
+        }
         let schema_problems = match file::schema(&path) {
             Ok(schema) => check_schema::<R>(&schema),
             Err(e) => {

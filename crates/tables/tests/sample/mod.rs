@@ -1,8 +1,8 @@
 //! A small trip of the charter boat *Kittiwake* with every table filled: invented, and in agreement with itself.
 
 use waterseam_tables::{
-    TripTables, bands, bites, break_lines, breaks, current_edges, currents, effort, layers, profiles,
-    rod_spells, set_aside, sources, track, trips, wkb,
+    TripTables, bands, bites, break_lines, breaks, current_edges, currents, effort, isotherms, layers,
+    profiles, rod_spells, set_aside, sources, surface_map, track, trips, wkb,
 };
 use waterseam_units::LatLon;
 
@@ -34,6 +34,8 @@ pub fn trip(trip_id: &str, start_us: i64, seconds: usize) -> TripTables {
         track: (0..seconds).map(|n| track_row(trip_id, start_us, n)).collect(),
         breaks: (1..=2).map(|n| break_row(trip_id, start_us, n, line_id())).collect(),
         break_lines: vec![break_line_row(trip_id, start_us, end_us, line_id())],
+        surface_map: vec![map_row(trip_id)],
+        isotherms: vec![isotherm_row(trip_id)],
         currents: vec![currents::Row {
             trip_id: id(),
             time: start_us,
@@ -184,6 +186,32 @@ fn track_row(trip_id: &str, start_us: i64, n: usize) -> track::Row {
     }
 }
 
+fn map_row(trip_id: &str) -> surface_map::Row {
+    surface_map::Row {
+        trip_id: trip_id.to_owned(),
+        lat: LAT,
+        lon: LON,
+        column: 3,
+        row: 4,
+        cell_m: 100.0,
+        temp_c: 13.2,
+        error_c: 0.2,
+        gradient_c_per_km: Some(4.0),
+        is_edge: true,
+    }
+}
+
+fn isotherm_row(trip_id: &str) -> isotherms::Row {
+    let vertices = [LAT, LAT + 0.01].map(|lat_deg| LatLon { lat_deg, lon_deg: LON });
+    isotherms::Row {
+        trip_id: trip_id.to_owned(),
+        isotherm_id: format!("{trip_id}-isotherm-1"),
+        geometry: wkb::line(&vertices),
+        temp_c: 13.0,
+        length_m: 1_112.0,
+    }
+}
+
 fn break_row(trip_id: &str, start_us: i64, n: i64, line: String) -> breaks::Row {
     breaks::Row {
         trip_id: trip_id.to_owned(),
@@ -203,6 +231,8 @@ fn break_row(trip_id: &str, start_us: i64, n: i64, line: String) -> breaks::Row 
         p_value: 1e-6,
         kind: "thermal_break".to_owned(),
         warm_side_deg: Some(180.0),
+        depth_m: None,
+        gap_m: Some(2.4),
     }
 }
 
@@ -287,6 +317,9 @@ fn break_line_row(trip_id: &str, start_us: i64, end_us: i64, line_id: String) ->
         warm_side_deg: 71.0,
         drift_mps: None,
         drift_toward_deg: None,
+        drift_se_mps: Some(0.01),
+        direction_se_deg: Some(2.0),
+        across_se_m: Some(30.0),
         time_first: start_us,
         time_last: end_us,
     }

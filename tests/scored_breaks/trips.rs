@@ -1,0 +1,218 @@
+//! What did a boat with any sensor record on a day, and what did the program make of it?
+
+use std::ops::Range;
+use std::sync::Mutex;
+
+use waterseam_breaks::{PlacedCrossing, Series, Settings};
+use waterseam_demo::lake::Point;
+use waterseam_demo::truth::{CrossingTruth, TripTruth};
+use waterseam_demo::{DemoTrip, Knobs, Scenario};
+use waterseam_logs::Collected;
+use waterseam_logs::boat::BoatFile;
+use waterseam_track::{Activity, Track};
+use waterseam_units::LatLon;
+
+use crate::rivals::{Cells, Rival};
+use crate::score::Found;
+
+/// What kind of day.
+#[derive(Clone, Copy, Debug)]
+pub enum Weather {
+    /// One to four breaks, warming up to 2 °C.
+    Breaks,
+    /// The same, and the breaks move by up to 0.05 m/s.
+    Drift,
+    /// Nothing happens.
+    Flat,
+    /// No break, the surface warms by 1 °C to 2 °C.
+    Warming,
+    /// No break, the surface slopes by 0.1 °C/km to 0.4 °C/km.
+    Slope,
+    /// No break, three clouds cool the surface by 0.2 °C to 0.6 °C.
+    Clouds,
+}
+
+/// Which true breaks are scored.
+#[derive(Clone, Copy)]
+pub struct Wanted {
+    /// Least absolute step, °C.
+    pub step_c: f64,
+}
+
+/// Flattest crossing that is scored, degrees.
+const LEAST_ANGLE_DEG: f64 = 15.0;
+/// Broadest crossing that is scored, m along the track.
+const GREATEST_WIDTH_M: f64 = 1_500.0;
+/// Two true crossings closer than this along the track (a turn on the front) cannot be told apart, m.
+const SEPARATE_M: f64 = 300.0;
+
+impl Wanted {
+    pub fn counts(self, truth: &CrossingTruth) -> bool {
+        truth.step_c.abs() >= self.step_c
+            && truth.angle_deg >= LEAST_ANGLE_DEG
+            && truth.width_m <= GREATEST_WIDTH_M
+            && truth.nearest_other_m.is_none_or(|m| m >= SEPARATE_M)
+    }
+}
+
+/// A day, its truth and what was found.
+pub struct Day {
+    pub truth: TripTruth,
+    pub found: Vec<Found>,
+    /// Time and distance of the samples that a rival gets.
+    time_us: Vec<i64>,
+    distance_m: Vec<f64>,
+    places: Vec<LatLon>,
+    cells: Cells,
+    pub crossings: Vec<PlacedCrossing>,
+    /// Zero of the clock of the crossings.
+    pub zero_us: i64,
+}
+
+impl Day {
+    pub fn km(&self) -> f64 {
+        self.truth.distance_m / 1_000.0
+    }
+
+    /// What a rival finds in the same readings.
+    pub fn rival(&self, rival: Rival) -> Vec<Found> {
+        let at = |distance_m: f64| {
+            let after = self.distance_m.partition_point(|&d| d < distance_m);
+            after.min(self.distance_m.len() - 1)
+        };
+        self.cells
+            .breaks(rival)
+            .into_iter()
+            .map(|(distance_m, step_c)| Found {
+                time_us: self.time_us[at(distance_m)],
+                at: self.places[at(distance_m)],
+                step_c,
+                width_m: 0.0,
+                centre_se_m: 0.0,
+                step_se_c: 0.0,
+            })
+            .collect()
+    }
+
+    /// Whether a place lies in the water of a front.
+    pub fn is_in_front(&self, at: LatLon, time_us: i64) -> bool {
+        let lake = &self.truth.lake;
+        let time_s = lake.time_s(time_us);
+        lake.fronts.iter().any(|front| front.distance_m(Point::at(at), time_s).abs() < front.width_m)
+    }
+}
+
+/// Days of seeds, on as many threads as there are processors.
+pub fn days(seeds: Range<u64>, weather: Weather) -> Vec<Day> {
+    let next = Mutex::new(seeds);
+    let done: Mutex<Vec<(u64, Day)>> = Mutex::new(Vec::new());
+    std::thread::scope(|scope| {
+        for _ in 0..std::thread::available_parallelism().map_or(1, usize::from) {
+            scope.spawn(|| {
+                loop {
+                    let Some(seed) = next.lock().unwrap().next() else { break };
+                    let day = day(seed, weather);
+                    done.lock().unwrap().push((seed, day));
+                }
+            });
+        }
+    });
+    let mut done = done.into_inner().unwrap();
+    done.sort_by_key(|(seed, _)| *seed);
+    done.into_iter().map(|(_, day)| day).collect()
+}
+
+fn day(seed: u64, weather: Weather) -> Day {
+    let mut chance = Chance(seed);
+    let lag_s = chance.between(5.0, 40.0).round();
+    let mut knobs = Knobs {
+        hull_lag_s: lag_s,
+        hull_noise_c: Some(chance.between(0.03, 0.10)),
+        hull_quantum_c: [0.01, 0.05, 5.0 / 90.0, 0.1, 0.1][(chance.unit() * 5.0) as usize],
+        spikes_per_hour: chance.between(0.0, 6.0),
+        dropouts_per_hour: chance.between(0.0, 2.0),
+        // the goals speak of 15°; the helm wanders
+        least_crossing_deg: Some(18.0),
+        steps_c: Some(Vec::new()),
+        ..Knobs::default()
+    };
+    let scenario = if matches!(weather, Weather::Flat) { Scenario::FlatDay } else { Scenario::Random };
+    match weather {
+        Weather::Breaks | Weather::Drift => {
+            if matches!(weather, Weather::Drift) {
+                knobs.front_drift_mps = Some(0.05);
+            }
+            let n = 1 + (chance.unit() * 4.0) as usize;
+            // weak ones as often as strong ones
+            knobs.steps_c = Some((0..n).map(|_| 0.6 * (4.0_f64 / 0.6).powf(chance.unit())).collect());
+        }
+        Weather::Flat => knobs.diurnal_c = Some(0.0),
+        Weather::Warming => knobs.diurnal_c = Some(chance.between(1.0, 2.0)),
+        Weather::Slope => knobs.slope_c_per_km = Some(chance.between(0.1, 0.4)),
+        Weather::Clouds => knobs.cloud_c = Some(chance.between(0.2, 0.6)),
+    }
+    let demo = waterseam_demo::trip_with(seed, scenario, &knobs);
+    let track = track(&demo, lag_s);
+    let is_good = |row: &usize| {
+        track.surface_temp_qc[*row].is_usable()
+            && track.position_qc[*row].is_usable()
+            && track.activity[*row] != Activity::Stopped
+            && track.surface_temp_c[*row].is_some()
+    };
+    let good: Vec<usize> = (0..track.len()).filter(is_good).collect();
+    let time_us: Vec<i64> = good.iter().map(|&row| track.time_us[row]).collect();
+    let time_s: Vec<f64> = time_us.iter().map(|time_us| (time_us - time_us0(&track)) as f64 / 1e6).collect();
+    let distance_m: Vec<f64> = good.iter().map(|&row| track.distance_m[row]).collect();
+    let temp_c: Vec<f64> = good.iter().filter_map(|&row| track.surface_temp_c[row]).collect();
+    let places: Vec<LatLon> = good.iter().map(|&row| track.at(row)).collect();
+    let series = Series { time_s: &time_s, distance_m: &distance_m, temp_c: &temp_c };
+    let crossings: Vec<PlacedCrossing> =
+        waterseam_breaks::find(series, &Settings { lag_s, ..Settings::default() })
+            .into_iter()
+            .map(|crossing| {
+                let after = time_s.partition_point(|&t| t < crossing.time_s).min(time_s.len() - 1);
+                let (before, later) = (after.saturating_sub(60), (after + 60).min(time_s.len() - 1));
+                let (_, course_deg) = waterseam_units::geodesy::inverse(places[before], places[later]);
+                PlacedCrossing { crossing, at: places[after], course_deg }
+            })
+            .collect();
+    let found = crossings.iter().map(|placed| Found::new(placed, time_us0(&track))).collect();
+    let cells = Cells::new(&distance_m, &temp_c);
+    Day { truth: demo.truth, found, time_us, distance_m, places, cells, crossings, zero_us: time_us0(&track) }
+}
+
+/// Zero of the clock of the crossings.
+fn time_us0(track: &Track) -> i64 {
+    track.time_us[0]
+}
+
+/// Reads a trip's plotter log as the program does.
+fn track(trip: &DemoTrip, lag_s: f64) -> Track {
+    let dir = tempfile::tempdir().unwrap();
+    let boat = BoatFile::from_toml(&waterseam_demo::boat_file(), "waterseam.toml").unwrap();
+    let path = dir.path().join(&trip.files[0].name);
+    std::fs::write(&path, &trip.files[0].bytes).unwrap();
+    let mut collected = Collected::default();
+    waterseam_logs::read_file(&path, &boat, &mut collected).unwrap();
+    let settings = waterseam_track::Settings { surface_temp_lag_s: lag_s, ..Default::default() };
+    let mut trips = waterseam_track::trips(collected.observations, &settings).trips;
+    assert_eq!(trips.len(), 1);
+    trips.remove(0).track
+}
+
+/// Numbers that look random and are the same each time (SplitMix64).
+struct Chance(u64);
+
+impl Chance {
+    fn unit(&mut self) -> f64 {
+        self.0 = self.0.wrapping_add(0x9e37_79b9_7f4a_7c15);
+        let mut z = self.0;
+        z = (z ^ (z >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
+        z = (z ^ (z >> 27)).wrapping_mul(0x94d0_49bb_1331_11eb);
+        ((z ^ (z >> 31)) >> 11) as f64 / (1_u64 << 53) as f64
+    }
+
+    fn between(&mut self, low: f64, high: f64) -> f64 {
+        low + (high - low) * self.unit()
+    }
+}
