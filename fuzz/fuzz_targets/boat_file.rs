@@ -15,9 +15,9 @@ fuzz_target!(|text: &str| {
             assert!((0.0..=42.0).contains(&boat.salinity_psu));
             assert!(boat.species.values().all(|range| -2.0 <= range.low_c && range.low_c < range.high_c));
             assert!((900.0..=72.0 * 3600.0).contains(&boat.trip_gap_s));
-            assert!(
-                (0.0..=600.0).contains(&boat.surface_temp_lag_s) && boat.surface_temp_offset_c.is_finite()
-            );
+            assert!(boat.surface_temp_lag_s.is_none_or(|lag_s| (0.0..=600.0).contains(&lag_s)));
+            let sensors = [boat.surface_temp_offset_c, boat.transducer_depth_m, boat.keel_depth_m];
+            assert!(sensors.into_iter().flatten().all(f64::is_finite));
             assert!(
                 boat.trolling_speed_mps
                     .is_none_or(|(low, high)| 0.0 <= low && low < high && high.is_finite())

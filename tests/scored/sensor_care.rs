@@ -18,6 +18,8 @@ const GREATEST_MEDIAN_LAG_ERROR_S: f64 = 5.0;
 const LEAST_LAG_COVERAGE: f64 = 0.8;
 /// Greatest share of trips without a lag that are corrected for one.
 const GREATEST_FALSE_LAGS: f64 = 0.05;
+/// Greatest median error of lags from changes of speed alone, s: two changes over patchy water say little more.
+const GREATEST_MEDIAN_SPEED_CHANGE_ERROR_S: f64 = 10.0;
 /// Least share of nominal 90 % intervals of corrected trips that hold the true centre of a break.
 const LEAST_CENTRE_COVERAGE: f64 = 0.8;
 /// Greatest median error of the bias, °C.
@@ -133,6 +135,46 @@ fn lag_of_the_hull_sensor() {
     assert!(share(&intervals) >= LEAST_LAG_COVERAGE);
     assert!(share(&false_lags) <= GREATEST_FALSE_LAGS);
     assert!(covered(&after) >= LEAST_CENTRE_COVERAGE && mid(&after) < mid(&before));
+}
+
+/// Days without a break over patchy water: only the changes between run and troll can tell the lag.
+#[test]
+fn lag_from_changes_of_speed_alone() {
+    let (mut intervals, mut false_lags, mut errors_s) = (Vec::new(), Vec::new(), Vec::new());
+    let mut applied = 0;
+    for seed in seeds(25) {
+        let hull_lag_s = [0.0, 8.0, 15.0, 25.0, 40.0][seed as usize % 5];
+        let knobs = Knobs { hull_lag_s, steps_c: Some(Vec::new()), patchiness_c: 0.2, ..Knobs::default() };
+        let found = tables(&trip_with(seed + 900, Scenario::Random, &knobs), None);
+        let row: &trips::Row = &found.trips[0];
+        println!(
+            "seed {seed}: lag {:.1}, {:?} se {:?} {:?}",
+            delay_s(hull_lag_s),
+            row.hull_temp_lag_s,
+            row.hull_temp_lag_se_s,
+            row.hull_temp_lag_method
+        );
+        applied += u32::from(row.hull_temp_lag_applied.unwrap_or(false));
+        if hull_lag_s == 0.0 {
+            false_lags.push(row.hull_temp_lag_applied.unwrap_or(false));
+        }
+        if let (Some(lag_s), Some(se_s)) = (row.hull_temp_lag_s, row.hull_temp_lag_se_s) {
+            errors_s.push((lag_s - delay_s(hull_lag_s)).abs());
+            intervals.push((lag_s - delay_s(hull_lag_s)).abs() <= HALF_INTERVAL_SE * se_s);
+        }
+    }
+    let n = errors_s.len();
+    let error_s = median(&mut errors_s);
+    println!(
+        "lag from changes of speed: determined on {n} trips, median error {error_s:.1} s, 90 % intervals hold {:.3}; \
+         corrected on {applied}; false {:.3} of {}",
+        share(&intervals),
+        share(&false_lags),
+        false_lags.len()
+    );
+    assert!(n >= 5 && error_s <= GREATEST_MEDIAN_SPEED_CHANGE_ERROR_S);
+    assert!(share(&intervals) >= LEAST_LAG_COVERAGE);
+    assert!(share(&false_lags) <= GREATEST_FALSE_LAGS);
 }
 
 #[test]

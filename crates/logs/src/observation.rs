@@ -53,6 +53,9 @@ pub enum Value {
         depth_m: f64,
         /// What it is measured from.
         reference: DepthReference,
+        /// What the sounder itself added to the depth below its transducer, m: up to the surface positive, down to the
+        /// keel negative; `None` where it says nothing of that.
+        offset_m: Option<f64>,
     },
     /// Speed through the water.
     WaterSpeed {

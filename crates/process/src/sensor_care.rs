@@ -1,12 +1,14 @@
 //! How far off is the sensor in the hull, how far does it lag, and is that sure enough to correct?
 //!
 //! What the boat file states is taken as it stands. What it does not state is estimated: the bias against the probe,
-//! the lag from breaks that were crossed in several directions. Correcting for a lag moves and sharpens the
-//! breaks, so that they are found anew with each estimate until it stays.
+//! the lag from breaks that were crossed in several directions and from changes of speed away from breaks. Correcting for
+//! a lag moves and sharpens the breaks, so that they are found anew with each estimate until it stays.
+
+use std::ops::Range;
 
 use waterseam_breaks::{Lag, PlacedCrossing, Velocity};
 use waterseam_logs::boat::BoatFile;
-use waterseam_track::{HullCorrection, Track, Trip};
+use waterseam_track::{HullCorrection, HullLag, Track, Trip, hull_lag};
 use waterseam_units::LocalFrame;
 use waterseam_units::time::US_PER_S;
 
@@ -24,6 +26,8 @@ const LONGEST_LAG_S: f64 = 150.0;
 /// Steps between readings, °C, over which a lag is not taken back: the slope of a staircase is no slope of the
 /// water.
 const COARSE_C: f64 = 0.3;
+/// Changes of speed this close to the edge of a break, s, say nothing: a lag shows the break behind its place.
+const KEEP_OFF_S: f64 = 60.0;
 /// The velocity at a crossing is that of this time before it, s.
 const VELOCITY_US: i64 = 30 * US_PER_S;
 
@@ -62,11 +66,15 @@ impl SensorCare {
                 bias_c.abs()
             )
         });
+        let from = match self.lag.map(|lag| lag.method) {
+            Some(SPEED_CHANGES) => "changes of speed",
+            Some(BOTH) => "breaks crossed in several directions and changes of speed",
+            _ => "breaks crossed in several directions",
+        };
         let lag = found(self.lag).map(|(lag_s, se_s)| {
             format!(
-                "The hull sensor lags {lag_s:.0} s behind the water (standard error {se_s:.0} s, from breaks crossed \
-                 in several directions): the surface temperature and the breaks are corrected. `surface_temp_lag_s` \
-                 in the boat file settles it."
+                "The hull sensor lags {lag_s:.0} s behind the water (standard error {se_s:.0} s, from {from}): the \
+                 surface temperature and the breaks are corrected. `surface_temp_lag_s` in the boat file settles it."
             )
         });
         bias.into_iter().chain(lag).collect()
@@ -113,34 +121,78 @@ fn lag(trip: &mut Trip, boat: &BoatFile, add_c: f64) -> (Option<Known>, Vec<Plac
         return (Some(stated(lag_s)), crossings_at(trip, lag_s));
     }
     let raw = crossings_at(trip, 0.0);
-    let Some(first) = left(&trip.track, &raw, boat) else { return (None, raw) };
-    let known =
-        |lag: Lag, applied| Known { value: lag.lag_s, se: Some(lag.se_s), method: "crossings", applied };
+    let from_speed = hull_lag(&trip.track, &stretches_of(&trip.track, &raw));
+    let Some(first) = Estimate::of(left(&trip.track, &raw, boat), from_speed) else { return (None, raw) };
     if first.lag_s < HOPEFUL_SE * first.se_s || LONGEST_LAG_S < first.lag_s || is_coarse(&trip.track) {
-        return (Some(known(first, false)), raw);
+        return (Some(first.known(false)), raw);
     }
     let mut lag = first;
     let mut settled = None;
     for _ in 0..ROUNDS {
         let crossings = crossings_at(trip, lag.lag_s);
-        match left(&trip.track, &crossings, boat) {
-            Some(more) if more.lag_s.abs() >= SETTLED_SE * more.se_s => {
-                lag = Lag { lag_s: (lag.lag_s + more.lag_s).clamp(0.0, LONGEST_LAG_S), ..more };
-            }
-            more => {
-                lag = Lag { lag_s: lag.lag_s, ..more.unwrap_or(lag) };
-                settled = Some(crossings);
-                break;
-            }
+        // what is left of it, where the crossings still tell
+        let whole =
+            left(&trip.track, &crossings, boat).map(|more| Lag { lag_s: lag.lag_s + more.lag_s, ..more });
+        let next = whole.and_then(|whole| Estimate::of(Some(whole), from_speed)).unwrap_or(lag);
+        if (next.lag_s - lag.lag_s).abs() < SETTLED_SE * next.se_s {
+            lag = Estimate { lag_s: lag.lag_s, ..next };
+            settled = Some(crossings);
+            break;
         }
+        lag = Estimate { lag_s: next.lag_s.clamp(0.0, LONGEST_LAG_S), ..next };
     }
     let applied = lag.lag_s > SURE_SE * lag.se_s && lag.lag_s < LONGEST_LAG_S;
     if !applied {
         trip.track.correct_surface_temp(HullCorrection { add_c, lag_s: 0.0 });
-        return (Some(known(lag, false)), raw);
+        return (Some(lag.known(false)), raw);
     }
     let crossings = settled.unwrap_or_else(|| crossings_at(trip, lag.lag_s));
-    (Some(known(lag, true)), crossings)
+    (Some(lag.known(true)), crossings)
+}
+
+const SPEED_CHANGES: &str = "speed_changes";
+const BOTH: &str = "crossings_and_speed_changes";
+
+/// A lag and what it rests on.
+#[derive(Clone, Copy)]
+struct Estimate {
+    lag_s: f64,
+    se_s: f64,
+    method: &'static str,
+}
+
+impl Estimate {
+    /// The mean of both, each with the weight of its standard error; where they differ by more than these allow, the
+    /// standard error of the mean is as many times larger (R. T. Birge, Physical Review 40, 1932, 207–227; from memory).
+    fn of(crossings: Option<Lag>, speed: Option<HullLag>) -> Option<Self> {
+        let crossings = crossings.map(|Lag { lag_s, se_s, .. }| Self { lag_s, se_s, method: "crossings" });
+        let speed = speed.map(|HullLag { lag_s, se_s, .. }| Self { lag_s, se_s, method: SPEED_CHANGES });
+        let (Some(a), Some(b)) = (crossings, speed) else { return crossings.or(speed) };
+        let weights = [a, b].map(|one| (one.se_s * one.se_s).recip());
+        let sum = weights[0] + weights[1];
+        let apart = (a.lag_s - b.lag_s).abs() / a.se_s.hypot(b.se_s);
+        Some(Self {
+            lag_s: (weights[0] * a.lag_s + weights[1] * b.lag_s) / sum,
+            se_s: apart.max(1.0) / sum.sqrt(),
+            method: BOTH,
+        })
+    }
+
+    fn known(self, applied: bool) -> Known {
+        Known { value: self.lag_s, se: Some(self.se_s), method: self.method, applied }
+    }
+}
+
+/// When the boat was in a break, or where a lag may have put it, µs.
+fn stretches_of(track: &Track, crossings: &[PlacedCrossing]) -> Vec<Range<i64>> {
+    let stretch = |placed: &PlacedCrossing| {
+        let Velocity { east_mps, north_mps } = velocity(track, placed);
+        let half_s = 0.5 * placed.crossing.width_m / east_mps.hypot(north_mps).max(0.1);
+        let reach_us = ((half_s + KEEP_OFF_S) * US_PER_S as f64) as i64;
+        let middle_us = place::instant(track, placed.crossing.time_s);
+        middle_us - reach_us..middle_us + reach_us
+    };
+    crossings.iter().map(stretch).collect()
 }
 
 /// The lag that is left in the track.

@@ -173,6 +173,10 @@ fn trip_row(
         hull_temp_lag_se_s: care.lag.and_then(|lag| lag.se),
         hull_temp_lag_method: care.lag.map(|lag| lag.method.to_owned()),
         hull_temp_lag_applied: care.lag.map(|lag| lag.applied),
+        transducer_depth_m: trip.transducer_depth.map(|transducer| transducer.depth_m),
+        transducer_depth_method: trip
+            .transducer_depth
+            .map(|transducer| if transducer.is_stated { "boat_file" } else { "sounder" }.to_owned()),
         quality: Some(rows::quality(trip, &tables.sources)),
     }
 }

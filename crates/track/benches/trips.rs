@@ -22,7 +22,11 @@ fn observations(hours: i64) -> Vec<Observation> {
             Value::Fix { at, from: FixKind::Gga },
             Value::GroundVelocity { sog_mps: 1.5, cog_deg: Some(20.0) },
             Value::WaterTemp { temp_c: 12.0 + wave },
-            Value::WaterDepth { depth_m: 40.0 + 5.0 * wave, reference: DepthReference::Transducer },
+            Value::WaterDepth {
+                depth_m: 40.0 + 5.0 * wave,
+                reference: DepthReference::Transducer,
+                offset_m: None,
+            },
             Value::WaterSpeed { stw_mps: 1.2, across_mps: None },
             Value::Heading { heading_deg: 20.0, north: North::Magnetic },
             Value::Heading { heading_deg: 21.0, north: North::Magnetic },

@@ -29,13 +29,22 @@ pub(crate) struct ProbeReading {
     pub speed_mps: Option<f64>,
 }
 
+/// A depth of the water, as the sounder gives it.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Sounding {
+    pub depth_m: f64,
+    pub reference: DepthReference,
+    /// What the sounder added to the depth below its transducer.
+    pub offset_m: Option<f64>,
+}
+
 /// The observations by quantity, each in time order.
 #[derive(Debug, Default)]
 pub(crate) struct Readings {
     /// Speed and course over ground.
     pub velocity: Vec<Reading<(f64, Option<f64>)>>,
     pub surface_temp: Vec<Reading<f64>>,
-    pub water_depth: Vec<Reading<f64>>,
+    pub water_depth: Vec<Reading<Sounding>>,
     pub water_speed: Vec<Reading<f64>>,
     pub heading: Vec<Reading<f64>>,
     pub wind: Vec<Reading<Wind>>,
@@ -44,10 +53,6 @@ pub(crate) struct Readings {
     pub marks: Vec<Mark>,
 }
 
-/// Rank of a depth below the transducer; below the surface is better, below the keel worse.
-pub(crate) const TRANSDUCER: u8 = 1;
-/// Rank of a depth below the keel.
-pub(crate) const KEEL: u8 = 2;
 /// Rank of a magnetic heading; a true one is better.
 pub(crate) const MAGNETIC: u8 = 1;
 /// Rank of an apparent wind; one from true north is better.
@@ -69,13 +74,9 @@ pub(crate) fn readings(observations: &[Observation], positions_from: &[Sender]) 
                 of.velocity.push(Reading { time_us, rank, sender, value: (sog_mps, cog_deg) });
             }
             Value::WaterTemp { temp_c } => of.surface_temp.push(ranked(0, temp_c)),
-            Value::WaterDepth { depth_m, reference } => {
-                let rank = match reference {
-                    DepthReference::Surface => 0,
-                    DepthReference::Transducer => TRANSDUCER,
-                    DepthReference::Keel => KEEL,
-                };
-                of.water_depth.push(ranked(rank, depth_m));
+            Value::WaterDepth { depth_m, reference, offset_m } => {
+                let value = Sounding { depth_m, reference, offset_m };
+                of.water_depth.push(Reading { time_us, rank: 0, sender, value });
             }
             Value::WaterSpeed { stw_mps, .. } => of.water_speed.push(ranked(0, stw_mps)),
             Value::Heading { heading_deg, north } => {
@@ -128,7 +129,7 @@ pub(crate) fn is_sound(observation: &Observation) -> bool {
         Value::Fix { at, .. } | Value::Mark { at } => place(at),
         Value::GroundVelocity { sog_mps, cog_deg } => number(sog_mps) && perhaps(cog_deg),
         Value::WaterTemp { temp_c } => number(temp_c),
-        Value::WaterDepth { depth_m, .. } => number(depth_m),
+        Value::WaterDepth { depth_m, offset_m, .. } => number(depth_m) && perhaps(offset_m),
         Value::WaterSpeed { stw_mps, across_mps } => number(stw_mps) && perhaps(across_mps),
         Value::Heading { heading_deg, .. } => number(heading_deg),
         Value::ReportedCurrent { set_deg, drift_mps } => number(set_deg) && number(drift_mps),

@@ -55,10 +55,11 @@ pub struct Settings {
     /// crossed so much water. Default 1.2: more than one step of the coarsest sensors (1 °C).
     pub flip_c: f64,
 
-    /// Depth of the transducer below the surface, m; added to depths below the transducer. Default 0.
-    pub transducer_depth_m: f64,
-    /// Depth of the keel below the surface, m; added to depths below the keel. Default 0.
-    pub keel_depth_m: f64,
+    /// Depth of the transducer below the surface, m; added to depths below the transducer, whatever the sounder itself
+    /// says of it. Default: not known.
+    pub transducer_depth_m: Option<f64>,
+    /// Depth of the keel below the surface, m; added to depths below the keel. Default: not known.
+    pub keel_depth_m: Option<f64>,
     /// Limits of the water depth. Range in m; spike and rate are relative, as differences of
     /// ln(depth + 5 m); flat line in the same measure.
     pub water_depth: Limits,
@@ -90,8 +91,8 @@ impl Default for Settings {
             surface_temp_lag_s: 0.0,
             surface_temp: Limits::surface_temp(),
             flip_c: 1.2,
-            transducer_depth_m: 0.0,
-            keel_depth_m: 0.0,
+            transducer_depth_m: None,
+            keel_depth_m: None,
             water_depth: Limits::water_depth(),
             probe_temp: Limits::probe_temp(),
             probe_depth: Limits::probe_depth(),

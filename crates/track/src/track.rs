@@ -171,6 +171,15 @@ pub struct Mark {
     pub at: LatLon,
 }
 
+/// How deep the transducer of the sounder sits.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct TransducerDepth {
+    /// Below the surface, m.
+    pub depth_m: f64,
+    /// The settings state it; else the sounder itself does.
+    pub is_stated: bool,
+}
+
 /// One trip: its track and what was recorded beside it.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Trip {
@@ -182,6 +191,8 @@ pub struct Trip {
     pub reported_currents: Vec<ReportedCurrent>,
     /// Marks in time order.
     pub marks: Vec<Mark>,
+    /// Depth of the sounder's transducer that is in `water_depth_m`, where depths count from it and it is known.
+    pub transducer_depth: Option<TransducerDepth>,
     /// What each quality test said about each stream that has samples.
     pub quality: Vec<StreamQuality>,
     /// What the captain should know, in sentences (talker chosen, receivers that disagree …).

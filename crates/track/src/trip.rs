@@ -12,19 +12,17 @@ use crate::distance::{Step, along_m};
 use crate::heading::{is_within_model, true_headings_deg};
 use crate::motion::motion;
 use crate::position::{self, Fix};
-use crate::quality::StreamQuality;
-use crate::readings::{APPARENT, FROM_BOW, KEEL, MAGNETIC, ProbeReading, Readings, TRANSDUCER, readings};
+use crate::readings::{APPARENT, FROM_BOW, MAGNETIC, ProbeReading, Readings, readings};
 use crate::rows::{Row, owned, rows, windows};
-use crate::series::{Judged, Series, best_means, judged, mean};
-use crate::settings::{Limits, Settings};
-use crate::steady::{Reading, Sender, Steady, steady};
+use crate::series::{Series, mean};
+use crate::settings::Settings;
+use crate::sounding;
+use crate::steady::{Reading, Sender};
+use crate::stream::{Stream, chosen};
 use crate::sun::sun_elevations_deg;
 use crate::temperature::{HullCorrection, flipping};
 use crate::track::{ProbeSample, Trip};
 use crate::wind::{self, Boat, Wind};
-
-/// Added to a depth before its logarithm is taken, m: tenths at the berth are no jumps.
-const DEPTH_FLOOR_M: f64 = 5.0;
 
 /// Fuses the observations of one trip about its fixes; `None` where these make less than two rows. `logs` are the names
 /// of the sources.
@@ -49,7 +47,7 @@ pub(crate) fn trip(
     place(&mut trip, &rows, fixes, settings);
     move_over_ground(&mut trip, &rows, &windows, &velocity, logs, settings);
     hull_temp(&mut trip, &windows, &surface_temp, logs, settings);
-    depth(&mut trip, &windows, &water_depth, logs, settings);
+    sounding::depth(&mut trip, &windows, &water_depth, logs, settings);
     move_through_water(&mut trip, &windows, &water_speed, logs, settings);
     point(&mut trip, &windows, &heading, logs, settings);
     blow(&mut trip, &windows, &wind, logs);
@@ -137,30 +135,6 @@ fn hull_temp(
         add_c: settings.surface_temp_offset_c,
         lag_s: settings.surface_temp_lag_s,
     });
-}
-
-fn depth(
-    trip: &mut Trip,
-    windows: &[Range<i64>],
-    depths: &[Reading<f64>],
-    logs: &[String],
-    settings: &Settings,
-) {
-    let depths = chosen(trip, "water depth", depths, logs);
-    let (below, add_m) = match depths.rank {
-        Some(TRANSDUCER) => ("transducer", settings.transducer_depth_m),
-        Some(KEEL) => ("keel", settings.keel_depth_m),
-        _ => ("surface", 0.0),
-    };
-    if below != "surface" && add_m == 0.0 {
-        trip.remarks.push(format!(
-            "The water depth counts from the {below}, whose own depth is not known: the water is a little deeper."
-        ));
-    }
-    let depths = depths.readings.into_iter().map(|(time_us, m)| (time_us, m + add_m)).collect();
-    let relative = |depth_m: f64| (depth_m.max(0.0) + DEPTH_FLOOR_M).ln();
-    let depths = Stream::judged(trip, "water_depth", depths, &settings.water_depth, relative);
-    (trip.track.water_depth_m, trip.track.water_depth_qc) = depths.means(windows);
 }
 
 fn move_through_water(
@@ -271,46 +245,6 @@ fn remark_unplaced(trip: &mut Trip, windows: &[Range<i64>], temps: &[Reading<f64
         trip.remarks.push(format!(
             "{unplaced} of {all} hull temperatures fell between positions and have no place on the track."
         ));
-    }
-}
-
-/// The readings of one steady sender; a remark about the others goes to the trip.
-fn chosen<T: Copy>(trip: &mut Trip, quantity: &str, readings: &[Reading<T>], logs: &[String]) -> Steady<T> {
-    let mut chosen = steady(quantity, readings, logs);
-    trip.remarks.extend(chosen.remark.take());
-    chosen
-}
-
-/// Readings of one quantity with their flags.
-struct Stream {
-    series: Series,
-    flags: Vec<Flag>,
-}
-
-impl Stream {
-    /// Judges the readings; what each test said goes to the trip under the name of the stream.
-    fn judged(
-        trip: &mut Trip,
-        stream: &'static str,
-        series: Series,
-        limits: &Limits,
-        measure: impl Fn(f64) -> f64,
-    ) -> Self {
-        let Judged { flags, tests } = judged(&series, limits, measure);
-        if !flags.is_empty() {
-            trip.quality.push(StreamQuality { stream, tests });
-        }
-        Self { series, flags }
-    }
-
-    /// The readings of each row.
-    fn shared_out(&self, windows: &[Range<i64>]) -> Vec<Range<usize>> {
-        owned(windows, &self.series.time_us, |&time_us| time_us)
-    }
-
-    /// The mean of the best readings of each row, and their flag.
-    fn means(&self, windows: &[Range<i64>]) -> (Vec<Option<f64>>, Vec<Flag>) {
-        best_means(&self.shared_out(windows), &self.series, &self.flags)
     }
 }
 

@@ -6,7 +6,7 @@ use waterseam_units::time::US_PER_S;
 use waterseam_units::{Flag, LatLon};
 
 use super::*;
-use crate::track::Activity;
+use crate::track::{Activity, TransducerDepth};
 use crate::{cell, declination_deg};
 
 const PORT: LatLon = LatLon { lat_deg: 46.2, lon_deg: -29.4 };
@@ -158,14 +158,18 @@ fn instruments_come_out_in_si_and_from_the_surface() {
         observations.push(observation(second, Value::GroundVelocity { sog_mps: 5.0, cog_deg: Some(90.0) }));
         observations.push(observation(second, Value::Heading { heading_deg: 88.0, north: North::Magnetic }));
         observations.push(observation(second, Value::WaterSpeed { stw_mps: 4.8, across_mps: None }));
-        let depth = Value::WaterDepth { depth_m: 30.0 + 0.1 * second, reference: DepthReference::Transducer };
+        let depth = Value::WaterDepth {
+            depth_m: 30.0 + 0.1 * second,
+            reference: DepthReference::Transducer,
+            offset_m: None,
+        };
         observations.push(observation(second, depth));
         // a wind of 5 m/s from ahead is what she makes herself, in a calm
         let bow_deg = wrap_deg(90.0 - 88.0 - declination_deg(START_S * US_PER_S, PORT));
         let reference = WindReference::Apparent;
         observations.push(observation(second, Value::Wind { speed_mps: 5.0, from_deg: bow_deg, reference }));
     }
-    let settings = Settings { transducer_depth_m: 0.6, ..Settings::default() };
+    let settings = Settings { transducer_depth_m: Some(0.6), ..Settings::default() };
     let Trip { track, remarks, .. } = one_trip(observations, &settings);
     let declination = declination_deg(START_S * US_PER_S, PORT);
     assert!((track.heading_deg[60].unwrap() - (88.0 + declination)).abs() < 0.02);
@@ -174,6 +178,47 @@ fn instruments_come_out_in_si_and_from_the_surface() {
     assert!(track.wind_speed_mps[60].unwrap() < 0.01);
     assert!(track.water_depth_qc.iter().all(|&flag| flag == Flag::Pass));
     assert!(remarks.is_empty(), "{remarks:?}");
+}
+
+/// Depth of the water and of the transducer, and what is remarked, of a sounder that shows 30 m below its transducer.
+fn sounded(reference: DepthReference, offset_m: Option<f64>, settings: &Settings) -> (f64, Trip) {
+    let depth = Value::WaterDepth { depth_m: 30.0 + offset_m.unwrap_or(0.0), reference, offset_m };
+    let seconds = (0..60).map(f64::from);
+    let observations = seconds
+        .flat_map(|second| [fix(second, direct(PORT, 90.0, 5.0 * second)), observation(second, depth)]);
+    let trip = one_trip(observations.collect(), settings);
+    (trip.track.water_depth_m[30].unwrap(), trip)
+}
+
+#[test]
+fn the_stated_depth_of_the_transducer_comes_before_that_of_the_sounder() {
+    use DepthReference::{Keel, Surface, Transducer};
+    let unstated = Settings::default();
+    let stated = Settings { transducer_depth_m: Some(0.6), ..Settings::default() };
+    let of = |depth_m, is_stated| Some(TransducerDepth { depth_m, is_stated });
+    for (reference, offset_m, settings, depth_m, transducer, remarked) in [
+        (
+            Surface,
+            Some(1.0),
+            &stated,
+            30.6,
+            of(0.6, true),
+            Some("the sounder 1.00 m: the boat file's is used"),
+        ),
+        (Surface, Some(0.6), &stated, 30.6, of(0.6, true), None),
+        (Keel, Some(-1.0), &stated, 30.6, of(0.6, true), None),
+        (Transducer, None, &stated, 30.6, of(0.6, true), None),
+        (Surface, None, &stated, 30.0, None, None),
+        (Surface, Some(1.0), &unstated, 31.0, of(1.0, false), None),
+        (Transducer, None, &unstated, 30.0, None, Some("counts from the transducer")),
+        (Keel, Some(-1.0), &unstated, 29.0, None, Some("counts from the keel")),
+    ] {
+        let (got_m, trip) = sounded(reference, offset_m, settings);
+        assert!((got_m - depth_m).abs() < 1e-9, "{reference:?} {offset_m:?}: {got_m}");
+        assert_eq!(trip.transducer_depth, transducer, "{reference:?} {offset_m:?}");
+        let said = trip.remarks.join(" ");
+        assert!(remarked.map_or(said.is_empty(), |remark| said.contains(remark)), "{said}");
+    }
 }
 
 #[test]
@@ -207,7 +252,7 @@ fn any_observation() -> impl Strategy<Value = Observation> {
             0..=2 => Value::Fix { at, from: [FixKind::Rmc, FixKind::Gll, FixKind::Row][usize::from(kind)] },
             3 => Value::GroundVelocity { sog_mps: a, cog_deg: maybe },
             4 => Value::WaterTemp { temp_c: a },
-            5 => Value::WaterDepth { depth_m: a, reference: DepthReference::Keel },
+            5 => Value::WaterDepth { depth_m: a, reference: DepthReference::Keel, offset_m: maybe },
             6 => Value::WaterSpeed { stw_mps: a, across_mps: maybe },
             7 => Value::Heading { heading_deg: a, north: North::Magnetic },
             8 => Value::Wind { speed_mps: a, from_deg: b, reference: WindReference::Apparent },

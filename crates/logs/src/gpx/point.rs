@@ -332,9 +332,11 @@ impl Point {
                 .filter(|sog_mps| *sog_mps >= 0.0)
                 .map(|sog_mps| Value::GroundVelocity { sog_mps, cog_deg: self.cog_deg }),
             self.water_temp_c.or(self.temp_c).map(|temp_c| Value::WaterTemp { temp_c }),
-            self.depth_m
-                .filter(|depth_m| *depth_m > 0.0)
-                .map(|depth_m| Value::WaterDepth { depth_m, reference: DepthReference::Surface }),
+            self.depth_m.filter(|depth_m| *depth_m > 0.0).map(|depth_m| Value::WaterDepth {
+                depth_m,
+                reference: DepthReference::Surface,
+                offset_m: None,
+            }),
         ]
     }
 }

@@ -62,7 +62,7 @@ fn a_track_of_version_1_1_with_extensions_of_two_namespaces() {
   </trkseg></trk>
 </gpx>"#;
     let (report, found) = gpx(text);
-    let depth = Value::WaterDepth { depth_m: 61.2, reference: DepthReference::Surface };
+    let depth = Value::WaterDepth { depth_m: 61.2, reference: DepthReference::Surface, offset_m: None };
     assert_eq!(
         timed(&found),
         [

@@ -127,7 +127,8 @@ impl Dpt {
             .map(|reference| Some((self.depth_below(reference)?, reference)));
         let (depth_m, reference) =
             surface.or(keel).unwrap_or((below_transducer_m, DepthReference::Transducer));
-        put(Value::WaterDepth { depth_m: not_negative(depth_m)?, reference });
+        let offset_m = self.offset_m.filter(|offset_m| *offset_m != 0.0);
+        put(Value::WaterDepth { depth_m: not_negative(depth_m)?, reference, offset_m });
         Ok(())
     }
 }
@@ -143,7 +144,7 @@ impl DepthBelow {
         match self.depth_m {
             Some(0.0) => Err(Reason::DepthZero),
             Some(depth_m) => {
-                put(Value::WaterDepth { depth_m, reference: self.reference });
+                put(Value::WaterDepth { depth_m, reference: self.reference, offset_m: None });
                 Ok(())
             }
             None => Ok(()),

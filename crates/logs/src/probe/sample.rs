@@ -188,9 +188,11 @@ impl Reader {
                 }
             }),
             surface_temp.map(|temp_c| Value::WaterTemp { temp_c }),
-            water_depth
-                .value()
-                .map(|depth_m| Value::WaterDepth { depth_m, reference: DepthReference::Surface }),
+            water_depth.value().map(|depth_m| Value::WaterDepth {
+                depth_m,
+                reference: DepthReference::Surface,
+                offset_m: None,
+            }),
         ];
         let cells = [depth, temp, surface, speed, ground_speed, water_depth];
         let n_bad = cells.iter().filter(|cell| **cell == Cell::Bad).count() as u64;

@@ -27,7 +27,9 @@ crate::table::table! {
     hull_temp_bias_applied: Maybe<Truth>, "", "Whether surface_temp_c is corrected for the bias: stated, or at least three passes of the probe and more than three standard errors.", ANY;
     hull_temp_lag_s: Maybe<Float>, "s", "First-order lag of the hull sensor behind the water; missing where neither stated nor determined.", ANY;
     hull_temp_lag_se_s: Maybe<Float>, "s", "Standard error of the lag; missing where the boat file states it.", NOT_NEGATIVE;
-    hull_temp_lag_method: Maybe<Text>, "", "How the lag is known: stated in the boat file, or from breaks crossed in different directions or at different speeds.", Domain::Words(&["boat_file", "crossings"]);
-    hull_temp_lag_applied: Maybe<Truth>, "", "Whether surface_temp_c is corrected for the lag: stated, or at least two independent contrasts between crossings and more than three standard errors.", ANY;
+    hull_temp_lag_method: Maybe<Text>, "", "How the lag is known: stated in the boat file, from breaks crossed in different directions or at different speeds, from changes of speed away from breaks, or from both.", Domain::Words(&["boat_file", "crossings", "speed_changes", "crossings_and_speed_changes"]);
+    hull_temp_lag_applied: Maybe<Truth>, "", "Whether surface_temp_c is corrected for the lag: stated, or at least two independent contrasts between crossings or changes of speed, and more than three standard errors.", ANY;
+    transducer_depth_m: Maybe<Float>, "m", "Depth of the sounder's transducer below the surface that was added to depths counted from it; missing where no depth counts from it or its depth is not known.", ANY;
+    transducer_depth_method: Maybe<Text>, "", "How that is known: stated in the boat file, or by the sounder itself (offset of the DPT sentence).", Domain::Words(&["boat_file", "sounder"]);
     quality: Maybe<Text>, "", "JSON object: stream, then QARTOD test, then how many samples passed, were not evaluated, suspect or failed. A test sees what those before it left; gap counts the samples behind a gap; the syntax test is the reader's, its failures are what sources says was set aside.", ANY;
 }

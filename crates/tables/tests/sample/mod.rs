@@ -149,6 +149,8 @@ fn summary(trip_id: &str, start_us: i64, end_us: i64) -> trips::Row {
         hull_temp_lag_se_s: None,
         hull_temp_lag_method: Some("boat_file".to_owned()),
         hull_temp_lag_applied: Some(true),
+        transducer_depth_m: Some(0.6),
+        transducer_depth_method: Some("boat_file".to_owned()),
         quality: Some(r#"{"surface_temp":{"spike":{"pass":120}}}"#.to_owned()),
     }
 }

@@ -47,9 +47,10 @@ fn same(got: Value, want: Value) -> bool {
             Value::ReportedCurrent { set_deg: b, drift_mps: d },
         ) => near(a, b) && near(c, d),
         (Value::WaterTemp { temp_c: a }, Value::WaterTemp { temp_c: b }) => near(a, b),
-        (Value::WaterDepth { depth_m: a, reference: f }, Value::WaterDepth { depth_m: b, reference: g }) => {
-            f == g && near(a, b)
-        }
+        (
+            Value::WaterDepth { depth_m: a, reference: f, offset_m: c },
+            Value::WaterDepth { depth_m: b, reference: g, offset_m: d },
+        ) => f == g && near(a, b) && c == d,
         (
             Value::WaterSpeed { stw_mps: a, across_mps: c },
             Value::WaterSpeed { stw_mps: b, across_mps: d },
@@ -125,18 +126,19 @@ proptest! {
 
     #[test]
     fn depths((text, value) in number(1..12_000_000), (offset, offset_m) in number(1..9_000)) {
-        let depth = |depth_m, reference| [Value::WaterDepth { depth_m, reference }];
-        check(&format!("SDDPT,{text},"), &depth(value, DepthReference::Transducer));
-        check(&format!("SDDPT,{text},{offset},100.0"), &depth(value + offset_m, DepthReference::Surface));
+        let depth = |depth_m, reference, offset_m| [Value::WaterDepth { depth_m, reference, offset_m }];
+        check(&format!("SDDPT,{text},"), &depth(value, DepthReference::Transducer, None));
+        let surface = depth(value + offset_m, DepthReference::Surface, Some(offset_m));
+        check(&format!("SDDPT,{text},{offset},100.0"), &surface);
         if value > offset_m {
-            check(&format!("SDDPT,{text},-{offset}"), &depth(value - offset_m, DepthReference::Keel));
+            check(&format!("SDDPT,{text},-{offset}"), &depth(value - offset_m, DepthReference::Keel, Some(-offset_m)));
         }
         for (kind, reference) in [
             ("DBT", DepthReference::Transducer), ("DBS", DepthReference::Surface), ("DBK", DepthReference::Keel),
         ] {
-            check(&format!("SD{kind},1.0,f,{text},M,1.0,F"), &depth(value, reference));
-            check(&format!("SD{kind},{text},f,,M,,F"), &depth(value * M_PER_FT, reference));
-            check(&format!("SD{kind},,f,,M,{text},F"), &depth(value * M_PER_FATHOM, reference));
+            check(&format!("SD{kind},1.0,f,{text},M,1.0,F"), &depth(value, reference, None));
+            check(&format!("SD{kind},{text},f,,M,,F"), &depth(value * M_PER_FT, reference, None));
+            check(&format!("SD{kind},,f,,M,{text},F"), &depth(value * M_PER_FATHOM, reference, None));
         }
     }
 

@@ -20,16 +20,16 @@ fn refused(inside: &str, want: Reason) {
     assert_eq!(values(inside), Err(want), "{inside}");
 }
 
-fn depth(depth_m: f64, reference: DepthReference) -> Value {
-    Value::WaterDepth { depth_m, reference }
+fn depth(depth_m: f64, reference: DepthReference, offset_m: Option<f64>) -> Value {
+    Value::WaterDepth { depth_m, reference, offset_m }
 }
 
 #[test]
 fn depths_and_what_they_are_measured_from() {
-    check("SDDPT,24.0,0.5", &[depth(24.5, DepthReference::Surface)]);
-    check("SDDPT,24.0,-0.5", &[depth(23.5, DepthReference::Keel)]);
-    check("SDDPT,0113.7,-0.0,0500", &[depth(113.7, DepthReference::Transducer)]);
-    check("SDDBS,,f,16.3,M,,F", &[depth(16.3, DepthReference::Surface)]);
+    check("SDDPT,24.0,0.5", &[depth(24.5, DepthReference::Surface, Some(0.5))]);
+    check("SDDPT,24.0,-0.5", &[depth(23.5, DepthReference::Keel, Some(-0.5))]);
+    check("SDDPT,0113.7,-0.0,0500", &[depth(113.7, DepthReference::Transducer, None)]);
+    check("SDDBS,,f,16.3,M,,F", &[depth(16.3, DepthReference::Surface, None)]);
     check("SDDPT,,0.5", &[]);
     refused("SDDPT,0.0,0.5", Reason::DepthZero);
     refused("SDDBT,0.0,f,0.0,M,0.0,F", Reason::DepthZero);

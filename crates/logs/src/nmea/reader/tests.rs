@@ -57,7 +57,7 @@ fn a_log_as_a_plotter_writes_it() {
     );
     assert_eq!(
         sink.observations[2].value,
-        Value::WaterDepth { depth_m: 24.5, reference: crate::DepthReference::Surface }
+        Value::WaterDepth { depth_m: 24.5, reference: crate::DepthReference::Surface, offset_m: Some(0.5) }
     );
     assert_eq!(sink.observations[2].talker, *b"SD");
     assert_eq!(report.contents["SDDPT"], 2);
