@@ -284,7 +284,7 @@ impl<R: Read> Read for Hashed<R> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::source::Collected;
+    use crate::source::{Collected, MARKS_TAKEN_MAX};
     use crate::testing::read_bytes;
 
     #[test]
@@ -399,6 +399,24 @@ mod tests {
         }
         let refused = Unpacked::of(Box::new(Broken), false, u64::MAX);
         assert!(refused.is_err(), "a file of which nothing can be read has no account");
+    }
+
+    #[test]
+    fn more_marks_than_any_plotter_keeps_are_counted_and_not_taken() {
+        let numbers = 0..MARKS_TAKEN_MAX + 3;
+        let point = |n: u64| {
+            let lon = 29.0 + n as f64 * 1e-6;
+            format!("<wpt lat='46.2' lon='-{lon:.6}'><time>2026-06-14T12:00:00Z</time></wpt>\n")
+        };
+        let gpx = format!("<gpx>{}</gpx>", numbers.clone().map(point).collect::<String>());
+        let sentence = |n: u64| format!("$GPWPL,4612.000,N,02924.000,W,{n}\r\n");
+        let log = "$GPZDA,000000,14,05,2026,,*4E\r\n".to_owned() + &numbers.map(sentence).collect::<String>();
+        for text in [gpx, log] {
+            let (report, found) = read_bytes("x", text.as_bytes(), &BoatFile::default());
+            assert_eq!(report.set_aside, [("too_many_marks", 3)].into());
+            assert_eq!(found.observations.len() as u64, MARKS_TAKEN_MAX);
+            assert_eq!(report.records_read, report.records_used + 3);
+        }
     }
 
     #[test]

@@ -120,6 +120,10 @@ pub trait Sink {
 /// Records kept whole for each file and reason; the counts of [`SourceReport`] are complete.
 pub const SET_ASIDE_KEPT: u64 = 10_000;
 
+/// Marks that are taken from one file; the others are set aside (`too_many_marks`). Plotters keep some thousands (common
+/// practice, no source); a file with millions of them would fill the memory of a trip.
+pub(crate) const MARKS_TAKEN_MAX: u64 = 100_000;
+
 /// A [`Sink`] that keeps everything.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Collected {

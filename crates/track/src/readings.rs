@@ -20,6 +20,9 @@ const SAME_MARK_M: f64 = 5.0;
 /// … and than this, µs: a plotter sends a mark up to some time after it was pressed (common practice, no source).
 const SAME_MARK_US: i64 = 60_000_000;
 
+/// Nobody presses more marks than this in that time.
+const RECENT_MARKS_MAX: usize = 1_000;
+
 /// A probe reading, not flagged yet.
 #[derive(Clone, Copy, Debug)]
 pub(crate) struct ProbeReading {
@@ -106,10 +109,16 @@ pub(crate) fn readings(observations: &[Observation], positions_from: &[Sender]) 
 
 /// A mark that two logs hold is one mark.
 fn without_doubles(marks: Vec<(u16, Mark)>) -> Vec<Mark> {
+    if marks.windows(2).all(|pair| pair[0].0 == pair[1].0) {
+        return marks.into_iter().map(|(_, mark)| mark).collect();
+    }
     let mut kept: Vec<(u16, Mark)> = Vec::new();
     for (source, mark) in marks {
-        let mut recent =
-            kept.iter().rev().take_while(|(_, other)| mark.time_us - other.time_us <= SAME_MARK_US);
+        let mut recent = kept
+            .iter()
+            .rev()
+            .take(RECENT_MARKS_MAX)
+            .take_while(|(_, other)| mark.time_us - other.time_us <= SAME_MARK_US);
         let is_same =
             |(from, other): &(u16, Mark)| *from != source && is_within(other.at, mark.at, SAME_MARK_M);
         if !recent.any(is_same) {

@@ -7,6 +7,7 @@ use waterseam_units::convert::Unit;
 use crate::boat::BoatFile;
 use crate::observation::{DepthReference, FixKind, Value};
 use crate::quantity::{Dimension, quantity};
+use crate::source::MARKS_TAKEN_MAX;
 use crate::table::account::{Account, Place};
 use crate::table::moment::{DateOrder, Zone};
 use crate::table::number::{Commas, degrees, number, position};
@@ -28,6 +29,8 @@ pub(super) struct Points<'a> {
     is_closed: bool,
     bad_values: u64,
     bad_positions: u64,
+    /// Marks that were taken.
+    marks: u64,
 }
 
 /// Which list a point stands in.
@@ -103,6 +106,7 @@ impl<'a> Points<'a> {
             is_closed: false,
             bad_values: 0,
             bad_positions: 0,
+            marks: 0,
         }
     }
 
@@ -226,6 +230,12 @@ impl<'a> Points<'a> {
         let values = point.values();
         if values.iter().all(Option::is_none) {
             return Err("bad_position");
+        }
+        if point.list == List::Waypoints {
+            if self.marks >= MARKS_TAKEN_MAX {
+                return Err("too_many_marks");
+            }
+            self.marks += 1;
         }
         self.bad_values += point.n_bad;
         self.bad_positions += u64::from(values[0].is_none());

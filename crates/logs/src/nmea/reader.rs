@@ -14,7 +14,7 @@ use super::sentence::{Candidate, candidates};
 use crate::boat::BoatFile;
 use crate::lines::{Lines, Piece};
 use crate::observation::{Observation, Talker, Value};
-use crate::source::{Kind, SET_ASIDE_KEPT, SetAside, Sink, SourceReport};
+use crate::source::{Kind, MARKS_TAKEN_MAX, SET_ASIDE_KEPT, SetAside, Sink, SourceReport};
 use crate::stamp::{Stamp, StampZone, US_PER_DAY, date_in, stamp_in};
 use crate::story::{ClockHints, DateFrom, Retime, Undated};
 
@@ -76,6 +76,7 @@ pub fn read_with(
         waiting: VecDeque::new(),
         values: Vec::new(),
         marks: BTreeSet::new(),
+        n_marks: 0,
         stamps: Stamps::default(),
         notes: Notes::default(),
         addresses: Vec::new(),
@@ -106,6 +107,8 @@ struct Log<'a> {
     /// Values of the sentence at hand; kept to be filled again.
     values: Vec<Value>,
     marks: BTreeSet<Box<[u8]>>,
+    /// Marks that were taken.
+    n_marks: u64,
     stamps: Stamps,
     notes: Notes,
     /// Sentences by address.
@@ -217,6 +220,12 @@ impl Log<'_> {
         if decoded.body == Body::NotNeeded || self.is_repeated_mark(&decoded.body, frame.data) {
             self.account.report.records_not_needed += 1;
             return;
+        }
+        if matches!(decoded.body, Body::Wpl(_)) {
+            if self.n_marks >= MARKS_TAKEN_MAX {
+                return self.account.set_aside(Reason::TooManyMarks, place, candidate.bytes);
+            }
+            self.n_marks += 1;
         }
         self.values.clear();
         let judged = decoded.body.values(&mut |value| self.values.push(value));

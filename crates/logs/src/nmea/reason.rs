@@ -39,6 +39,8 @@ pub enum Reason {
     ClockNotSet,
     /// The receiver wrote the same time on and on.
     ClockStandsStill,
+    /// A mark behind more of them than any plotter keeps.
+    TooManyMarks,
 }
 
 impl Reason {
@@ -63,6 +65,7 @@ impl Reason {
             Self::NoDateYet => "no_date_yet",
             Self::ClockNotSet => "clock_not_set",
             Self::ClockStandsStill => "clock_stands_still",
+            Self::TooManyMarks => "too_many_marks",
         }
     }
 }
