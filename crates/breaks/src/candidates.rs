@@ -4,7 +4,7 @@
 //! it, at several lengths, from prefix sums. The cost is the number of cells times the number of scales.
 
 use crate::noise::Noise;
-use crate::stretches::Cell;
+use crate::stretches::{Cell, median};
 
 /// A place that deserves a fit.
 #[derive(Clone, Copy, Debug)]
@@ -23,14 +23,65 @@ const LEAST_CELLS: usize = 3;
 
 /// Places where the contrast at one scale is highest among its neighbours.
 pub(crate) fn at_scale(cells: &[Cell], scale_m: f64, least_contrast_c: f64, noise: &Noise) -> Vec<Candidate> {
+    let mut found = Vec::new();
+    // the highest place of the run of like contrasts that is being walked through, with its sign
+    let mut run: Option<(Candidate, bool)> = None;
+    contrasts(cells, scale_m, noise, |centre_m, contrast| {
+        let here = contrast
+            .filter(|c| c.contrast_c.abs() >= least_contrast_c && c.strength >= LEAST_STRENGTH)
+            .map(|c| (Candidate { centre_m, scale_m, strength: c.strength }, c.contrast_c > 0.0));
+        run = match (run, here) {
+            (Some((best, sign)), Some((other, other_sign))) if sign == other_sign => {
+                Some((if other.strength > best.strength { other } else { best }, sign))
+            }
+            (ended, here) => {
+                found.extend(ended.map(|(best, _)| best));
+                here
+            }
+        };
+    });
+    found.extend(run.map(|(best, _)| best));
+    found
+}
+
+/// Usual square of the contrast at one scale, in variances of the noise, over stretches from which the breaks were
+/// taken: one where the noise is what its model says. `None` where too few contrasts tell.
+pub(crate) fn usual_square<'a>(
+    stretches: impl Iterator<Item = &'a [Cell]>,
+    scale_m: f64,
+    noise: &Noise,
+) -> Option<f64> {
+    /// Fewest contrasts that share no cell.
+    const LEAST_CONTRASTS: usize = 20;
+    /// Median of the square of a normal value.
+    const MEDIAN_SQUARE: f64 = 0.4549;
+    let mut squares = Vec::new();
+    for cells in stretches {
+        let mut next_m = f64::NEG_INFINITY;
+        contrasts(cells, scale_m, noise, |centre_m, contrast| {
+            if let Some(contrast) = contrast.filter(|_| centre_m >= next_m) {
+                squares.push(contrast.strength.powi(2));
+                next_m = centre_m + 2.0 * scale_m;
+            }
+        });
+    }
+    (squares.len() >= LEAST_CONTRASTS).then(|| median(&mut squares) / MEDIAN_SQUARE)
+}
+
+/// A difference between two neighbouring means.
+struct Contrast {
+    contrast_c: f64,
+    /// In standard deviations of the noise.
+    strength: f64,
+}
+
+/// Gives the contrast at every place between two cells to `each`; `None` where a side has too few cells.
+fn contrasts(cells: &[Cell], scale_m: f64, noise: &Noise, mut each: impl FnMut(f64, Option<Contrast>)) {
     let mut sums = vec![0.0; cells.len() + 1];
     for (i, cell) in cells.iter().enumerate() {
         sums[i + 1] = sums[i] + cell.temp_c;
     }
     let samples_a_cell = cells.iter().map(|c| c.samples).sum::<f64>() / cells.len().max(1) as f64;
-    let mut found = Vec::new();
-    // the highest place of the run of like contrasts that is being walked through, with its sign
-    let mut run: Option<(Candidate, bool)> = None;
     let (mut from, mut to) = (0, 0);
     for i in 1..cells.len() {
         let centre_m = 0.5 * (cells[i - 1].distance_m + cells[i].distance_m);
@@ -41,26 +92,14 @@ pub(crate) fn at_scale(cells: &[Cell], scale_m: f64, least_contrast_c: f64, nois
             to += 1;
         }
         let (before, after) = (i.saturating_sub(from), to.saturating_sub(i));
-        let mut here = None;
-        if before >= LEAST_CELLS && after >= LEAST_CELLS {
+        let is_told = before >= LEAST_CELLS && after >= LEAST_CELLS;
+        let contrast = is_told.then(|| {
             let contrast_c = (sums[to] - sums[i]) / after as f64 - (sums[i] - sums[from]) / before as f64;
             let span_s = 0.5 * (cells[to - 1].time_s - cells[from].time_s);
             let samples = before.min(after) as f64 * samples_a_cell;
             let strength = contrast_c.abs() / noise.contrast_variance(scale_m, span_s, samples).sqrt();
-            if contrast_c.abs() >= least_contrast_c && strength >= LEAST_STRENGTH {
-                here = Some((Candidate { centre_m, scale_m, strength }, contrast_c > 0.0));
-            }
-        }
-        run = match (run, here) {
-            (Some((best, sign)), Some((other, other_sign))) if sign == other_sign => {
-                Some((if other.strength > best.strength { other } else { best }, sign))
-            }
-            (ended, here) => {
-                found.extend(ended.map(|(best, _)| best));
-                here
-            }
-        };
+            Contrast { contrast_c, strength }
+        });
+        each(centre_m, contrast);
     }
-    found.extend(run.map(|(best, _)| best));
-    found
 }

@@ -28,10 +28,7 @@ const SPACINGS_PER_WIDTH: f64 = 5.0;
 /// Part of the least step that the contrast at the best scale reaches at least. A step as broad as the scale
 /// shows 0.6 of itself; the rest is for noise.
 const CANDIDATE_CONTRAST: f64 = 0.5;
-/// Slopes of lake and sea surface temperature that are ordinary, standard deviation, °C/m (common practice, no
-/// source: 0.1 to 0.2 °C/km).
-const BACKGROUND_SLOPE_C_PER_M: f64 = 0.2e-3;
-/// Length over which such a slope is ordinary, m: over more, slopes average out.
+/// Length over which the trip's slopes are ordinary, m: over more, slopes average out.
 const BACKGROUND_SLOPE_M: f64 = 1_000.0;
 /// Steps of a sensor's reading that a break must exceed.
 const LEAST_QUANTA: f64 = 1.5;
@@ -43,6 +40,8 @@ const WINDOW_PER_WIDTH: f64 = 2.5;
 const LEAST_WINDOW_M: f64 = 150.0;
 /// Cells in half a window: finer ones cost time and show nothing more.
 const CELLS_PER_WINDOW: f64 = 60.0;
+/// Contrasts that are smaller still are not believed.
+const LEAST_SQUARE: f64 = 0.3;
 /// Searches of what earlier breaks leave.
 const ROUNDS: usize = 3;
 /// Part of the needed gain that the best of the starts has at least: they lie so close together that from there a
@@ -84,6 +83,8 @@ pub fn find(series: Series, settings: &Settings) -> Vec<Crossing> {
     let left = track.less(|stretch, distance_m| found[stretch].iter().map(|f| f.step_at(distance_m)).sum());
     let noise = Noise::estimate(&left, quantum_c, warming_c_per_s);
     let mut limits = Limits::new(&track, &noise, settings);
+    limits.usual_squares =
+        limits.scales_m.iter().map(|&scale_m| usual_square(&left, scale_m, &noise)).collect();
     let mut fronts = found;
     for (stretch, fronts) in track.stretches.iter().zip(&mut fronts) {
         Search { stretch, noise: &noise, limits: &limits }.backward(fronts);
@@ -114,6 +115,8 @@ struct Limits {
     least_evidence: f64,
     /// Lengths of track compared, m, finest first.
     scales_m: Vec<f64>,
+    /// By how much contrasts of each scale are smaller than the noise model says, in variances: at most one.
+    usual_squares: Vec<f64>,
     /// Places searched, over all scales.
     places: f64,
     /// Gain of a fit's best start under which the fit itself cannot pass the test.
@@ -135,11 +138,18 @@ impl Limits {
             least_step_c: settings.least_step_c.max(LEAST_QUANTA * noise.quantum_c),
             greatest_width_m,
             least_evidence: least_evidence(places, SEARCHED_P_VALUE.max(settings.greatest_p_value)),
+            usual_squares: vec![1.0; scales_m.len()],
             scales_m,
             least_gain: STARTING_GAIN * 2.0 * (places / SEARCHED_P_VALUE).max(1.0).ln(),
             places,
             cell_m: settings.cell_m,
         }
+    }
+
+    /// By how much the variance of a step of some width is smaller than the noise model says.
+    fn usual_square(&self, width_m: f64) -> f64 {
+        let scale = self.scales_m.partition_point(|&scale_m| scale_m < width_m);
+        self.usual_squares[scale.min(self.usual_squares.len() - 1)]
     }
 
     /// P-values of breaks, adjusted for the places searched and for how many breaks there are.
@@ -161,6 +171,13 @@ impl Limits {
             .map(|(front, _)| front.evidence)
             .fold(f64::INFINITY, f64::min)
     }
+}
+
+/// By how much contrasts of a scale are smaller than the noise model says. The correlated part of the model is strongest
+/// over long times; what correcting for a lag leaves is correlated, too, and weakest there.
+fn usual_square(left: &Track, scale_m: f64, noise: &Noise) -> f64 {
+    let cells = left.stretches.iter().map(|stretch| &stretch.cells[..]);
+    candidates::usual_square(cells, scale_m, noise).map_or(1.0, |square| square.clamp(LEAST_SQUARE, 1.0))
 }
 
 /// Chance of as much evidence from noise at one place.
@@ -249,7 +266,7 @@ impl Search<'_> {
             noise: self.noise,
             noise_is_known: true,
             background: Background::Slope {
-                sd_c_per_m: BACKGROUND_SLOPE_C_PER_M * (BACKGROUND_SLOPE_M / half_m).min(1.0),
+                sd_c_per_m: self.noise.slope_c_per_m * (BACKGROUND_SLOPE_M / half_m).min(1.0),
             },
             narrowest_m: cell_m.max(spacing_m),
             // broader than counts, so that a slope shows itself as one
@@ -313,7 +330,7 @@ impl Search<'_> {
             width_m,
             gradient_c_per_km: 1000.0 * half_step_c.abs() * WIDTH_PER_SCALE / width_m,
             centre_se_m: front.centre_se_m.hypot(unresolved_m),
-            step_se_c: front.step_se_c,
+            step_se_c: front.step_se_c * self.limits.usual_square(width_m).sqrt(),
             p_value,
             gap_m: self.stretch.longest_gap_m(front.centre_m - 0.5 * width_m, front.centre_m + 0.5 * width_m),
             kind: if bar { Kind::ThermalBar } else { Kind::ThermalBreak },

@@ -29,6 +29,8 @@ pub(crate) struct Noise {
     pub drift_s: f64,
     /// Growth of the variance of the water's temperature with distance, °C²/m.
     pub background_c2_per_m: f64,
+    /// Standard deviation of the slope of the water's temperature over the window of a fit, °C/m.
+    pub slope_c_per_m: f64,
     /// Standard deviation of the warming of the water in place, °C/s.
     pub warming_c_per_s: f64,
     /// Step between readings of the sensor, °C; 0 where none can be seen.
@@ -43,6 +45,7 @@ impl Noise {
             drift_c: 0.0,
             drift_s: 1.0,
             background_c2_per_m: 0.0,
+            slope_c_per_m: 0.0,
             warming_c_per_s: 0.0,
             quantum_c: 0.0,
         }
@@ -84,14 +87,27 @@ impl Noise {
         lags.extend(distances.filter_map(|&lag_m| distance_lag(track, lag_m)));
         let floor_c2 = (quantum_c.powi(2) / 12.0).max(LEAST_WHITE_C.powi(2));
         let [white, drift, background, drift_s] = best_parts(&lags);
-        Self {
+        let noise = Self {
             white_c: white.max(floor_c2).sqrt(),
             drift_c: drift.sqrt(),
             drift_s,
             background_c2_per_m: background.max(LEAST_BACKGROUND_C2_PER_M),
+            slope_c_per_m: GREATEST_SLOPE_C_PER_M,
             warming_c_per_s,
             quantum_c,
-        }
+        };
+        Self { slope_c_per_m: noise.slope(track), ..noise }
+    }
+
+    /// The slope of the water: what differs over some hundred metres of track beyond the noise of the sensor.
+    fn slope(&self, track: &Track) -> f64 {
+        let slope = |lag: Lag| {
+            let of_sensor_c2 = 2.0 * self.mean_variance(lag.samples) + 2.0 * self.drift_c.powi(2);
+            (lag.mean_square_c2 - of_sensor_c2).max(0.0).sqrt() / lag.distance_m
+        };
+        let slopes = SLOPE_LAGS_M.iter().filter_map(|&lag_m| distance_lag(track, lag_m)).map(slope);
+        let steepest = slopes.reduce(f64::max).unwrap_or(GREATEST_SLOPE_C_PER_M);
+        steepest.clamp(LEAST_SLOPE_C_PER_M, GREATEST_SLOPE_C_PER_M)
     }
 }
 
@@ -99,6 +115,13 @@ impl Noise {
 const LEAST_WHITE_C: f64 = 0.005;
 /// No surface is more even than 0.05 °C over a kilometre; see [`LEAST_WHITE_C`].
 const LEAST_BACKGROUND_C2_PER_M: f64 = 0.05 * 0.05 / 1000.0;
+/// Lags over which slopes are told, m: the usual windows of a fit.
+const SLOPE_LAGS_M: [f64; 3] = [250.0, 500.0, 1_000.0];
+/// Slopes of lake and sea surface temperature that are ordinary, °C/m (common practice, no source: 0.1 to 0.2 °C/km).
+/// What seems steeper may be breaks that are not found yet.
+const GREATEST_SLOPE_C_PER_M: f64 = 0.2e-3;
+/// See [`LEAST_BACKGROUND_C2_PER_M`].
+const LEAST_SLOPE_C_PER_M: f64 = 0.05e-3;
 /// Lags in samples: from sample to sample up to a few minutes.
 const SAMPLE_LAGS: [usize; 8] = [1, 2, 4, 8, 16, 32, 64, 128];
 /// Lags in metres: up to the scale at which breaks are sought.

@@ -338,8 +338,8 @@ impl Whitened {
             normal[(LN_SCALE, LN_SCALE)] = 1.0;
         }
         let covariance = normal.cholesky()?.inverse();
-        let noise = noise_factor(&left, noise_is_known);
-        let se = |i: usize| (noise * covariance[(i, i)]).sqrt();
+        let factor = NoiseFactor::of(&left, noise_is_known);
+        let se = |i: usize| (factor.of_errors * covariance[(i, i)]).sqrt();
         let width_m = WIDTH_PER_SCALE * best.scale * self.unit_m;
         let slope_c_per_m = best.linear[SLOPE] / self.unit_m;
         let centre_m = self.middle_m + best.centre * self.unit_m;
@@ -353,26 +353,42 @@ impl Whitened {
             step_se_c: se(STEP),
             centre_se_m: se(CENTRE) * self.unit_m,
             width_se_m: if width_is_found { se(LN_SCALE) * width_m } else { 0.0 },
-            evidence: (self.background_cost()? - best.cost).max(0.0) / noise.max(f64::MIN_POSITIVE),
+            evidence: (self.background_cost()? - best.cost).max(0.0)
+                / factor.of_evidence.max(f64::MIN_POSITIVE),
         })
     }
 }
 
-/// How much larger the errors are than the noise model says: by the size of the residuals, and by as many
-/// independent ones as there are fewer where neighbours are alike, (1 + r) / (1 - r) (Bartlett 1946, from memory).
+/// How much larger the noise is than its model says: by the size of the residuals, and by as many independent ones as
+/// there are fewer where neighbours are alike, (1 + r) / (1 - r) (Bartlett 1946, from memory).
 ///
 /// A known noise is a floor: residuals that happen to be small do not make the fit surer.
-fn noise_factor(left: &[f64], noise_is_known: bool) -> f64 {
-    const GREATEST_CORRELATION: f64 = 0.9;
-    let sum = dot(left, left);
-    let size = sum / (left.len() - PARAMETERS) as f64;
-    let neighbours: f64 = left.windows(2).map(|w| w[0] * w[1]).sum();
-    // the standard error of a correlation of none; only what is beyond it counts
-    let unsure = 1.0 / (left.len() as f64).sqrt();
-    let correlation =
-        if sum > 0.0 { (neighbours / sum - unsure).clamp(0.0, GREATEST_CORRELATION) } else { 0.0 };
-    let factor = size * (1.0 + correlation) / (1.0 - correlation);
-    if noise_is_known { factor.max(1.0) } else { factor }
+struct NoiseFactor {
+    /// Of the variances of the parameters.
+    of_errors: f64,
+    /// Of the gain of a step: where the noise is known, residuals that happen to be large make it less sure as well.
+    of_evidence: f64,
+}
+
+impl NoiseFactor {
+    fn of(left: &[f64], noise_is_known: bool) -> Self {
+        const GREATEST_CORRELATION: f64 = 0.9;
+        let sum = dot(left, left);
+        let degrees = (left.len() - PARAMETERS) as f64;
+        let size = sum / degrees;
+        let neighbours: f64 = left.windows(2).map(|w| w[0] * w[1]).sum();
+        // the standard error of a correlation of none; only what is beyond it counts
+        let unsure = 1.0 / (left.len() as f64).sqrt();
+        let correlation =
+            if sum > 0.0 { (neighbours / sum - unsure).clamp(0.0, GREATEST_CORRELATION) } else { 0.0 };
+        let fewer = (1.0 + correlation) / (1.0 - correlation);
+        if !noise_is_known {
+            return Self { of_errors: size * fewer, of_evidence: size * fewer };
+        }
+        // the standard error of a mean square of ones; again only what is beyond it
+        let beyond = (size - (2.0 / degrees).sqrt()).max(1.0);
+        Self { of_errors: beyond * fewer, of_evidence: (size * fewer).max(1.0) }
+    }
 }
 
 fn dot(a: &[f64], b: &[f64]) -> f64 {

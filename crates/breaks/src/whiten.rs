@@ -81,6 +81,7 @@ mod tests {
             drift_c: 0.08,
             drift_s: 20.0,
             background_c2_per_m: 3e-5,
+            slope_c_per_m: 0.0,
             warming_c_per_s: 0.0,
             quantum_c: 0.0,
         };

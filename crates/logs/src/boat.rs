@@ -68,6 +68,8 @@ pub struct BoatFile {
     pub break_least_step_c: Option<f64>,
     /// Greatest width of a thermal break, m (`[breaks] greatest_width`), else the finder's own default.
     pub break_greatest_width_m: Option<f64>,
+    /// How sure a thermal break must be, percent (`[breaks] confidence`), else the finder's own default.
+    pub break_confidence_percent: Option<f64>,
     /// Trolling speeds through the water or over ground, low and high, m/s (`[trips] trolling_speed = [low, high]`).
     pub trolling_speed_mps: Option<(f64, f64)>,
 }
@@ -125,6 +127,7 @@ impl Default for BoatFile {
             earliest_us: None,
             break_least_step_c: None,
             break_greatest_width_m: None,
+            break_confidence_percent: None,
             trolling_speed_mps: None,
         }
     }

@@ -72,6 +72,9 @@ pub fn breaks(boat: &BoatFile) -> waterseam_breaks::Settings {
     waterseam_breaks::Settings {
         least_step_c: boat.break_least_step_c.unwrap_or(defaults.least_step_c),
         greatest_width_m: boat.break_greatest_width_m.unwrap_or(defaults.greatest_width_m),
+        greatest_p_value: boat
+            .break_confidence_percent
+            .map_or(defaults.greatest_p_value, |percent| 1.0 - 0.01 * percent),
         fresh: boat.salinity_psu <= FRESH_UP_TO_PSU,
         ..defaults
     }

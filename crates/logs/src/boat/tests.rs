@@ -42,6 +42,7 @@ fn the_example_says_every_key() {
     assert!((low - 1.5 * 0.44704).abs() < 1e-12 && (high - 3.8 * 0.44704).abs() < 1e-12);
     assert!((boat.break_least_step_c.unwrap() - 1.0 / 1.8).abs() < 1e-12);
     assert!((boat.break_greatest_width_m.unwrap() - 457.2).abs() < 1e-9);
+    assert_eq!(boat.break_confidence_percent, Some(99.9));
     assert_eq!(boat.columns["Wasser °C"], "temp_c");
     let [rigger, core] = &boat.spread[..] else { panic!("{:?}", boat.spread) };
     assert_eq!((rigger.method, core.method), (LineMethod::Downrigger, LineMethod::Leadcore));
@@ -52,10 +53,12 @@ fn the_example_says_every_key() {
 
 #[test]
 fn plain_numbers_follow_the_units() {
-    let boat = boat("units = \"marine\"\n[trips]\ntrolling_speed = [1, 3]\n[breaks]\nleast_step = 1\n");
+    let boat = boat(
+        "units = \"marine\"\n[trips]\ntrolling_speed = [1, 3]\n[breaks]\nleast_step = 1\nconfidence = 99\n",
+    );
     let (low, _) = boat.trolling_speed_mps.unwrap();
     assert!((low - 1852.0 / 3600.0).abs() < 1e-12);
-    assert_eq!(boat.break_least_step_c, Some(1.0));
+    assert_eq!((boat.break_least_step_c, boat.break_confidence_percent), (Some(1.0), Some(99.0)));
 }
 
 #[test]
@@ -67,6 +70,10 @@ fn mistakes_are_named_with_their_line() {
     check_error(
         "[sensors]\n\nsurface_temp_lag = 8\n",
         "line 3: there is no key `sensors.surface_temp_lag`; did you mean `surface_temp_lag_s`?",
+    );
+    check_error(
+        "[breaks]\nconfidence = 100\n",
+        "line 2: `breaks.confidence`: found 100; write percent, from 50 to 99.9999",
     );
     check_error(
         "[trips]\nx = 1\n",
