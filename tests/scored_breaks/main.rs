@@ -41,13 +41,15 @@ const GREATEST_ERROR: f64 = 0.5;
 const EQUAL_F1: f64 = 0.01;
 /// Breaks invented on days without any, a km.
 const GOAL_ALARMS_PER_KM: f64 = 1e-3;
+/// … and on days with the shadows of three clouds; no goal was given, so this is ours.
+const GOAL_ALARMS_UNDER_CLOUDS_PER_KM: f64 = 2e-3;
 
 /// Median distance of a line from the true front between its crossings, m, and error of its direction, degrees.
 const GOAL_LINE_M: f64 = 60.0;
 const GOAL_DIRECTION_DEG: f64 = 10.0;
 
 /// First seed of the days that are scored, and of those that the rivals are tuned on.
-const SCORED_FROM: u64 = 70_000;
+const SCORED_FROM: u64 = 110_000;
 const TUNED_FROM: u64 = 9_000;
 /// Days that are scored, unless `WATERSEAM_SEEDS` says.
 const DAYS: u64 = 40;
@@ -143,13 +145,14 @@ fn lines_lie_where_the_fronts_lie() {
     }
 }
 
-/// Shadows of clouds: they cool the water in time and not in space. What is invented on such days is printed and no
-/// goal stands for it.
+/// Shadows of clouds: they cool the water in time and not in space.
 #[test]
 fn days_with_clouds() {
     let from = first_seed() + 9_000;
     let days = trips::days(from..from + days().div_ceil(4), Weather::Clouds);
-    let invented = days.iter().flat_map(|day| &day.found);
+    let invented = days.iter().map(|day| day.found.len()).sum::<usize>();
+    let doubtful = days.iter().map(|day| day.crossings.len()).sum::<usize>() - invented;
     let km: f64 = days.iter().map(Day::km).sum();
-    println!("Clouds: {} invented over {km:.0} km", invented.count());
+    println!("Clouds: {invented} invented over {km:.0} km, {doubtful} told as perhaps a shadow");
+    assert!(invented as f64 <= GOAL_ALARMS_UNDER_CLOUDS_PER_KM * km, "{invented} over {km} km");
 }

@@ -3,14 +3,14 @@
 use std::ops::Range;
 use std::sync::Mutex;
 
-use waterseam_breaks::{PlacedCrossing, Series, Settings};
+use waterseam_breaks::{Kind, Looks, PlacedCrossing, Series, Settings};
 use waterseam_demo::lake::Point;
 use waterseam_demo::truth::{CrossingTruth, TripTruth};
 use waterseam_demo::{DemoTrip, Knobs, Scenario};
 use waterseam_logs::Collected;
 use waterseam_logs::boat::BoatFile;
 use waterseam_track::{Activity, Track};
-use waterseam_units::LatLon;
+use waterseam_units::{LatLon, LocalFrame};
 
 use crate::rivals::{Cells, Rival};
 use crate::score::Found;
@@ -176,7 +176,13 @@ fn day(seed: u64, weather: Weather) -> Day {
                 PlacedCrossing { crossing, at: places[after], course_deg }
             })
             .collect();
-    let found = crossings.iter().map(|placed| Found::new(placed, time_us0(&track))).collect();
+    let frame = LocalFrame::new(places[0]);
+    let (east_m, north_m): (Vec<f64>, Vec<f64>) = places.iter().map(|&at| frame.to_local(at)).unzip();
+    let sun_deg: Vec<f64> = good.iter().map(|&row| track.sun_elevation_deg[row]).collect();
+    let looks = Looks { series, east_m: &east_m, north_m: &north_m, sun_deg: &sun_deg };
+    let crossings = waterseam_breaks::without_shadows(&crossings, &looks, &Settings::default());
+    let told = crossings.iter().filter(|placed| placed.crossing.kind != Kind::MaybeShadow);
+    let found = told.map(|placed| Found::new(placed, time_us0(&track))).collect();
     let cells = Cells::new(&distance_m, &temp_c);
     Day { truth: demo.truth, found, time_us, distance_m, places, cells, crossings, zero_us: time_us0(&track) }
 }

@@ -66,7 +66,8 @@ pub fn nearest_break(
     surface_temp_c: Option<f64>,
 ) -> Option<NearBreak> {
     let frame = LocalFrame::new(at);
-    let to_crossing = breaks.crossings.iter().enumerate().map(|(index, placed)| {
+    let crossings = breaks.crossings.iter().enumerate().filter(|(_, placed)| is_told(placed));
+    let to_crossing = crossings.map(|(index, placed)| {
         let (east_m, north_m) = frame.to_local(placed.at);
         (east_m.hypot(north_m), index)
     });
@@ -95,12 +96,18 @@ pub fn nearest_break(
     }
 }
 
+/// Whether a crossing is surely one of a break, and not perhaps the shadow of a cloud.
+fn is_told(placed: &PlacedCrossing) -> bool {
+    placed.crossing.kind != Kind::MaybeShadow
+}
+
 /// The side by the order along the track, if one of these crossings is the last before the time or the
 /// first after.
 fn side_by_track(breaks: &Breaks, time_us: i64, among: &[usize]) -> Option<Side> {
     let crossed_us = |index: usize| breaks.zero_us + (breaks.crossings[index].crossing.time_s * 1e6) as i64;
-    let next = (0..breaks.crossings.len()).find(|&index| crossed_us(index) > time_us);
-    let last = next.unwrap_or(breaks.crossings.len()).checked_sub(1);
+    let told = || (0..breaks.crossings.len()).filter(|&index| is_told(&breaks.crossings[index]));
+    let next = told().find(|&index| crossed_us(index) > time_us);
+    let last = told().take_while(|&index| crossed_us(index) <= time_us).last();
     let adjacent = [last, next].into_iter().flatten().filter(|index| among.contains(index));
     let index = adjacent.min_by_key(|&index| (crossed_us(index) - time_us).abs())?;
     let Crossing { step_c, kind, .. } = breaks.crossings[index].crossing;

@@ -77,8 +77,9 @@ fn warm_course_deg(crossing: &PlacedCrossing) -> f64 {
 /// Crossings that lie within their errors of each other and agree, as one place each.
 fn places(crossings: &[PlacedCrossing], frame: &LocalFrame) -> Vec<Place> {
     let mut places: Vec<Place> = Vec::new();
-    // a front that was run along has no side ahead
-    for (i, crossing) in crossings.iter().enumerate().filter(|(_, c)| c.crossing.kind != Kind::RunAlong) {
+    // a front that was run along has no side ahead, and what may be a shadow was in no line
+    let has_side = |c: &PlacedCrossing| !matches!(c.crossing.kind, Kind::RunAlong | Kind::MaybeShadow);
+    for (i, crossing) in crossings.iter().enumerate().filter(|(_, c)| has_side(c)) {
         let (east_m, north_m) = frame.to_local(crossing.at);
         let c = &crossing.crossing;
         let (step_c, middle_c) = (c.step_c.abs(), 0.5 * (c.temp_before_c + c.temp_after_c));

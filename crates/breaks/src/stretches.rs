@@ -1,8 +1,10 @@
 //! Which pieces of the track can be searched as one, and what was measured along them?
 //!
 //! A step in distance is only a step in the water where the boat moved and the sensor spoke all along. So the
-//! track is cut at long gaps, lone spikes and the samples of a stopped boat are dropped, and the rest is averaged
+//! track is cut at long gaps, lone spikes, readings of a sensor that wakes up and the samples of a stopped boat are dropped, and the rest is averaged
 //! in distance cells. What warmed during a stop is left to the noise model, which sees the time between two cells.
+
+mod waking;
 
 use crate::settings::Settings;
 use crate::types::Series;
@@ -50,7 +52,8 @@ const SPIKE_DEVIATIONS: f64 = 6.0;
 impl Track {
     /// Cuts a series into stretches and averages them in cells. Samples that are no finite numbers are passed over.
     pub fn new(series: Series, settings: &Settings) -> Self {
-        let samples = moving(&away_from_gaps(&without_spikes(&finite_samples(series)), settings.lag_s));
+        let heard = waking::awake(&without_spikes(&finite_samples(series)));
+        let samples = moving(&away_from_gaps(&heard, settings.lag_s));
         let mut spacings: Vec<f64> = samples.windows(2).map(|w| w[1].distance_m - w[0].distance_m).collect();
         let spacing_m = median(&mut spacings);
         let greatest_gap_m = settings.greatest_gap_m.max(SPACINGS_PER_GAP * spacing_m);

@@ -58,6 +58,8 @@ pub enum Kind {
     /// A front that the boat ran along and not across, several crossings as one
     /// ([`with_runs_along`](crate::with_runs_along)).
     RunAlong,
+    /// Weak, slow, by day and seen once: a front or the shadow of a cloud ([`without_shadows`](crate::without_shadows)).
+    MaybeShadow,
 }
 
 impl Kind {
@@ -67,6 +69,7 @@ impl Kind {
             Self::ThermalBreak => "thermal_break",
             Self::ThermalBar => "thermal_bar",
             Self::RunAlong => "run_along",
+            Self::MaybeShadow => "maybe_shadow",
         }
     }
 }

@@ -1,6 +1,6 @@
 //! What does the water of one trip look like: breaks, currents, layers?
 
-use waterseam_breaks::{BreakLine, Crossing, PlacedCrossing, Series, SurfaceMap, Towed};
+use waterseam_breaks::{BreakLine, Crossing, Looks, PlacedCrossing, Series, SurfaceMap, Towed};
 use waterseam_column::{Layers, Profile, Sample};
 use waterseam_currents::{Currents, Motion};
 use waterseam_logs::boat::BoatFile;
@@ -68,19 +68,26 @@ fn map(track: &Track) -> Option<(SurfaceMap, LocalFrame)> {
 
 /// Crossings of the track as it is corrected now for a lag, in order of time, with their places.
 pub fn crossings(track: &Track, boat: &BoatFile, lag_s: f64) -> Vec<PlacedCrossing> {
-    let (mut time_s, mut distance_m, mut temp_c) = (Vec::new(), Vec::new(), Vec::new());
-    for row in usable(track) {
-        if let Some(temp) = track.surface_temp_c[row] {
-            time_s.push(place::seconds_at(track, track.time_us[row]));
-            distance_m.push(track.distance_m[row]);
-            temp_c.push(temp);
-        }
-    }
-    let series = Series { time_s: &time_s, distance_m: &distance_m, temp_c: &temp_c };
+    let rows: Vec<(usize, f64)> =
+        usable(track).filter_map(|row| Some((row, track.surface_temp_c[row]?))).collect();
+    let Some(&(first, _)) = rows.first() else { return Vec::new() };
+    let of = |value: &dyn Fn(usize) -> f64| rows.iter().map(|(row, _)| value(*row)).collect::<Vec<f64>>();
+    let frame = LocalFrame::new(track.at(first));
+    let looks = Looks {
+        series: Series {
+            time_s: &of(&|row| place::seconds_at(track, track.time_us[row])),
+            distance_m: &of(&|row| track.distance_m[row]),
+            temp_c: &rows.iter().map(|(_, temp_c)| *temp_c).collect::<Vec<f64>>(),
+        },
+        east_m: &of(&|row| frame.to_local(track.at(row)).0),
+        north_m: &of(&|row| frame.to_local(track.at(row)).1),
+        sun_deg: &of(&|row| track.sun_elevation_deg[row]),
+    };
     let settings = waterseam_breaks::Settings { lag_s, ..settings::breaks(boat) };
-    let found = waterseam_breaks::find(series, &settings);
-    let placed: Vec<PlacedCrossing> = found.into_iter().filter_map(|c| placed(track, c)).collect();
-    waterseam_breaks::with_runs_along(&placed)
+    let found = waterseam_breaks::find(looks.series, &settings);
+    let found: Vec<PlacedCrossing> = found.into_iter().filter_map(|c| placed(track, c)).collect();
+    let found = waterseam_breaks::with_runs_along(&found);
+    waterseam_breaks::without_shadows(&found, &looks, &settings)
 }
 
 fn placed(track: &Track, crossing: Crossing) -> Option<PlacedCrossing> {

@@ -56,14 +56,20 @@ pub fn water(trip: &trips::Row, style: &Style) -> Vec<String> {
 
 /// Breaks crossed, strongest first to be kept, shown in order of time.
 pub fn breaks(tables: &TripTables, style: &Style) -> Vec<String> {
-    let mut shown: Vec<_> = tables.breaks.iter().filter(|row| row.depth_m.is_none()).collect();
+    let (deep, at_surface): (Vec<_>, Vec<_>) = tables.breaks.iter().partition(|row| row.depth_m.is_some());
+    let (doubtful, mut shown): (Vec<_>, Vec<_>) =
+        at_surface.into_iter().partition(|row| row.kind == "maybe_shadow");
     let crossings = shown.len();
-    let deep = tables.breaks.len() - crossings;
-    let at_depth = (deep > 0)
-        .then(|| format!("  {} at the depth of the probe (table breaks)", count(deep, "break", "breaks")));
+    let others = [
+        (doubtful.len(), "weak change", "weak changes", "that may be the shadow of a cloud"),
+        (deep.len(), "break", "breaks", "at the depth of the probe"),
+    ];
+    let others = others.into_iter().filter(|(n, ..)| *n > 0);
+    let others =
+        others.map(|(n, one, many, what)| format!("  {} {what} (table breaks)", count(n, one, many)));
     if shown.is_empty() {
         let none = "no thermal break stands out from this sensor's noise and the day's slow changes";
-        return std::iter::once(none.to_owned()).chain(at_depth).collect();
+        return std::iter::once(none.to_owned()).chain(others).collect();
     }
     shown.sort_by(|a, b| b.step_c.abs().total_cmp(&a.step_c.abs()));
     let left_out = shown.len().saturating_sub(MOST_LINES);
@@ -90,7 +96,7 @@ pub fn breaks(tables: &TripTables, style: &Style) -> Vec<String> {
     if left_out > 0 {
         out.push(format!("  and {left_out} with smaller steps (table breaks)"));
     }
-    out.extend(at_depth);
+    out.extend(others);
     out
 }
 

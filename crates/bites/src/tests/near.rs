@@ -52,6 +52,13 @@ fn beside_a_front_that_was_run_along_the_surface_tells_the_side() {
 }
 
 #[test]
+fn what_may_be_a_shadow_is_no_break_to_be_near() {
+    let mut shadow = crossing(1000.0, -0.6);
+    shadow.crossing.kind = waterseam_breaks::Kind::MaybeShadow;
+    check(near(&[shadow, crossing(3000.0, -3.0)], &[], (0.0, 1300.0), 1300, None), 1700.0, Some(Side::Warm));
+}
+
+#[test]
 fn a_break_line_is_nearer_than_its_crossings() {
     // the line runs east from the crossing, warm water to the north
     let crossings = [crossing(1000.0, 3.0)];

@@ -239,3 +239,22 @@ proptest! {
         prop_assert!((a[0].step_c - b[0].step_c).abs() < 0.01);
     }
 }
+
+/// A sensor takes a minute and more to come from the air's temperature to the water's.
+#[test]
+fn a_sensor_that_wakes_up_is_no_break() {
+    let waking =
+        |from_s: f64, from_c: f64| move |_: f64, t: f64| 12.0 + from_c * (-(t - from_s) / 60.0).exp();
+    for from_c in [-3.0, 4.0] {
+        let found = Record::default().go(4_000, 1.2, waking(0.0, from_c)).find();
+        assert!(found.is_empty(), "at the start: {found:?}");
+        for silence_s in [120.0, 300.0] {
+            let before = Record::default().go(2_000, 1.2, |_, _| 12.0);
+            let found = before
+                .silence(silence_s, 1.2 * silence_s)
+                .go(3_000, 1.2, waking(2_000.0 + silence_s, from_c))
+                .find();
+            assert!(found.is_empty(), "after {silence_s} s: {found:?}");
+        }
+    }
+}

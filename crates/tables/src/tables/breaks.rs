@@ -17,7 +17,7 @@ crate::table::table! {
     centre_se_m: Float, "m", "Standard error of the centre along the track.", NOT_NEGATIVE;
     step_se_c: Float, "°C", "Standard error of the step.", NOT_NEGATIVE;
     p_value: Float, "", "Chance of such a step from the sensor's noise alone, adjusted for the places searched and the breaks found (Benjamini and Hochberg).", PROBABILITY;
-    kind: Text, "", "Kind of break: warm water beside cold, fresh water that passes its temperature of maximum density, or a front that the boat ran along, whose several crossings are one row with the length of the run as its width.", Domain::Words(&["thermal_break", "thermal_bar", "run_along"]);
+    kind: Text, "", "Kind of break: warm water beside cold, fresh water that passes its temperature of maximum density, or a front that the boat ran along, whose several crossings are one row with the length of the run as its width, or a weak and slow change by day that was seen once and may be the shadow of a cloud.", Domain::Words(&["thermal_break", "thermal_bar", "run_along", "maybe_shadow"]);
     warm_side_deg: Maybe<Float>, "degree", "Direction in which the warm side lies, true.", DIRECTION;
     depth_m: Maybe<Float>, "m", "Depth of the towed probe that crossed the break; missing at the surface.", DEPTH;
     gap_m: Maybe<Float>, "m", "Longest piece of track without a reading within the break; where it is most of the width, the break lies inside a gap.", NOT_NEGATIVE;
