@@ -49,7 +49,7 @@ const GOAL_LINE_M: f64 = 60.0;
 const GOAL_DIRECTION_DEG: f64 = 10.0;
 
 /// First seed of the days that are scored, and of those that the rivals are tuned on.
-const SCORED_FROM: u64 = 110_000;
+const SCORED_FROM: u64 = 150_000;
 const TUNED_FROM: u64 = 9_000;
 /// Days that are scored, unless `WATERSEAM_SEEDS` says.
 const DAYS: u64 = 40;

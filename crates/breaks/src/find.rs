@@ -42,6 +42,8 @@ const LEAST_WINDOW_M: f64 = 150.0;
 const CELLS_PER_WINDOW: f64 = 60.0;
 /// Contrasts that are smaller still are not believed.
 const LEAST_SQUARE: f64 = 0.3;
+/// Searches of the whole track, each under the noise that is left by the breaks of those before.
+const PASSES: usize = 2;
 /// Searches of what earlier breaks leave.
 const ROUNDS: usize = 3;
 /// Part of the needed gain that the best of the starts has at least: they lie so close together that from there a
@@ -72,20 +74,22 @@ pub fn find(series: Series, settings: &Settings) -> Vec<Crossing> {
     let track = Track::new(series, settings);
     let quantum_c = noise::quantum_c(&track);
     let warming_c_per_s = settings.warming_c_per_h / 3_600.0;
-    let noise = Noise::estimate(&track, quantum_c, warming_c_per_s);
-    let limits = Limits::new(&track, &noise, settings);
-    let found: Vec<Vec<Profile>> = track
-        .stretches
-        .iter()
-        .map(|stretch| Search { stretch, noise: &noise, limits: &limits }.forward())
-        .collect();
+    let mut left = track.clone();
+    let mut fronts: Vec<Vec<Profile>> = vec![Vec::new(); track.stretches.len()];
+    // strong breaks pass for noise as long as they are not taken off, and hide the weak ones
+    for _ in 0..PASSES {
+        let noise = Noise::estimate(&left, quantum_c, warming_c_per_s);
+        let limits = Limits::new(&track, &noise, settings);
+        for (stretch, fronts) in track.stretches.iter().zip(&mut fronts) {
+            Search { stretch, noise: &noise, limits: &limits }.forward(fronts);
+        }
+        left = track.less(|stretch, distance_m| fronts[stretch].iter().map(|f| f.step_at(distance_m)).sum());
+    }
 
-    let left = track.less(|stretch, distance_m| found[stretch].iter().map(|f| f.step_at(distance_m)).sum());
     let noise = Noise::estimate(&left, quantum_c, warming_c_per_s);
     let mut limits = Limits::new(&track, &noise, settings);
     limits.usual_squares =
         limits.scales_m.iter().map(|&scale_m| usual_square(&left, scale_m, &noise)).collect();
-    let mut fronts = found;
     for (stretch, fronts) in track.stretches.iter().zip(&mut fronts) {
         Search { stretch, noise: &noise, limits: &limits }.backward(fronts);
     }
@@ -199,24 +203,22 @@ struct Search<'a> {
 
 impl Search<'_> {
     /// Adds breaks until a round finds none, each round in what the breaks before it leave.
-    fn forward(&self) -> Vec<Profile> {
-        let mut fronts: Vec<Profile> = Vec::new();
+    fn forward(&self, fronts: &mut Vec<Profile>) {
         for _ in 0..ROUNDS {
             let before = fronts.len();
-            for candidate in self.candidates(&fronts) {
+            for candidate in self.candidates(fronts) {
                 // the contrast beside a break of this round is that break's own
                 let is_taken =
                     |f: &Profile| (f.centre_m - candidate.centre_m).abs() < candidate.scale_m.max(f.width_m);
                 if !fronts[before..].iter().any(is_taken) {
-                    fronts.extend(self.fit_candidate(&candidate, &fronts).filter(|front| self.holds(front)));
+                    fronts.extend(self.fit_candidate(&candidate, fronts).filter(|front| self.holds(front)));
                 }
             }
             if fronts.len() == before {
                 break;
             }
-            self.backward(&mut fronts);
+            self.backward(fronts);
         }
-        fronts
     }
 
     /// Candidates at all scales in what some breaks leave, strongest first.
