@@ -6,8 +6,8 @@ use std::time::{Duration, Instant};
 
 use super::helpers::{contents, expect_status, process, sample_logs, waterseam};
 
-/// Runs that are killed: `WATERSEAM_KILLS`, or these few, which take some ten seconds.
-const KILLS: u32 = 40;
+/// Runs that are killed: `WATERSEAM_KILLS`, or these few.
+const KILLS: u32 = 16;
 
 fn verify(logbook: &Path) {
     expect_status(&waterseam().args(["verify", "--logbook"]).arg(logbook).output().unwrap(), 0);

@@ -13,13 +13,13 @@ use std::process::Command;
 
 use super::helpers::{contents, expect_status, process, sample_logs};
 
-/// Disks that fill up: `WATERSEAM_FILLS`, or these few, which take some twenty seconds.
-const FILLS: u32 = 16;
+/// Disks that fill up: `WATERSEAM_FILLS`, or these few, a quarter of them by their number of files.
+const FILLS: u32 = 8;
 
 /// Runs `process`, `verify`, makes room, and does it again. `$1` limits the disk, `$2` gives it room; what is said goes
 /// to `$out`.
 const SCRIPT: &str = r#"
-"$bin" process "$card" --logbook "$book" >/dev/null 2>"$out/first.said"; echo $? >"$out/first"
+"$bin" process "$card" --logbook "$book" >"$out/first.out" 2>"$out/first.said"; echo $? >"$out/first"
 if [ -e "$book/logbook.toml" ]; then
   "$bin" verify --logbook "$book" >"$out/verify.said" 2>&1; echo $? >"$out/verify"
   [ ! -d "$book/.sums" ] || cp -r "$book/.sums" "$out/sums"
@@ -67,7 +67,7 @@ fn run(means: Means, base: &Path, level: &Level, folder: &Path) -> PathBuf {
     fs::create_dir(&out).unwrap();
     fs::create_dir(&disk).unwrap();
     let copy = r#"[ ! -d "$base" ] || cp -r "$base" "$book""#;
-    let again = r#""$bin" process "$card" --logbook "$book" >/dev/null 2>"$out/second.said"; echo $? >"$out/second"
+    let again = r#""$bin" process "$card" --logbook "$book" >"$out/second.out" 2>"$out/second.said"; echo $? >"$out/second"
 "$bin" verify --logbook "$book" >"$out/second_verify.said" 2>&1; echo $? >"$out/second_verify"
 cp -r "$book" "$out/logbook""#;
     let (mut command, script) = match means {
@@ -75,12 +75,13 @@ cp -r "$book" "$out/logbook""#;
             let files = level.room_files.map_or(String::new(), |files| {
                 format!("nr_inodes=$(( $(find \"$disk\" | wc -l) + {files} )),")
             });
+            // with its source the mount forgets its options, of which an ordinary user may not repeat the owner
             let limit = format!(
-                "used=$(( $(stat -f -c '(%b-%f)*%S' \"$disk\") ))\nmount -o remount,{files}size=$(( used + {} )) \"$disk\" || exit 9",
+                "used=$(( $(stat -f -c '(%b-%f)*%S' \"$disk\") ))\nmount -o remount,{files}size=$(( used + {} )) tmpfs \"$disk\" || exit 9",
                 level.room_bytes.max(4096)
             );
             let script = format!(
-                "mount -t tmpfs -o size=1g tmpfs \"$disk\" || exit 9\n{copy}\n{limit}\n{SCRIPT}\nmount -o remount,size=1g,nr_inodes=0 \"$disk\" || exit 9\n{again}"
+                "mount -t tmpfs -o size=1g tmpfs \"$disk\" || exit 9\n{copy}\n{limit}\n{SCRIPT}\nmount -o remount,size=1g,nr_inodes=0 tmpfs \"$disk\" || exit 9\n{again}"
             );
             let mut command = unshare(as_user);
             command.args(["sh", "-c"]);
