@@ -93,7 +93,9 @@ pub fn check_value(value: &Value) {
             sog_mps.is_finite() && sog_mps >= 0.0 && cog_deg.is_none_or(is_angle)
         }
         Value::WaterTemp { temp_c } => temp_c.is_finite(),
-        Value::WaterDepth { depth_m, .. } => depth_m.is_finite(),
+        Value::WaterDepth { depth_m, offset_m, .. } => {
+            depth_m.is_finite() && offset_m.is_none_or(f64::is_finite)
+        }
         Value::WaterSpeed { stw_mps, across_mps } => {
             stw_mps.is_finite() && across_mps.is_none_or(f64::is_finite)
         }
