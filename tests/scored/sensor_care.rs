@@ -142,7 +142,8 @@ fn lag_of_the_hull_sensor() {
 fn lag_from_changes_of_speed_alone() {
     let (mut intervals, mut false_lags, mut errors_s) = (Vec::new(), Vec::new(), Vec::new());
     let mut applied = 0;
-    for seed in seeds(25) {
+    // one trip in three or four determines it: with fewer the median is that of a handful
+    for seed in seeds(40) {
         let hull_lag_s = [0.0, 8.0, 15.0, 25.0, 40.0][seed as usize % 5];
         let knobs = Knobs { hull_lag_s, steps_c: Some(Vec::new()), patchiness_c: 0.2, ..Knobs::default() };
         let found = tables(&trip_with(seed + 900, Scenario::Random, &knobs), None);
