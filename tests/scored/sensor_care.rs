@@ -145,7 +145,13 @@ fn lag_from_changes_of_speed_alone() {
     // one trip in three or four determines it: with fewer the median is that of a handful
     for seed in seeds(40) {
         let hull_lag_s = [0.0, 8.0, 15.0, 25.0, 40.0][seed as usize % 5];
-        let knobs = Knobs { hull_lag_s, steps_c: Some(Vec::new()), patchiness_c: 0.2, ..Knobs::default() };
+        let knobs = Knobs {
+            hull_lag_s,
+            steps_c: Some(Vec::new()),
+            patchiness_c: 0.2,
+            troll_hours: Some(1.0),
+            ..Knobs::default()
+        };
         let found = tables(&trip_with(seed + 900, Scenario::Random, &knobs), None);
         let row: &trips::Row = &found.trips[0];
         println!(
