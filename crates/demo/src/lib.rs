@@ -40,7 +40,7 @@ mod tests;
 pub use boat_file::boat_file;
 pub use fish::SpeciesRate;
 pub use lake::Lake;
-pub use scenario::{Knobs, Scenario};
+pub use scenario::{ClockReset, Knobs, ResetTo, Scenario};
 pub use trip::{DemoFile, DemoTrip, trip, trip_with};
 pub use truth::{TripTruth, Truth};
 pub use write::{SAMPLE_SEED, write, write_samples};

@@ -6,19 +6,22 @@
 use std::fmt::Write;
 
 use waterseam_units::convert::{M_PER_FT, MPS_PER_KN, MPS_PER_MPH, f_from_c};
+use waterseam_units::time::US_PER_S;
 
 use crate::clock::Clock;
 use crate::days::{Day, ProbeStyle};
 use crate::dice::{Dice, Stream, Wander};
 use crate::lake::water_depth_m;
 use crate::lines::{PROBE_ROD, Spell};
-use crate::scenario::Knobs;
+use crate::scenario::{Knobs, ResetTo};
+use crate::truth::ProbeTimeTruth;
 use crate::voyage::Voyage;
 
 /// The probe's file, and when it went down and up.
 pub(crate) struct ProbeLog {
     pub text: String,
     pub casts: Vec<Cast>,
+    pub times: Vec<ProbeTimeTruth>,
 }
 
 /// A way down or up, in seconds of the voyage.
@@ -52,8 +55,27 @@ pub(crate) fn write(day: &Day, knobs: &Knobs, voyage: &Voyage, spells: &[Spell],
     for spell in spells.iter().filter(|spell| spell.rod == PROBE_ROD) {
         lower_and_raise(day, voyage, spell, &mut depths_m, &mut casts);
     }
-    let text = text(day, knobs, voyage, &depths_m, clock);
-    ProbeLog { text, casts }
+    let (text, times) = text(day, knobs, voyage, &depths_m, clock);
+    ProbeLog { text, casts, times }
+}
+
+/// What the probe's clock shows at a second of the voyage, as a second of the voyage.
+fn shown_second(day: &Day, knobs: &Knobs, voyage: &Voyage, clock: Clock, second: usize) -> f64 {
+    let running = |second: usize| {
+        let second = second as f64;
+        let offset_s = day.instruments.probe_clock_s + knobs.probe_clock_offset_s;
+        second * (1.0 + 1e-6 * knobs.probe_clock_drift_ppm) + offset_s as f64
+    };
+    let Some(reset) = knobs.probe_clock_reset else { return running(second) };
+    let at = voyage.trolling.start + (reset.after * voyage.trolling.len() as f64) as usize;
+    if second < at {
+        return running(second);
+    }
+    let jump_s = match reset.to {
+        ResetTo::By(seconds) => seconds as f64,
+        ResetTo::At(time_us) => (time_us - clock.us(running(at))) as f64 / US_PER_S as f64,
+    };
+    running(second) + jump_s
 }
 
 /// Fills in the depth of the cable's end for one spell.
@@ -112,13 +134,24 @@ impl Cable<'_> {
     }
 }
 
-fn text(day: &Day, knobs: &Knobs, voyage: &Voyage, depths_m: &[Option<f64>], clock: Clock) -> String {
+fn text(
+    day: &Day,
+    knobs: &Knobs,
+    voyage: &Voyage,
+    depths_m: &[Option<f64>],
+    clock: Clock,
+) -> (String, Vec<ProbeTimeTruth>) {
     let mut dice = Dice::new(day.seed, Stream::Probe);
     // swell and the boat's speed move the cable's end a little
     let mut heave = Wander::new(0.15, 25.0);
     let response = if knobs.probe_lag_s > 0.0 { 1.0 - (-1.0 / knobs.probe_lag_s).exp() } else { 1.0 };
     let mut felt_c: Option<f64> = None;
-    let mut out = String::from(day.habits.probe.head());
+    let style = day.habits.probe;
+    let mut times = Vec::new();
+    let mut out = String::from(style.head());
+    if !knobs.probe_speed {
+        out = out.replace(",Speed (kn)", "").replace(",Speed (mph)", "");
+    }
     for (second, depth_m) in depths_m.iter().enumerate() {
         let Some(cable_m) = *depth_m else {
             felt_c = None;
@@ -133,22 +166,26 @@ fn text(day: &Day, knobs: &Knobs, voyage: &Voyage, depths_m: &[Option<f64>], clo
             continue;
         }
         let current = day.lake.current.at_depth_mps(state.point, depth_m, state.thermocline_depth_m);
+        let shown = shown_second(day, knobs, voyage, clock, second);
+        let shown_us = clock.us(shown).div_euclid(US_PER_S) * US_PER_S;
+        times.push(ProbeTimeTruth { shown_us, true_us: clock.us(second as f64) });
+        let speed_mps = (state.east_mps - current.0).hypot(state.north_mps - current.1);
         let row = Row {
-            second: second as f64 + day.instruments.probe_clock_s as f64,
+            second: shown,
             depth_m: (depth_m + DEPTH_NOISE_M * dice.normal()).max(0.0),
             temp_c: temp_c + TEMP_NOISE_C * dice.normal(),
-            speed_mps: (state.east_mps - current.0).hypot(state.north_mps - current.1),
+            speed_mps: knobs.probe_speed.then_some(speed_mps),
         };
-        day.habits.probe.push_row(&mut out, clock, &row);
+        style.push_row(&mut out, clock, &row);
     }
-    out
+    (out, times)
 }
 
 struct Row {
     second: f64,
     depth_m: f64,
     temp_c: f64,
-    speed_mps: f64,
+    speed_mps: Option<f64>,
 }
 
 impl ProbeStyle {
@@ -169,11 +206,13 @@ impl ProbeStyle {
         let _ = match self {
             Self::IsoMetric => {
                 let time = clock.utc(second, "%Y-%m-%dT%H:%M:%SZ");
-                writeln!(out, "{time},{depth_m:.2},{temp_c:.2},{:.1}", speed_mps / MPS_PER_KN)
+                let speed = speed_mps.map(|mps| format!(",{:.1}", mps / MPS_PER_KN)).unwrap_or_default();
+                writeln!(out, "{time},{depth_m:.2},{temp_c:.2}{speed}")
             }
             Self::LocalImperial => {
                 let time = clock.local(second, "%Y-%m-%d %H:%M:%S");
-                writeln!(out, "{time},{depth_ft:.1},{temp_f:.1},{:.1}", speed_mps / MPS_PER_MPH)
+                let speed = speed_mps.map(|mps| format!(",{:.1}", mps / MPS_PER_MPH)).unwrap_or_default();
+                writeln!(out, "{time},{depth_ft:.1},{temp_f:.1}{speed}")
             }
             Self::TwoColumns => {
                 let time = clock.local(second, "%m/%d/%Y;%H:%M:%S");

@@ -69,6 +69,36 @@ pub struct Knobs {
     pub probe_lag_s: f64,
     /// Factor on every bite rate.
     pub bite_factor: f64,
+    /// Depths between which lures are set, m.
+    pub fished_m: Option<(f64, f64)>,
+    /// Whether the probe writes the speed through the water.
+    pub probe_speed: bool,
+    /// Added to the probe's clock beside the second or two that it is always off, s.
+    pub probe_clock_offset_s: i64,
+    /// Drift of the probe's clock since the plotter was switched on, parts per million; positive: it runs fast.
+    pub probe_clock_drift_ppm: f64,
+    /// A reset of the probe's clock in the middle of its log.
+    pub probe_clock_reset: Option<ClockReset>,
+    /// Added to the clock that notes and gear log are written by, s.
+    pub notes_clock_offset_s: i64,
+}
+
+/// A clock that loses its time.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct ClockReset {
+    /// Share of the time at trolling speed after which it happens, 0 to 1.
+    pub after: f64,
+    /// What the clock shows then.
+    pub to: ResetTo,
+}
+
+/// What a clock shows after its reset.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum ResetTo {
+    /// So many seconds later than before the reset (earlier where negative).
+    By(i64),
+    /// This instant, µs since 1970.
+    At(i64),
 }
 
 impl Default for Knobs {
@@ -98,6 +128,12 @@ impl Default for Knobs {
             heading_offset_deg: None,
             probe_lag_s: 1.0,
             bite_factor: 1.0,
+            fished_m: None,
+            probe_speed: true,
+            probe_clock_offset_s: 0,
+            probe_clock_drift_ppm: 0.0,
+            probe_clock_reset: None,
+            notes_clock_offset_s: 0,
         }
     }
 }

@@ -11,7 +11,7 @@ use crate::lake::water_depth_m;
 use crate::lines::{self, SPREAD, Spell};
 use crate::notes;
 use crate::plotter::{self, Log, TRANSDUCER_DEPTH_M};
-use crate::probe::{self, Cast};
+use crate::probe::{self, Cast, ProbeLog};
 use crate::scenario::{Knobs, Scenario};
 use crate::truth::{BiteTruth, CastTruth, ColumnTruth, InstrumentTruth, SpellTruth, TripTruth};
 use crate::voyage::{self, Voyage};
@@ -60,10 +60,11 @@ pub fn trip_with(seed: u64, scenario: Scenario, knobs: &Knobs) -> DemoTrip {
     let date = day.date.to_string();
     let style = day.habits.notes;
     let (month, dom) = (day.date.month(), day.date.day());
-    let gear_text = notes::gear(&day, &spells, clock);
-    let bites_text = notes::bites(&day, &spells, &bites, clock);
+    let phone = Clock { start_us: clock.us(knobs.notes_clock_offset_s as f64) };
+    let gear_text = notes::gear(&day, &spells, phone);
+    let bites_text = notes::bites(&day, &spells, &bites, phone);
     let account = Account { day: &day, voyage: &voyage, clock };
-    let truth = account.truth(knobs, &log, &spells, &bites, &probe.casts);
+    let truth = account.truth(knobs, &log, &spells, &bites, &probe);
     let file = |name: String, text: String| DemoFile { name, bytes: text.into_bytes() };
     let files = vec![
         file(format!("LOG{:05}.TXT", day.date.day_of_year()), log.text),
@@ -84,7 +85,14 @@ struct Account<'a> {
 }
 
 impl Account<'_> {
-    fn truth(&self, knobs: &Knobs, log: &Log, spells: &[Spell], bites: &[Bite], casts: &[Cast]) -> TripTruth {
+    fn truth(
+        &self,
+        knobs: &Knobs,
+        log: &Log,
+        spells: &[Spell],
+        bites: &[Bite],
+        probe: &ProbeLog,
+    ) -> TripTruth {
         let (day, voyage) = (self.day, self.voyage);
         let seconds =
             |range: &std::ops::Range<usize>| (self.us(range.start), self.us(range.end.saturating_sub(1)));
@@ -104,7 +112,8 @@ impl Account<'_> {
             crossings: crossings::of_fronts(&day.lake, voyage, self.clock),
             edge_crossings: crossings::of_edge(&day.lake, voyage, self.clock),
             columns: looks.map(|second| self.column(second)).collect(),
-            casts: casts.iter().map(|cast| self.cast(cast)).collect(),
+            casts: probe.casts.iter().map(|cast| self.cast(cast)).collect(),
+            probe_times: probe.times.clone(),
             instruments: InstrumentTruth {
                 hull_noise_c: day.instruments.hull_noise_c,
                 hull_lag_s: knobs.hull_lag_s,

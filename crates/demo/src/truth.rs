@@ -49,6 +49,9 @@ pub struct TripTruth {
     pub columns: Vec<ColumnTruth>,
     /// Casts of the probe: each way down and each way up.
     pub casts: Vec<CastTruth>,
+    /// Every row of the probe's log; too many to be written down.
+    #[serde(skip)]
+    pub probe_times: Vec<ProbeTimeTruth>,
     /// How the instruments erred.
     pub instruments: InstrumentTruth,
     /// What the log holds.
@@ -143,6 +146,15 @@ pub struct CastTruth {
     pub thermocline_depth_m: Option<f64>,
     /// Depth of the steepest density gradient there and then, m.
     pub pycnocline_depth_m: Option<f64>,
+}
+
+/// A row of the probe's log: when its clock said that it was, and when it was.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct ProbeTimeTruth {
+    /// What the row says.
+    pub shown_us: i64,
+    /// True time.
+    pub true_us: i64,
 }
 
 /// How the instruments erred.

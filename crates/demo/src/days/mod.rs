@@ -139,7 +139,7 @@ pub(crate) fn draw(seed: u64, scenario: Scenario, knobs: &Knobs) -> Day {
         speeds: Speeds { run_mps: dice.rounded(9.2, 10.8, 1), troll_mps: sketch.troll_mps },
         plotter_on_s: (dice.rounded(5.3, 6.4, 2) * 3600.0).round(),
         rates,
-        fished_m: sketch.fished_m,
+        fished_m: knobs.fished_m.unwrap_or(sketch.fished_m),
         lake: lake(seed, &sketch, knobs, &mut dice),
         instruments,
         habits: sketch.habits,
