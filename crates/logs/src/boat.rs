@@ -1,5 +1,6 @@
 //! The boat file (`waterseam.toml`): everything that a captain can set, each with a default.
 
+mod clocks;
 mod entry;
 mod error;
 mod quality;
@@ -70,8 +71,21 @@ pub struct BoatFile {
     pub break_greatest_width_m: Option<f64>,
     /// How sure a thermal break must be, percent (`[breaks] confidence`), else the finder's own default.
     pub break_confidence_percent: Option<f64>,
+    /// Clocks that the captain vouches for (`[clocks]`).
+    pub clocks: StatedClocks,
     /// Trolling speeds through the water or over ground, low and high, m/s (`[trips] trolling_speed = [low, high]`).
     pub trolling_speed_mps: Option<(f64, f64)>,
+}
+
+/// Seconds to be added to clocks. `None`: not said.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct StatedClocks {
+    /// To the clock of probe logs (`probe = "+1 h"`).
+    pub probe_s: Option<f64>,
+    /// To the clock of bite notes and gear logs (`notes = "-37 s"`).
+    pub notes_s: Option<f64>,
+    /// To the clock of a file by its name (`[clocks.files] "probe_0718.csv" = "+1 h"`).
+    pub files_s: BTreeMap<String, f64>,
 }
 
 /// Temperatures that a species is sought in.
@@ -125,6 +139,7 @@ impl Default for BoatFile {
             quality: Quality::default(),
             trip_gap_s: 3.0 * 3600.0,
             earliest_us: None,
+            clocks: StatedClocks::default(),
             break_least_step_c: None,
             break_greatest_width_m: None,
             break_confidence_percent: None,

@@ -12,7 +12,7 @@ use crate::observation::LineMethod;
 use crate::quantity::Dimension;
 use crate::table::vocabulary;
 
-const TOP: [&str; 15] = [
+const TOP: [&str; 16] = [
     "boat",
     "home_port",
     "time_zone",
@@ -24,6 +24,7 @@ const TOP: [&str; 15] = [
     "species",
     "spread",
     "columns",
+    "clocks",
     "sensors",
     "trips",
     "breaks",
@@ -51,6 +52,7 @@ impl BoatFile {
         species(&top, &mut boat)?;
         spread(&top, &mut boat)?;
         columns(&top, &mut boat)?;
+        super::clocks::read(&top, &mut boat)?;
         sensors(&top, &mut boat)?;
         trips(&top, &mut boat)?;
         breaks(&top, &mut boat)?;
