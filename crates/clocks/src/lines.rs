@@ -1,0 +1,135 @@
+//! When did the probe go into the water and come out, and which lines of the gear log did so then?
+
+use crate::curve::Curve;
+use crate::segments::interval_s;
+use crate::{LineEvent, Sample};
+
+/// What the gear log's minutes are off by, s (standard deviation): read to the minute and written down when there is a
+/// hand free. Common practice, no source.
+const NOTED_S: f64 = 40.0;
+/// Share of the probe's ups and downs that nobody noted.
+const UNNOTED: f64 = 0.2;
+/// Deeper than this the probe is down, m.
+const DOWN_M: f64 = 1.5;
+/// No gear log is better than this as a clock, s.
+const BEST_SE_S: f64 = 15.0;
+/// Fewest ups and downs that make a pattern.
+const EVENTS_MIN: usize = 6;
+/// Offsets further apart are different answers, s.
+pub(crate) const APART_S: f64 = 180.0;
+
+/// The curve of the rod that fits best.
+pub(crate) struct Fit {
+    pub curve: Curve,
+    events: Vec<(f64, bool)>,
+    rod: usize,
+}
+
+/// Compares the ups and downs of a segment with each rod's at the offsets of `grid`.
+pub(crate) fn fit(
+    segment: &[Sample],
+    lines: &[LineEvent],
+    grid: &Curve,
+    allowed: &[bool],
+    boat_s: (f64, f64),
+) -> Option<Fit> {
+    let events = ups_and_downs(segment);
+    if events.len() < EVENTS_MIN {
+        return None;
+    }
+    let n_rods = 1 + lines.iter().map(|line| line.rod).max()?;
+    let mut best: Option<(f64, Fit)> = None;
+    for rod in 0..n_rods {
+        let [ins, outs] = [true, false].map(|goes_in| Density::new(lines, rod, goes_in, boat_s, grid.step_s));
+        let (Some(ins), Some(outs)) = (ins, outs) else { continue };
+        let at_offset = |at: usize| {
+            if !allowed[at] {
+                return f64::NEG_INFINITY;
+            }
+            let offset_s = grid.offset_s(at);
+            let of = |&(t, goes_in): &(f64, bool)| if goes_in { &ins } else { &outs }.at(t + offset_s);
+            events.iter().map(of).sum()
+        };
+        let curve = Curve { values: (0..grid.values.len()).map(at_offset).collect(), ..grid.clone() };
+        let height = curve.values.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+        if best.as_ref().is_none_or(|(other, _)| height > *other) {
+            best = Some((height, Fit { curve, events: events.clone(), rod }));
+        }
+    }
+    best.map(|(_, fit)| fit)
+}
+
+impl Fit {
+    /// Offset and standard error about a peak.
+    pub fn refined(&self, lines: &[LineEvent], offset_s: f64) -> Option<(f64, f64)> {
+        let apart = |&(t, goes_in): &(f64, bool)| {
+            let own = lines.iter().filter(|line| line.rod == self.rod && line.goes_in == goes_in);
+            let nearest =
+                own.map(|line| line.time_s - t - offset_s).min_by(|a, b| a.abs().total_cmp(&b.abs()));
+            nearest.filter(|apart| apart.abs() < 3.0 * NOTED_S)
+        };
+        let apart: Vec<f64> = self.events.iter().filter_map(apart).collect();
+        if 2 * apart.len() < self.events.len() || apart.len() < EVENTS_MIN / 2 {
+            return None;
+        }
+        let n = apart.len() as f64;
+        let mean_s = apart.iter().sum::<f64>() / n;
+        let variance = apart.iter().map(|a| (a - mean_s).powi(2)).sum::<f64>() / (n - 1.0);
+        Some((offset_s + mean_s, (variance / n).sqrt().hypot(BEST_SE_S)))
+    }
+}
+
+/// Logarithm of the density of a rod's events over that of events at any time, on a grid.
+struct Density {
+    first_s: f64,
+    step_s: f64,
+    values: Vec<f64>,
+}
+
+impl Density {
+    fn new(
+        lines: &[LineEvent],
+        rod: usize,
+        goes_in: bool,
+        (from_s, to_s): (f64, f64),
+        step_s: f64,
+    ) -> Option<Self> {
+        let own: Vec<f64> =
+            lines.iter().filter(|l| l.rod == rod && l.goes_in == goes_in).map(|l| l.time_s).collect();
+        if own.len() < 2 {
+            return None;
+        }
+        let whole_s = to_s - from_s;
+        let scale = (1.0 - UNNOTED) * whole_s / (own.len() as f64 * NOTED_S * std::f64::consts::TAU.sqrt());
+        let value = |cell: usize| {
+            let t = from_s + cell as f64 * step_s;
+            let near: f64 = own.iter().map(|line| (-0.5 * ((t - line) / NOTED_S).powi(2)).exp()).sum();
+            (UNNOTED + scale * near).ln()
+        };
+        let n = (whole_s / step_s) as usize + 1;
+        Some(Self { first_s: from_s, step_s, values: (0..n).map(value).collect() })
+    }
+
+    fn at(&self, time_s: f64) -> f64 {
+        let cell = ((time_s - self.first_s) / self.step_s).round();
+        let inside = cell >= 0.0 && cell < self.values.len() as f64;
+        if inside { self.values[cell as usize] } else { UNNOTED.ln() }
+    }
+}
+
+/// Times on the own clock at which the probe went down (true) or came up (false). Only those with the water line in
+/// sight count: a log that begins or ends at depth says nothing.
+fn ups_and_downs(segment: &[Sample]) -> Vec<(f64, bool)> {
+    let silence_s = (5.0 * interval_s(segment)).max(20.0);
+    let mut events = Vec::new();
+    for pair in segment.windows(2) {
+        let [before, after] = [pair[0].depth_m > DOWN_M, pair[1].depth_m > DOWN_M];
+        let silent = pair[1].time_s - pair[0].time_s > silence_s;
+        match (before, after, silent) {
+            (false, true, false) => events.push((pair[0].time_s, true)),
+            (true, false, false) => events.push((pair[1].time_s, false)),
+            _ => {}
+        }
+    }
+    events
+}

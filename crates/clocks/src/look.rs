@@ -1,0 +1,247 @@
+//! How likely is each second about a lag, by one stretch of the log?
+
+use crate::blocks::{Block, Part, dot, explained, gains, orthonormal, take_off};
+use crate::reference::{Reference, Series};
+
+/// How far to either side of a lag the close look goes, s.
+pub(crate) const REACH_S: usize = 48;
+/// Samples this close to a silence of the boat's record are left out, s: there it is a guess.
+const MARGIN_S: usize = 15;
+/// Most weights of the filter that makes residuals white, and samples for each.
+const ORDER_MAX: usize = 8;
+const SAMPLES_A_WEIGHT: usize = 12;
+
+/// Whether the boat's record has no silence close to an instant.
+fn is_known(part: Part, reference: &Reference, time_s: f64) -> bool {
+    let series = part.regressors(reference)[0];
+    let second = (time_s - reference.start_s).max(0.0) as usize;
+    let (from, to) = (second.saturating_sub(MARGIN_S), (second + MARGIN_S).min(series.known.len()));
+    from < to && series.known[from..to].iter().all(|known| *known)
+}
+
+/// The filter that takes off a series what its past tells of it: one, and then the weights of the samples before (Yule &
+/// Walker's equations by the recursion of Levinson and Durbin; Brockwell & Davis 1991, Time Series: Theory and Methods,
+/// section 8.2).
+fn whitening(residuals: &[f64]) -> Vec<f64> {
+    let n = residuals.len();
+    let order = ORDER_MAX.min(n / SAMPLES_A_WEIGHT);
+    let covariance = |lag: usize| dot(&residuals[lag..], &residuals[..n - lag]);
+    let mut filter = vec![1.0];
+    let mut left = covariance(0);
+    for lag in 1..=order {
+        if left <= 0.0 {
+            break;
+        }
+        let told: f64 = filter.iter().enumerate().map(|(at, weight)| weight * covariance(lag - at)).sum();
+        let reflection = -told / left;
+        filter.push(0.0);
+        let before = filter.clone();
+        filter
+            .iter_mut()
+            .zip(before.iter().rev())
+            .for_each(|(weight, mirrored)| *weight += reflection * mirrored);
+        left *= 1.0 - reflection * reflection;
+    }
+    filter
+}
+
+/// A block at every second about a lag.
+pub(crate) struct Look<'a> {
+    pub block: &'a Block,
+    /// What makes the residuals white, so that their squares count what they know (generalised least squares; Cochrane
+    /// & Orcutt 1949, Journal of the American Statistical Association 44:32-61).
+    filter: Vec<f64>,
+    /// Samples that the boat's record covers.
+    is_known: Vec<bool>,
+    pub y: Vec<f64>,
+    basis: Vec<Vec<f64>>,
+    /// Residual sum of squares for each offset, with the floor of the instrument.
+    pub rss: Vec<f64>,
+    pub middle_s: f64,
+}
+
+impl<'a> Look<'a> {
+    pub fn new(block: &'a Block, reference: &Reference, about_s: f64) -> Self {
+        let is_known = block.time_s.iter().map(|t| is_known(block.part, reference, t + about_s)).collect();
+        let middle_s = 0.5 * (block.time_s[0] + block.time_s[block.time_s.len() - 1]);
+        let mut look = Self {
+            block,
+            filter: vec![1.0],
+            is_known,
+            y: Vec::new(),
+            basis: Vec::new(),
+            rss: Vec::new(),
+            middle_s,
+        };
+        look.see(reference, about_s);
+        look
+    }
+
+    /// Finds the filter from the residuals at an offset.
+    pub fn whiten(&mut self, reference: &Reference, about_s: f64, at: usize) {
+        self.filter = vec![1.0];
+        self.see(reference, about_s);
+        self.filter = whitening(&self.left(reference, about_s, at));
+        self.see(reference, about_s);
+    }
+
+    /// A series without samples that the boat's record does not cover, filtered.
+    fn seen(&self, values: &[f64]) -> Vec<f64> {
+        let known = values.iter().zip(&self.is_known).filter(|(_, is_known)| **is_known);
+        let known: Vec<f64> = known.map(|(value, _)| *value).collect();
+        let order = self.filter.len();
+        known
+            .windows(order)
+            .map(|past| past.iter().rev().zip(&self.filter).map(|(v, w)| v * w).sum())
+            .collect()
+    }
+
+    /// What noise with a variance of one, white before it was filtered, adds to the residual sum of squares.
+    fn whites(&self) -> f64 {
+        self.y.len() as f64 * dot(&self.filter, &self.filter)
+    }
+
+    /// The residual sum of squares at every offset.
+    fn see(&mut self, reference: &Reference, about_s: f64) {
+        let block = self.block;
+        let columns: Vec<Vec<f64>> = block.nuisance.iter().map(|column| self.seen(column)).collect();
+        self.basis = orthonormal(&columns);
+        let mut y = self.seen(&block.y);
+        self.basis.iter().for_each(|q| take_off(&mut y, q));
+        self.y = y;
+        let look = &*self;
+        // a block that the boat's record does not cover at all has no squares, and no logarithm of them
+        let floor = (look.whites() * block.part.floor().powi(2)).max(f64::MIN_POSITIVE);
+        let whole = dot(&look.y, &look.y);
+        let rss = (0..=2 * REACH_S)
+            .map(|at| {
+                let x = look.x(reference, about_s, at);
+                if block.part.is_same() {
+                    return floor + look.y.iter().zip(&x[0]).map(|(y, x)| (y - x).powi(2)).sum::<f64>();
+                }
+                let (a, g) = look.products(&x);
+                floor + (whole - explained(&a, &g)).max(0.0)
+            })
+            .collect();
+        self.rss = rss;
+    }
+
+    /// Adds its log-likelihood at every second.
+    pub fn add(&self, n: Effective, to: &mut [f64]) {
+        to.iter_mut().zip(&self.rss).for_each(|(sum, rss)| *sum -= 0.5 * n.offset * rss.ln());
+    }
+
+    /// How much more likely it is at an offset than without the boat's record.
+    pub fn gain(&self, n: f64, at: usize) -> f64 {
+        if self.block.part.is_same() {
+            return f64::INFINITY;
+        }
+        let alone = dot(&self.y, &self.y) + self.whites() * self.block.part.floor().powi(2);
+        0.5 * n * (alone / self.rss[at]).ln()
+    }
+
+    /// The boat's series at the samples, without the nuisance.
+    fn x(&self, reference: &Reference, about_s: f64, at: usize) -> Vec<Vec<f64>> {
+        let offset_s = about_s + at as f64 - REACH_S as f64 - reference.start_s;
+        let last = reference.len() - 1;
+        let of_series = |series: &Series| {
+            let value = |t: &f64| {
+                let second = (t + offset_s).clamp(0.0, last as f64);
+                let before = (second as usize).min(last.saturating_sub(1));
+                let part = second - before as f64;
+                let (from, to) = (series.smooth[before], series.smooth[(before + 1).min(last)]);
+                from + part * (to - from)
+            };
+            let x: Vec<f64> = self.block.time_s.iter().map(value).collect();
+            let mut x = self.seen(&x);
+            self.basis.iter().for_each(|q| take_off(&mut x, q));
+            x
+        };
+        self.block.part.regressors(reference).into_iter().map(of_series).collect()
+    }
+
+    fn products(&self, x: &[Vec<f64>]) -> (Vec<f64>, Vec<f64>) {
+        let a = x.iter().map(|x| dot(&self.y, x)).collect();
+        let g = x.iter().flat_map(|x1| x.iter().map(move |x2| dot(x1, x2))).collect();
+        (a, g)
+    }
+
+    /// Residuals at an offset.
+    pub fn left(&self, reference: &Reference, about_s: f64, at: usize) -> Vec<f64> {
+        let x = self.x(reference, about_s, at);
+        let mut left = self.y.clone();
+        if self.block.part.is_same() {
+            left.iter_mut().zip(&x[0]).for_each(|(left, x)| *left -= x);
+        } else {
+            // the residual is what is left of y off all regressors
+            for q in &orthonormal(&x) {
+                take_off(&mut left, q);
+            }
+        }
+        left
+    }
+
+    /// Effective number of observations, of the series as a whole and of the offset, from the autocorrelation of the
+    /// residuals at an offset.
+    ///
+    /// For the offset only that part of the noise counts that looks like a shift of the series: its variance is
+    /// `d' R d / (d' d)^2` with `d` the change of the series for a second and `R` the covariance of the residuals (White
+    /// 1980, Econometrica 48:817-838, the covariance from the residuals themselves).
+    pub fn effective(&self, reference: &Reference, about_s: f64, at: usize) -> Effective {
+        let left = self.left(reference, about_s, at);
+        let change = self.change(reference, about_s, at);
+        let n = left.len();
+        let (whole, changes) = (dot(&left, &left), dot(&change, &change));
+        let (mut time, mut time_of_change) = (1.0, 1.0);
+        for lag in (1..n / 3).step_by(2) {
+            let pair: [f64; 2] = [lag, lag + 1].map(|l| dot(&left[l..], &left[..n - l]));
+            if whole <= 0.0 || pair[0] + pair[1] <= 0.0 {
+                break;
+            }
+            for (l, covariance) in [lag, lag + 1].into_iter().zip(pair) {
+                time += 2.0 * covariance / whole;
+                if changes > 0.0 {
+                    time_of_change +=
+                        2.0 * covariance / whole * dot(&change[l..], &change[..n - l]) / changes;
+                }
+            }
+        }
+        let used = (self.basis.len() + self.block.part.n_regressors()) as f64;
+        let count = |time: f64| ((n as f64 - used) / time.max(1.0)).max(1.0);
+        Effective { series: count(time), offset: count(time_of_change) }
+    }
+
+    /// What the fitted series changes by for a second of offset, less what another gain would do as well.
+    fn change(&self, reference: &Reference, about_s: f64, at: usize) -> Vec<f64> {
+        let at = at.clamp(1, 2 * REACH_S - 1);
+        let [before, here, after] = [at - 1, at, at + 1].map(|at| self.x(reference, about_s, at));
+        let gains = if self.block.part.is_same() {
+            vec![1.0]
+        } else {
+            let (a, g) = self.products(&here);
+            gains(&a, &g)
+        };
+        let mut change = vec![0.0; self.y.len()];
+        for (gain, (before, after)) in gains.iter().zip(before.iter().zip(&after)) {
+            change
+                .iter_mut()
+                .zip(before.iter().zip(after))
+                .for_each(|(c, (b, a))| *c += 0.5 * gain * (a - b));
+        }
+        if !self.block.part.is_same() {
+            for q in &orthonormal(&here) {
+                take_off(&mut change, q);
+            }
+        }
+        change
+    }
+}
+
+/// Effective observations of a block.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Effective {
+    /// Of the series: what counts where two answers far apart are weighed.
+    pub series: f64,
+    /// Of the offset: what counts for its error.
+    pub offset: f64,
+}

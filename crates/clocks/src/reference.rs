@@ -1,0 +1,167 @@
+//! What did the boat record, second by second?
+
+use waterseam_units::LocalFrame;
+
+use crate::{Boat, Settings};
+
+/// The boat's series on a grid of seconds. Silences are bridged by straight lines and masked.
+#[derive(Clone, Debug, Default)]
+pub(crate) struct Reference {
+    /// GPS time of the first cell, s.
+    pub start_s: f64,
+    /// Temperature at the hull, °C.
+    pub temp: Series,
+    /// Speed over ground, m/s; its parts toward the course: cosine, sine.
+    pub speed: [Series; 3],
+    /// East and north of `frame`, m.
+    pub place: [Series; 2],
+    pub frame: Option<LocalFrame>,
+}
+
+/// One value a second, and whether it was measured.
+#[derive(Clone, Debug, Default)]
+pub(crate) struct Series {
+    pub values: Vec<f64>,
+    /// The same, smoothed for the look at all lags.
+    pub smooth: Vec<f64>,
+    pub known: Vec<bool>,
+}
+
+/// Longest silence that a straight line bridges as if it were measured, s.
+const BRIDGED_S: usize = 20;
+/// Standard deviation of the weights that smooth temperature, and speed and course, for the look at all lags, s.
+const SMOOTH_S: f64 = 8.0;
+const SMOOTH_SPEED_S: f64 = 8.0;
+/// Longest record that is laid out, s: more than a month is a fault of its dates.
+const LONGEST_S: f64 = 31.0 * 86_400.0;
+
+impl Reference {
+    /// Lays the boat's record out; `None` where it has no time. The hull's temperature is moved to where the probe with
+    /// its own lag feels the same.
+    pub fn new(boat: &Boat, settings: &Settings) -> Option<Self> {
+        let firsts = [boat.fixes.first().map(|f| f.0), boat.velocity.first().map(|v| v.0)];
+        let lasts = [boat.fixes.last().map(|f| f.0), boat.velocity.last().map(|v| v.0)];
+        let start_s = firsts.into_iter().flatten().reduce(f64::min)?.floor();
+        let end_s = lasts.into_iter().flatten().reduce(f64::max)?;
+        if end_s - start_s > LONGEST_S {
+            return None;
+        }
+        let n = (end_s - start_s) as usize + 1;
+        let grid = |samples: &mut dyn Iterator<Item = (f64, f64)>| Series::new(samples, start_s, n);
+        let frame = boat.fixes.first().map(|&(_, at)| LocalFrame::new(at));
+        let local = |north: bool| {
+            let of = |&(t, at): &(f64, _)| {
+                frame.as_ref().map(|frame| {
+                    let (e, n) = frame.to_local(at);
+                    (t, if north { n } else { e })
+                })
+            };
+            grid(&mut boat.fixes.iter().filter_map(of))
+        };
+        let place = [local(false), local(true)];
+        let course = |part: fn(f64) -> f64| {
+            let of = |&(t, sog, cog): &(f64, f64, Option<f64>)| {
+                // a boat that hardly moves has no course
+                let weight = if sog > 0.2 { 1.0 } else { 0.0 };
+                cog.map(|cog| (t, weight * part(f64::to_radians(cog))))
+            };
+            grid(&mut boat.velocity.iter().filter_map(of))
+        };
+        let speed = [
+            grid(&mut boat.velocity.iter().map(|&(t, sog, _)| (t, sog))),
+            course(f64::cos),
+            course(f64::sin),
+        ]
+        .map(|series| series.smoothed(SMOOTH_SPEED_S));
+        let temps = without_spikes(&boat.temp);
+        let later_s = settings.probe_lag_s - settings.hull_lag_s;
+        let temp = grid(&mut temps.into_iter().map(|(t, temp_c)| (t + later_s, temp_c))).smoothed(SMOOTH_S);
+        Some(Self { start_s, temp, speed, place, frame })
+    }
+
+    pub fn len(&self) -> usize {
+        self.place[0].values.len()
+    }
+
+    /// Speed over ground of a second, from the receiver, else from its positions.
+    pub fn sog_mps(&self, second: usize) -> Option<f64> {
+        if self.speed[0].known[second] {
+            return Some(self.speed[0].smooth[second]);
+        }
+        let (from, to) = (second.saturating_sub(5), (second + 5).min(self.len() - 1));
+        let known = self.place[0].known[from] && self.place[0].known[to];
+        let part = |series: &Series| series.values[to] - series.values[from];
+        (known && to > from).then(|| part(&self.place[0]).hypot(part(&self.place[1])) / (to - from) as f64)
+    }
+}
+
+/// Readings without those that stand out from the median of the five about them: single wrong readings.
+fn without_spikes(readings: &[(f64, f64)]) -> Vec<(f64, f64)> {
+    const OUTSTANDING_C: f64 = 0.8;
+    let n = readings.len();
+    let stands_out = |at: usize| {
+        let first = at.saturating_sub(2).min(n.saturating_sub(5));
+        let mut window: Vec<f64> = readings[first..n.min(first + 5)].iter().map(|r| r.1).collect();
+        let middle = window.len() / 2;
+        let median = *window.select_nth_unstable_by(middle, f64::total_cmp).1;
+        (readings[at].1 - median).abs() > OUTSTANDING_C
+    };
+    (0..n).filter(|&at| !stands_out(at)).map(|at| readings[at]).collect()
+}
+
+impl Series {
+    fn new(samples: &mut dyn Iterator<Item = (f64, f64)>, start_s: f64, n: usize) -> Self {
+        let mut sums = vec![(0.0, 0.0); n];
+        for (time_s, value) in samples {
+            let second = (time_s - start_s).round();
+            if second >= 0.0 && (second as usize) < n {
+                let cell = &mut sums[second as usize];
+                *cell = (cell.0 + value, cell.1 + 1.0);
+            }
+        }
+        let mut values = vec![0.0; n];
+        let mut known = vec![false; n];
+        let mut last: Option<usize> = None;
+        for second in 0..n {
+            if sums[second].1 == 0.0 {
+                continue;
+            }
+            values[second] = sums[second].0 / sums[second].1;
+            known[second] = true;
+            let Some(before) = last.replace(second) else {
+                let value = values[second];
+                values[..second].fill(value);
+                continue;
+            };
+            let gap = second - before;
+            let (from, to) = (values[before], values[second]);
+            for step in 1..gap {
+                values[before + step] = from + (to - from) * step as f64 / gap as f64;
+                known[before + step] = gap <= BRIDGED_S;
+            }
+        }
+        if let Some(last) = last {
+            let value = values[last];
+            values[last..].fill(value);
+        }
+        Self { smooth: values.clone(), values, known }
+    }
+
+    /// Smoothed with Gaussian weights; a cell is still known where it was.
+    fn smoothed(self, sd_s: f64) -> Self {
+        let reach = (3.0 * sd_s).ceil() as usize;
+        let weights: Vec<f64> = (0..=reach).map(|k| (-0.5 * (k as f64 / sd_s).powi(2)).exp()).collect();
+        let n = self.values.len();
+        let smooth = |at: usize| {
+            let (from, to) = (at.saturating_sub(reach), (at + reach + 1).min(n));
+            let (mut sum, mut norm) = (0.0, 0.0);
+            for near in from..to {
+                let weight = weights[near.abs_diff(at)];
+                sum += weight * self.values[near];
+                norm += weight;
+            }
+            sum / norm
+        };
+        Self { smooth: (0..n).map(smooth).collect(), ..self }
+    }
+}

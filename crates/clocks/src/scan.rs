@@ -1,0 +1,301 @@
+//! Which lags are worth a closer look? All of them at once, by FFT.
+
+use std::sync::Arc;
+
+use realfft::num_complex::Complex;
+use realfft::{ComplexToReal, RealFftPlanner, RealToComplex};
+
+use crate::blocks::{Block, Part, dot, explained, orthonormal, take_off};
+use crate::curve::Curve;
+use crate::reference::{Reference, Series};
+use crate::{Sample, Settings};
+
+/// Step of the scan, s: a front of 30 m is crossed in as many seconds at trolling speed, a turn takes longer.
+pub(crate) const STEP_S: f64 = 8.0;
+/// Share of a block's cells that the boat's record must cover at a lag.
+const COVERED: f64 = 0.85;
+/// Cells of noise that count as one: residuals of neighbours are alike. The fine look measures it.
+const CELLS_AN_OBSERVATION: f64 = 2.0;
+/// Most that one block counts against a lag, as a difference of log-likelihoods. What the regression does not know of (a
+/// thermocline that comes up, a wake) then cannot outvote the others.
+const LOUDEST: f64 = 15.0;
+
+/// Log-likelihoods over all lags.
+pub(crate) struct Scan {
+    /// First offset, s.
+    pub first_s: f64,
+    /// Of each block.
+    pub blocks: Vec<Curve>,
+    /// Of each block without the boat's record.
+    null: Vec<f64>,
+    /// Effective observations that each block was counted with.
+    pub n: Vec<f64>,
+    /// Lags at which the segment can lie at all.
+    pub allowed: Vec<bool>,
+}
+
+struct Fft {
+    size: usize,
+    forward: Arc<dyn RealToComplex<f64>>,
+    inverse: Arc<dyn ComplexToReal<f64>>,
+}
+
+type Spectrum = Vec<Complex<f64>>;
+
+impl Fft {
+    fn new(size: usize) -> Self {
+        let mut planner = RealFftPlanner::new();
+        Self { size, forward: planner.plan_fft_forward(size), inverse: planner.plan_fft_inverse(size) }
+    }
+
+    fn spectrum(&self, values: impl Iterator<Item = f64>) -> Spectrum {
+        let mut padded: Vec<f64> = values.take(self.size).collect();
+        padded.resize(self.size, 0.0);
+        let mut spectrum = self.forward.make_output_vec();
+        self.forward.process(&mut padded, &mut spectrum).expect("buffers have the size of the plan");
+        spectrum
+    }
+
+    /// Sum of `a[j] b[j + lag]` for all lags, the negative ones at the end.
+    fn correlation(&self, a: &Spectrum, b: &Spectrum) -> Vec<f64> {
+        let mut product: Spectrum = a.iter().zip(b).map(|(a, b)| a.conj() * b).collect();
+        let mut values = self.inverse.make_output_vec();
+        self.inverse.process(&mut product, &mut values).expect("buffers have the size of the plan");
+        let scale = 1.0 / self.size as f64;
+        for value in &mut values {
+            *value *= scale;
+        }
+        values
+    }
+}
+
+/// The boat's series on cells of the scan, about its mean.
+struct Cells {
+    values: Vec<f64>,
+    known: Vec<f64>,
+}
+
+impl Cells {
+    fn of(series: &Series, keep_level: bool) -> Self {
+        let width = STEP_S as usize;
+        let chunks = || series.smooth.chunks(width).zip(series.known.chunks(width));
+        let mean = |values: &[f64]| values.iter().sum::<f64>() / values.len() as f64;
+        let mut values: Vec<f64> = chunks().map(|(values, _)| mean(values)).collect();
+        let known: Vec<f64> = chunks()
+            .map(|(_, known)| f64::from(u8::from(2 * known.iter().filter(|k| **k).count() >= known.len())))
+            .collect();
+        if !keep_level {
+            let level = dot(&values, &known) / known.iter().sum::<f64>().max(1.0);
+            for value in &mut values {
+                *value -= level;
+            }
+        }
+        Self { values, known }
+    }
+}
+
+/// The boat's series of one kind of evidence, transformed once for all blocks.
+struct Record {
+    known: Spectrum,
+    x: Vec<Spectrum>,
+    /// Products of the series with each other, row by row; those below the diagonal are left empty.
+    products: Vec<Spectrum>,
+}
+
+impl Record {
+    fn new(part: Part, reference: &Reference, fft: &Fft) -> Self {
+        let x: Vec<Cells> =
+            part.regressors(reference).into_iter().map(|s| Cells::of(s, part.is_same())).collect();
+        let k = x.len();
+        let product = |(i, j): (usize, usize)| {
+            if j < i {
+                return Vec::new();
+            }
+            fft.spectrum(x[i].values.iter().zip(&x[j].values).map(|(a, b)| a * b))
+        };
+        Self {
+            known: fft.spectrum(x[0].known.iter().copied()),
+            products: (0..k * k).map(|ij| product((ij / k, ij % k))).collect(),
+            x: x.iter().map(|x| fft.spectrum(x.values.iter().copied())).collect(),
+        }
+    }
+}
+
+/// Looks at all lags of a segment.
+pub(crate) fn scan(segment: &[Sample], blocks: &[Block], reference: &Reference, settings: &Settings) -> Scan {
+    let start_s = segment.iter().map(|sample| sample.time_s).fold(f64::INFINITY, f64::min);
+    let cell = |time_s: f64| ((time_s - start_s) / STEP_S) as usize;
+    let n_own = 1 + segment.iter().map(|sample| cell(sample.time_s)).max().unwrap_or(0);
+    let n_boat = reference.len().div_ceil(STEP_S as usize);
+    let fft = Fft::new((n_own + n_boat).next_power_of_two());
+    let n_lags = n_own + n_boat - 1;
+    let order = |values: &[f64]| -> Vec<f64> {
+        // lags from -(n_own - 1) to n_boat - 1
+        (0..n_lags).map(|lag| values[(lag + fft.size + 1 - n_own) % fft.size]).collect()
+    };
+    // cells of the boat count from their middle, and so do cells of the log
+    let first_s = reference.start_s - start_s - (n_own - 1) as f64 * STEP_S;
+    let curve = |values| Curve { first_s, step_s: STEP_S, values };
+
+    let mut scan = Scan { first_s, blocks: Vec::new(), null: Vec::new(), n: Vec::new(), allowed: Vec::new() };
+    let fits = allowed(segment, cell, n_own, reference, &fft, settings);
+    scan.allowed = order(&fits).into_iter().map(|fits| fits > 0.5).collect();
+    // the boat's series of a kind of evidence are transformed once for all blocks
+    let mut records: Vec<(Part, Record)> = Vec::new();
+    for block in blocks {
+        let at = records.iter().position(|(part, _)| *part == block.part).unwrap_or_else(|| {
+            records.push((block.part, Record::new(block.part, reference, &fft)));
+            records.len() - 1
+        });
+        let (values, null, n) = of_block(block, cell, n_own, &records[at].1, &fft, &fits);
+        scan.null.push(null);
+        scan.blocks.push(curve(order(&values)));
+        scan.n.push(n);
+    }
+    scan
+}
+
+/// For every lag 1.0 where the samples fall on positions of the boat and not on runs, else 0.0.
+fn allowed(
+    segment: &[Sample],
+    cell: impl Fn(f64) -> usize,
+    n_own: usize,
+    reference: &Reference,
+    fft: &Fft,
+    settings: &Settings,
+) -> Vec<f64> {
+    let mut wet = vec![0.0; n_own];
+    for sample in segment {
+        wet[cell(sample.time_s)] = 1.0;
+    }
+    let whole: f64 = wet.iter().sum();
+    let width = STEP_S as usize;
+    let cells = |is: &dyn Fn(usize) -> bool| -> Vec<f64> {
+        let n = reference.len();
+        (0..n.div_ceil(width)).map(|c| f64::from(u8::from(is((c * width + width / 2).min(n - 1))))).collect()
+    };
+    let has_place = reference.place[0].known.iter().any(|known| *known);
+    let covered = cells(&|second| {
+        if has_place { reference.place[0].known[second] } else { reference.speed[0].known[second] }
+    });
+    let runs = cells(&|second| reference.sog_mps(second).is_some_and(|sog| sog > settings.run_mps));
+    let wet = fft.spectrum(wet.into_iter());
+    let on_track = fft.correlation(&wet, &fft.spectrum(covered.into_iter()));
+    let on_run = fft.correlation(&wet, &fft.spectrum(runs.into_iter()));
+    let fits = |(track, run): (&f64, &f64)| {
+        let good = *track >= settings.covered_share * whole && *run <= settings.run_share * whole;
+        f64::from(u8::from(good))
+    };
+    on_track.iter().zip(&on_run).map(fits).collect()
+}
+
+/// Log-likelihood of a block at every lag, in the order of the FFT, and its effective observations.
+fn of_block(
+    block: &Block,
+    cell: impl Fn(f64) -> usize,
+    n_own: usize,
+    record: &Record,
+    fft: &Fft,
+    fits: &[f64],
+) -> (Vec<f64>, f64, f64) {
+    let mut sums = vec![0.0; n_own];
+    let mut counts = vec![0.0_f64; n_own];
+    let cells: Vec<usize> = block.time_s.iter().map(|&t| cell(t)).collect();
+    let mean = |values: &[f64], sums: &mut Vec<f64>, counts: &[f64]| {
+        sums.fill(0.0);
+        cells.iter().zip(values).for_each(|(&c, value)| sums[c] += value);
+        let means: Vec<f64> =
+            sums.iter().zip(counts).map(|(sum, n)| if *n > 0.0 { sum / n } else { 0.0 }).collect();
+        means
+    };
+    for &c in &cells {
+        counts[c] += 1.0;
+    }
+    let mut y = mean(&block.y, &mut sums, &counts);
+    let columns: Vec<Vec<f64>> = block.nuisance.iter().map(|c| mean(c, &mut sums, &counts)).collect();
+    let basis = orthonormal(&columns);
+    for q in &basis {
+        take_off(&mut y, q);
+    }
+    let here: Vec<f64> = counts.iter().map(|n| f64::from(u8::from(*n > 0.0))).collect();
+    let n_cells: f64 = here.iter().sum();
+
+    let same = block.part.is_same();
+    let k = record.x.len();
+    let y_spectrum = fft.spectrum(y.iter().copied());
+    let here_spectrum = fft.spectrum(here.iter().copied());
+    let covered = fft.correlation(&here_spectrum, &record.known);
+    let a: Vec<Vec<f64>> = record.x.iter().map(|x| fft.correlation(&y_spectrum, x)).collect();
+    let mut g: Vec<Vec<f64>> = Vec::new();
+    for (ij, product) in record.products.iter().enumerate() {
+        let (i, j) = (ij / k, ij % k);
+        g.push(if j < i { g[j * k + i].clone() } else { fft.correlation(&here_spectrum, product) });
+    }
+    for q in &basis {
+        let q = fft.spectrum(q.iter().copied());
+        let along: Vec<Vec<f64>> = record.x.iter().map(|x| fft.correlation(&q, x)).collect();
+        for i in 0..k {
+            for j in 0..k {
+                let pairs = along[i].iter().zip(&along[j]);
+                g[i * k + j].iter_mut().zip(pairs).for_each(|(g, (a, b))| *g -= a * b);
+            }
+        }
+    }
+
+    let n = ((n_cells - basis.len() as f64 - k as f64) / CELLS_AN_OBSERVATION).max(1.0);
+    let whole = dot(&y, &y);
+    let floor = n_cells * block.part.floor().powi(2);
+    let at_lag = |lag: usize| {
+        let is_covered = fits[lag] > 0.5 && covered[lag] >= COVERED * n_cells;
+        let rss = if same {
+            if is_covered { (whole - 2.0 * a[0][lag] + g[0][lag]).max(0.0) } else { f64::MAX }
+        } else if is_covered {
+            let a: Vec<f64> = a.iter().map(|a| a[lag]).collect();
+            let g: Vec<f64> = g.iter().map(|g| g[lag]).collect();
+            (whole - explained(&a, &g)).max(0.0)
+        } else {
+            whole
+        };
+        -0.5 * n * (rss + floor).ln()
+    };
+    ((0..fft.size).map(at_lag).collect(), -0.5 * n * (whole + floor).ln(), n)
+}
+
+impl Scan {
+    /// The log-likelihood of some blocks, each counted as its share of `n` observations. No block speaks against a lag more
+    /// than [`LOUDEST`].
+    pub fn total(&self, n: &[f64], is_one: impl Fn(usize) -> bool) -> Curve {
+        let mut values = vec![0.0; self.allowed.len()];
+        for (at, block) in self.blocks.iter().enumerate().filter(|(at, _)| is_one(*at)) {
+            let weight = n[at] / self.n[at];
+            let highest = block.values.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+            values
+                .iter_mut()
+                .zip(&block.values)
+                .for_each(|(sum, value)| *sum += (weight * (value - highest)).max(-LOUDEST));
+        }
+        Curve { first_s: self.first_s, step_s: STEP_S, values }
+    }
+
+    /// The cell of an offset.
+    pub fn cell(&self, offset_s: f64) -> usize {
+        ((offset_s - self.first_s) / STEP_S).round().max(0.0) as usize
+    }
+
+    /// How much more likely the log is at the scan's lag nearest to an offset than without the boat's record.
+    pub fn gain(&self, n: &[f64], offset_s: f64) -> f64 {
+        let at = self.cell(offset_s);
+        let of = |(block, null, weight): (&Curve, &f64, f64)| {
+            weight * (block.values.get(at).copied().unwrap_or(*null) - null)
+        };
+        let weights = n.iter().zip(&self.n).map(|(n, counted)| n / counted);
+        self.blocks.iter().zip(&self.null).zip(weights).map(|((b, null), w)| of((b, null, w))).sum()
+    }
+}
+
+/// The gain that noise alone gives at one lag, mean and four standard deviations: half a chi-square with one degree
+/// of freedom for each regressor of each block.
+pub(crate) fn gain_by_chance(blocks: &[Block]) -> f64 {
+    let freedom: f64 = blocks.iter().map(|block| block.part.n_regressors() as f64).sum();
+    0.5 * freedom + 4.0 * (0.5 * freedom).sqrt()
+}
