@@ -3,6 +3,7 @@
 
 mod angling;
 pub mod card;
+pub mod clocks;
 mod copies;
 mod dates;
 mod doubles;

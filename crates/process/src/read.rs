@@ -43,6 +43,27 @@ pub struct ReadFile {
 }
 
 impl ReadFile {
+    /// The observations in file order, where they are still in memory.
+    pub fn kept(&self) -> Option<&[Observation]> {
+        self.observations.as_deref()
+    }
+
+    /// Gives every kept observation the time that `time_us` says, by its place in the file and its time so far.
+    pub(crate) fn retime(&mut self, gap_us: i64, time_us: impl Fn(usize, i64) -> i64) {
+        let Some(observations) = &mut self.observations else { return };
+        let mut fixes = Spans::new(gap_us);
+        for (at, observation) in observations.iter_mut().enumerate() {
+            observation.time_us = time_us(at, observation.time_us);
+            if matches!(observation.value, Value::Fix { .. }) {
+                fixes.add(observation.time_us);
+            }
+        }
+        self.fixes = fixes.finish();
+        let times = || observations.iter().map(|observation| observation.time_us);
+        self.report.time_first_us = times().min();
+        self.report.time_last_us = times().max();
+    }
+
     /// Whether it says where the boat was.
     pub fn has_track(&self) -> bool {
         !self.fixes.is_empty()

@@ -17,7 +17,7 @@ use crate::instruments::{self, Instruments};
 use crate::read::{self, ReadFile};
 use crate::span::Span;
 use crate::supersede::{self, Decision, Held, Written};
-use crate::{ProcessError, files, settings, trip, without_trip};
+use crate::{ProcessError, clocks, files, settings, trip, without_trip};
 
 /// Observations this close to a day's first and last position are read with it.
 const MARGIN_US: i64 = 60 * US_PER_S;
@@ -108,6 +108,7 @@ pub fn run<T: Send>(
     if unknown.len() == files.len() {
         return Err(ProcessError::NothingKnown { unknown });
     }
+    clocks::align(&mut files, request.boat)?;
     let card = card::sort(&files, (request.boat.trip_gap_s * US_PER_S as f64) as i64);
     account_for_unplaced(&card, &mut files);
 

@@ -66,6 +66,20 @@ fn limits(said: &StreamLimits, default: Limits) -> Limits {
     }
 }
 
+/// What a stated lag may be wrong by, s: it is given in whole seconds.
+const STATED_LAG_ERROR_S: f64 = 0.5;
+
+/// Settings of the alignment of clocks.
+pub fn clocks(boat: &BoatFile) -> waterseam_clocks::Settings {
+    let defaults = waterseam_clocks::Settings::default();
+    let stated = boat.surface_temp_lag_s.is_some();
+    waterseam_clocks::Settings {
+        hull_lag_s: boat.surface_temp_lag_s.unwrap_or(defaults.hull_lag_s),
+        hull_lag_error_s: if stated { STATED_LAG_ERROR_S } else { defaults.hull_lag_error_s },
+        ..defaults
+    }
+}
+
 /// Settings of the break finder.
 pub fn breaks(boat: &BoatFile) -> waterseam_breaks::Settings {
     let defaults = waterseam_breaks::Settings::default();

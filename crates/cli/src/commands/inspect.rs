@@ -11,7 +11,8 @@ pub fn run(args: &InspectArgs, out: &mut Output) -> anyhow::Result<Status> {
     let (boat, boat_path) = super::boat(args.boat.as_deref(), &args.inputs)?;
     let paths = waterseam_process::files::find(&args.inputs, None)?;
     let bar = out.progress(paths.len() as u64);
-    let files = waterseam_process::read::all(&paths, &boat, &|_| bar.inc(1))?;
+    let mut files = waterseam_process::read::all(&paths, &boat, &|_| bar.inc(1))?;
+    waterseam_process::clocks::align(&mut files, &boat)?;
     bar.finish_and_clear();
     if let Some(path) = boat_path {
         out.say(&format!("boat file: {}", super::shown(&path)));

@@ -1,0 +1,220 @@
+//! Whose clock is off, and by how much? Probe logs and notes are moved to GPS time before anything is made of them.
+
+mod notes;
+mod words;
+
+use rayon::prelude::*;
+use waterseam_clocks::{Aligned, Boat, Boundary, Evidence, Grade, LineEvent, Sample, is_probe_log, samples};
+use waterseam_logs::boat::BoatFile;
+use waterseam_units::time::US_PER_S;
+
+use crate::ProcessError;
+use crate::card;
+use crate::read::ReadFile;
+use crate::settings;
+use crate::span::{Span, join};
+
+/// How a clock is known that the captain vouches for.
+const BOAT_FILE: &str = "boat_file";
+
+/// Lines up the clocks of all probe logs and notes with the positions of the other files, and writes into
+/// their reports what was found. A clock that the boat file settles is moved as it says.
+///
+/// # Errors
+/// Where a file that was too long to keep can no longer be read.
+pub fn align(files: &mut [ReadFile], boat: &BoatFile) -> Result<(), ProcessError> {
+    let gap_us = (boat.trip_gap_s * US_PER_S as f64) as i64;
+    notes::align(files, boat, gap_us)?;
+    let seen: &[ReadFile] = files;
+    let found: Result<Vec<Option<Found>>, ProcessError> =
+        (0..seen.len()).into_par_iter().map(|file| find(file, seen, boat, gap_us)).collect();
+    for (file, found) in files.iter_mut().zip(found?) {
+        if let Some(found) = found {
+            apply(file, &found, gap_us);
+        }
+    }
+    Ok(())
+}
+
+/// What was found about the clock of a probe log.
+enum Found {
+    /// The boat file says it, s.
+    Stated(f64),
+    /// Segment by segment. `sample_of` gives the sample that each observation belongs to.
+    Aligned { segments: Vec<Aligned>, sample_of: Vec<usize> },
+}
+
+/// Seconds that the boat file gives for a file of a kind.
+fn stated_s(file: &ReadFile, of_kind: Option<f64>, boat: &BoatFile) -> Option<f64> {
+    boat.clocks.files_s.get(&file.report.file_name).copied().or(of_kind)
+}
+
+fn find(
+    file: usize,
+    files: &[ReadFile],
+    boat: &BoatFile,
+    gap_us: i64,
+) -> Result<Option<Found>, ProcessError> {
+    let own = &files[file];
+    let Some(observations) = own.kept().filter(|kept| is_probe_log(kept)) else { return Ok(None) };
+    if let Some(seconds) = stated_s(own, boat.clocks.probe_s, boat) {
+        return Ok(Some(Found::Stated(seconds)));
+    }
+    let others: Vec<&ReadFile> = files
+        .iter()
+        .enumerate()
+        .filter(|(at, other)| *at != file && other.has_track() && !other.kept().is_some_and(is_probe_log))
+        .map(|(_, other)| other)
+        .collect();
+    let days = join(others.iter().flat_map(|other| other.fixes.iter().copied()).collect(), gap_us);
+    if days.is_empty() {
+        return Ok(None);
+    }
+    let (samples, sample_of) = samples(observations);
+    let settings = settings::clocks(boat);
+    let mut segments = Vec::new();
+    for chapter in chapters(&samples, &days, &settings) {
+        let log = &samples[chapter.samples.clone()];
+        let mut record = Record { boat: Boat::default(), lines: Vec::new() };
+        for day in &chapter.days {
+            record.add(*day, &others, files, boat)?;
+        }
+        let aligned = waterseam_clocks::align(log, &record.boat, &record.lines, &settings);
+        segments.extend(aligned.into_iter().map(|aligned| Aligned {
+            samples: aligned.samples.start + chapter.samples.start
+                ..aligned.samples.end + chapter.samples.start,
+            ..aligned
+        }));
+    }
+    Ok(Some(Found::Aligned { segments, sample_of }))
+}
+
+/// Samples that are compared with the same days.
+struct Chapter {
+    samples: std::ops::Range<usize>,
+    days: Vec<Span>,
+}
+
+/// Cuts a log of many days into stretches that the same days of the boat may explain. A segment with an unbelievable
+/// date goes with the one before it, else with the one behind it.
+fn chapters(samples: &[Sample], days: &[Span], settings: &waterseam_clocks::Settings) -> Vec<Chapter> {
+    let reach_us = (settings.offset_max_s * US_PER_S as f64) as i64;
+    let mut chapters: Vec<Chapter> = Vec::new();
+    for (range, boundary) in waterseam_clocks::segments(samples, settings) {
+        let times = || samples[range.clone()].iter().map(|s| (s.time_s * US_PER_S as f64) as i64);
+        let own = Span { first_us: times().min().unwrap_or(0), last_us: times().max().unwrap_or(0) };
+        let within: Vec<Span> = days
+            .iter()
+            .copied()
+            .filter(|day| {
+                day.reaches(own.first_us, reach_us)
+                    || day.reaches(own.last_us, reach_us)
+                    || day.overlaps(&own)
+            })
+            .collect();
+        match chapters.last_mut() {
+            Some(last) if within.is_empty() || last.days == within => last.samples.end = range.end,
+            Some(last) if last.days.is_empty() && boundary != Boundary::Start => {
+                last.samples.end = range.end;
+                last.days = within;
+            }
+            _ => chapters.push(Chapter { samples: range, days: within }),
+        }
+    }
+    for chapter in &mut chapters {
+        // a log with no believable date at all belongs to the only day there is
+        if let (true, [only]) = (chapter.days.is_empty(), days) {
+            chapter.days.push(*only);
+        }
+    }
+    chapters
+}
+
+/// The boat's own record of some days.
+struct Record {
+    boat: Boat,
+    lines: Vec<LineEvent>,
+}
+
+impl Record {
+    fn add(
+        &mut self,
+        day: Span,
+        others: &[&ReadFile],
+        files: &[ReadFile],
+        boat: &BoatFile,
+    ) -> Result<(), ProcessError> {
+        let mut observations = Vec::new();
+        for other in others.iter().filter(|other| other.fixes.iter().any(|span| span.overlaps(&day))) {
+            other.observations_within(day, boat, &mut observations)?;
+        }
+        self.boat.add(&mut observations);
+        let seconds = |time_us: i64| time_us as f64 / US_PER_S as f64;
+        let mut rods: Vec<&str> = Vec::new();
+        for entry in files.iter().flat_map(|file| &file.gear) {
+            let rod = rods.iter().position(|rod| *rod == entry.rod).unwrap_or_else(|| {
+                rods.push(&entry.rod);
+                rods.len() - 1
+            });
+            for (time, goes_in) in [(entry.start, true), (entry.end, false)] {
+                let time_us = time.and_then(|time| card::instant(time, &boat.time_zone, day));
+                let time_us = time_us.filter(|&time_us| day.reaches(time_us, 0));
+                self.lines.extend(time_us.map(|time_us| LineEvent {
+                    time_s: seconds(time_us),
+                    rod,
+                    goes_in,
+                }));
+            }
+        }
+        Ok(())
+    }
+}
+
+/// Moves the observations of a file and writes into its report why.
+fn apply(file: &mut ReadFile, found: &Found, gap_us: i64) {
+    let us = |seconds: f64| (seconds * US_PER_S as f64).round() as i64;
+    match found {
+        Found::Stated(seconds) => {
+            let added_us = us(*seconds);
+            file.retime(gap_us, |_, time_us| time_us + added_us);
+            let report = &mut file.report;
+            report.clock_offset_s = Some(report.clock_offset_s.unwrap_or(0.0) + seconds);
+            report.clock_offset_method = Some(BOAT_FILE);
+        }
+        Found::Aligned { segments, sample_of } => {
+            let segment_of = |at: usize| {
+                let sample = sample_of[at];
+                segments.iter().find(|segment| segment.samples.contains(&sample))
+            };
+            if segments.iter().any(Aligned::is_off) {
+                file.retime(gap_us, |at, time_us| match segment_of(at).filter(|segment| segment.is_off()) {
+                    Some(segment) => {
+                        // an error of a second is not made smaller by more digits: tenths
+                        let moved_s = segment.gps_s(time_us as f64 / US_PER_S as f64);
+                        (moved_s * 10.0).round() as i64 * (US_PER_S / 10)
+                    }
+                    None => time_us,
+                });
+            }
+            let report = &mut file.report;
+            match &segments[..] {
+                [only] if only.is_off() => {
+                    let offset_s = (only.offset_s * 10.0).round() / 10.0;
+                    report.clock_offset_s = Some(report.clock_offset_s.unwrap_or(0.0) + offset_s);
+                }
+                many if many.iter().any(Aligned::is_off) => report.clock_offset_s = None,
+                _ => {}
+            }
+            let strongest = segments.iter().filter(|s| s.is_off()).max_by_key(|s| s.samples.len());
+            if let Some(evidence) = strongest.and_then(|segment| segment.evidence) {
+                report.clock_offset_method = Some(evidence.word());
+            }
+            report.remarks.extend(words::remarks(segments, &report.file_name));
+        }
+    }
+}
+
+/// Whether anything spoke about a segment without being clear.
+fn is_unclear(segment: &Aligned) -> bool {
+    segment.grade == Grade::Ambiguous && segment.evidence.is_some_and(|e| e != Evidence::Continuity)
+}
