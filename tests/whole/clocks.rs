@@ -11,12 +11,12 @@ const SEED: u64 = 1032;
 /// What the probe's clock is ahead by, s: an hour of another zone, and some.
 const AHEAD_S: i64 = 3600 + 37;
 
-fn demo(knobs: Knobs) -> DemoTrip {
+fn demo(knobs: &Knobs) -> DemoTrip {
     let knobs = Knobs {
         fished_m: Some((1.5, 7.0)),
         steps_c: Some(vec![2.5, 2.0]),
         thermocline_m: Some(14.0),
-        ..knobs
+        ..knobs.clone()
     };
     waterseam_demo::trip_with(SEED, Scenario::Random, &knobs)
 }
@@ -50,9 +50,9 @@ fn probe_name(demo: &DemoTrip) -> String {
 
 #[test]
 fn a_probe_that_kept_another_time_is_moved_to_the_boats() {
-    let right = card(&demo(Knobs::default()));
+    let right = card(&demo(&Knobs::default()));
     right.process();
-    let wrong = card(&demo(Knobs { probe_clock_offset_s: AHEAD_S, ..Knobs::default() }));
+    let wrong = card(&demo(&Knobs { probe_clock_offset_s: AHEAD_S, ..Knobs::default() }));
     wrong.process();
     let (right, wrong) = (right.only_trip(), wrong.only_trip());
 
@@ -106,10 +106,10 @@ fn what_cannot_be_told_is_asked() {
 #[test]
 fn notes_of_another_zone_come_back_by_the_only_hour_that_fits() {
     let hours = 11;
-    let boat = card(&demo(Knobs { notes_clock_offset_s: hours * 3600, ..Knobs::default() }));
+    let boat = card(&demo(&Knobs { notes_clock_offset_s: hours * 3600, ..Knobs::default() }));
     boat.process();
     let trip = boat.only_trip();
-    let right = card(&demo(Knobs::default()));
+    let right = card(&demo(&Knobs::default()));
     right.process();
     let right = right.only_trip();
     let bites = |trip: &Value| trip["bites"].as_array().map_or(0, Vec::len);

@@ -18,6 +18,9 @@ const CUTS_DEEP: usize = 5;
 /// What a piece of a cut log must stand out by more than the whole, as a difference of log-likelihoods: a cut is chosen, and
 /// a short piece finds a place that fits more easily.
 const PIECE_MARGIN: f64 = 4.0;
+/// What the standard error is multiplied by where no second stretch of the log bears the offset out. Found on simulated
+/// trips: a front that the thermocline comes up under looks like one that is somewhere else.
+const ALONE: f64 = 4.0;
 /// Looks until the scan and the close look agree on the best lag.
 const LOOKS: usize = 3;
 
@@ -219,7 +222,9 @@ impl Ground<'_> {
         let is_proven =
             |block: &Block| matches!(&verdict, Verdict::Proven(spells) if spells.contains(&block.spell));
         let graded = |fine: Fine, proven: bool| {
-            let se_s = fine.se_s.hypot(fine.lag_error_s);
+            // one place in the log that nothing else bears out knows its error badly
+            let alone = if fine.agrees { 1.0 } else { ALONE };
+            let se_s = (alone * fine.se_s).hypot(fine.lag_error_s);
             let certain = settings.certain_sigmas * fine.se_s + fine.lag_error_s <= settings.certain_s;
             let is_unique = is_unique && fine.inside && matches!(verdict, Verdict::Proven(_));
             let grade = match () {

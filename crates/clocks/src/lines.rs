@@ -13,6 +13,8 @@ const UNNOTED: f64 = 0.2;
 const DOWN_M: f64 = 1.5;
 /// No gear log is better than this as a clock, s.
 const BEST_SE_S: f64 = 15.0;
+/// Least share of the ups and downs of each half of a log that the gear log must know.
+const MATCHED_SHARE: f64 = 0.6;
 /// Fewest ups and downs that make a pattern.
 const EVENTS_MIN: usize = 6;
 /// Offsets further apart are different answers, s.
@@ -68,8 +70,13 @@ impl Fit {
                 own.map(|line| line.time_s - t - offset_s).min_by(|a, b| a.abs().total_cmp(&b.abs()));
             nearest.filter(|apart| apart.abs() < 3.0 * NOTED_S)
         };
-        let apart: Vec<f64> = self.events.iter().filter_map(apart).collect();
-        if 2 * apart.len() < self.events.len() || apart.len() < EVENTS_MIN / 2 {
+        let apart: Vec<Option<f64>> = self.events.iter().map(apart).collect();
+        // a clock that was set unseen leaves one end of the log without its lines
+        let (first, last) = apart.split_at(apart.len() / 2);
+        let is_matched =
+            |half: &[Option<f64>]| half.iter().flatten().count() as f64 >= MATCHED_SHARE * half.len() as f64;
+        let apart: Vec<f64> = apart.iter().copied().flatten().collect();
+        if !is_matched(first) || !is_matched(last) || apart.len() < EVENTS_MIN / 2 {
             return None;
         }
         let n = apart.len() as f64;
