@@ -7,8 +7,8 @@
 use std::path::{Path, PathBuf};
 
 use waterseam_breaks::{Crossing, Series, Settings, find};
-use waterseam_logs::Collected;
 use waterseam_logs::boat::BoatFile;
+use waterseam_logs::{Collected, Observation, Value};
 use waterseam_track::{Activity, Trip};
 use waterseam_units::LatLon;
 use waterseam_units::geodesy::distance_m;
@@ -18,12 +18,18 @@ fn path(name: &str) -> PathBuf {
 }
 
 fn trips(name: &str) -> Vec<Trip> {
-    let boat = BoatFile::default();
+    let observations = observations(&[name], &BoatFile::default());
+    waterseam_track::trips(observations, &waterseam_track::Settings::default()).trips
+}
+
+fn observations(names: &[&str], boat: &BoatFile) -> Vec<Observation> {
     let mut collected = Collected::default();
-    for member in waterseam_logs::members(&path(name)).unwrap() {
-        member.read(&boat, &mut collected).unwrap();
+    for name in names {
+        for member in waterseam_logs::members(&path(name)).unwrap() {
+            member.read(boat, &mut collected).unwrap();
+        }
     }
-    waterseam_track::trips(collected.observations, &waterseam_track::Settings::default()).trips
+    collected.observations
 }
 
 fn breaks_of(trip: &Trip) -> Vec<Crossing> {
@@ -59,6 +65,24 @@ fn a_sensor_that_flips_is_said_to_and_makes_no_break() {
     for trip in &trips {
         assert!(breaks_of(trip).is_empty(), "{:?}", breaks_of(trip));
     }
+}
+
+#[test]
+fn an_intake_that_is_flushed_makes_no_break() {
+    let boat = BoatFile::from_toml("[columns]\n\"1\" = \"surface_temp_c\"\n", "waterseam.toml").unwrap();
+    let names = ["gnss_cnav-2018-12-06.log.gz", "tsg_sbe45_fwd-2018-12-06.log.gz"];
+    let observations = observations(&names, &boat);
+    let warmest = observations.iter().filter_map(|o| match o.value {
+        Value::WaterTemp { temp_c } => Some(temp_c),
+        _ => None,
+    });
+    assert!(warmest.fold(f64::MIN, f64::max) > 20.0, "the tank was filled from the tap");
+    let found = waterseam_track::trips(observations, &waterseam_track::Settings::default());
+    assert!(found.outside > 200, "{} readings came at times without a position", found.outside);
+    let [trip] = &found.trips[..] else { panic!("{} trips", found.trips.len()) };
+    let sea = trip.track.surface_temp_c.iter().flatten().copied().fold(f64::MIN, f64::max);
+    assert!(sea < 9.5, "{sea} degrees");
+    assert!(breaks_of(trip).is_empty(), "{:?}", breaks_of(trip));
 }
 
 /// Readings at a ship's intake.
