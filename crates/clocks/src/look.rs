@@ -80,7 +80,7 @@ impl<'a> Look<'a> {
     /// Finds the filter from the residuals at an offset.
     pub fn whiten(&mut self, reference: &Reference, about_s: f64, at: usize) {
         self.filter = vec![1.0];
-        self.see(reference, about_s);
+        self.take_nuisance();
         self.filter = whitening(&self.left(reference, about_s, at));
         self.see(reference, about_s);
     }
@@ -101,15 +101,21 @@ impl<'a> Look<'a> {
         self.y.len() as f64 * dot(&self.filter, &self.filter)
     }
 
-    /// The residual sum of squares at every offset.
-    fn see(&mut self, reference: &Reference, about_s: f64) {
+    /// The series without the nuisance, both filtered.
+    fn take_nuisance(&mut self) {
         let block = self.block;
         let columns: Vec<Vec<f64>> = block.nuisance.iter().map(|column| self.seen(column)).collect();
         self.basis = orthonormal(&columns);
         let mut y = self.seen(&block.y);
         self.basis.iter().for_each(|q| take_off(&mut y, q));
         self.y = y;
+    }
+
+    /// The residual sum of squares at every offset.
+    fn see(&mut self, reference: &Reference, about_s: f64) {
+        self.take_nuisance();
         let look = &*self;
+        let block = look.block;
         // a block that the boat's record does not cover at all has no squares, and no logarithm of them
         let floor = (look.whites() * block.part.floor().powi(2)).max(f64::MIN_POSITIVE);
         let whole = dot(&look.y, &look.y);
