@@ -173,7 +173,7 @@ fn day(seed: u64, weather: Weather) -> Day {
                 let after = time_s.partition_point(|&t| t < crossing.time_s).min(time_s.len() - 1);
                 let (before, later) = (after.saturating_sub(60), (after + 60).min(time_s.len() - 1));
                 let (_, course_deg) = waterseam_units::geodesy::inverse(places[before], places[later]);
-                PlacedCrossing { crossing, at: places[after], course_deg }
+                PlacedCrossing::new(crossing, places[after], course_deg)
             })
             .collect();
     let frame = LocalFrame::new(places[0]);

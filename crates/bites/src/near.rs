@@ -1,7 +1,7 @@
 //! How far is the nearest thermal break, and on which side of it is this?
 //!
-//! A break is known where the boat crossed it (the centres of the crossings) and where crossings were
-//! joined to a line. The distance is the shortest to any of these, straight, in local metres.
+//! A break is known where the boat crossed it (the centres of the crossings), along the way over which she followed a
+//! front, and where crossings were joined to a line. The distance is the shortest to any of these, straight, in local metres.
 //!
 //! The side is found in this order:
 //! 1. The nearest break was crossed just before or just after, with no other crossing between: then the
@@ -67,11 +67,11 @@ pub fn nearest_break(
 ) -> Option<NearBreak> {
     let frame = LocalFrame::new(at);
     let crossings = breaks.crossings.iter().enumerate().filter(|(_, placed)| is_told(placed));
-    let to_crossing = crossings.map(|(index, placed)| {
-        let (east_m, north_m) = frame.to_local(placed.at);
-        (east_m.hypot(north_m), index)
+    let to_crossing = crossings.filter_map(|(index, placed)| {
+        let (east_m, north_m) = nearest_point(&frame, placed.way())?;
+        Some((east_m.hypot(north_m), index))
     });
-    let to_line = breaks.lines.iter().filter_map(|line| Some((nearest_point(&frame, line)?, line)));
+    let to_line = breaks.lines.iter().filter_map(|line| Some((nearest_point(&frame, &line.vertices)?, line)));
     let crossing = to_crossing.min_by(|a, b| a.0.total_cmp(&b.0));
     let line = to_line.min_by(|(a, _), (b, _)| a.0.hypot(a.1).total_cmp(&b.0.hypot(b.1)));
     match (crossing, line) {
@@ -116,9 +116,9 @@ fn side_by_track(breaks: &Breaks, time_us: i64, among: &[usize]) -> Option<Side>
     Some(Side::warm_if(warmer_after == (Some(index) == last)))
 }
 
-/// The point of a line nearest to the frame's origin, east and north of it, m.
-fn nearest_point(frame: &LocalFrame, line: &BreakLine) -> Option<(f64, f64)> {
-    let vertices: Vec<_> = line.vertices.iter().map(|&v| frame.to_local(v)).collect();
+/// The point of a way nearest to the frame's origin, east and north of it, m.
+fn nearest_point(frame: &LocalFrame, way: &[LatLon]) -> Option<(f64, f64)> {
+    let vertices: Vec<_> = way.iter().map(|&vertex| frame.to_local(vertex)).collect();
     let only = (vertices.len() == 1).then(|| vertices[0]);
     let points = vertices.windows(2).map(|pair| {
         let ((x, y), (dx, dy)) = (pair[0], (pair[1].0 - pair[0].0, pair[1].1 - pair[0].1));

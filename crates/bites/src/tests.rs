@@ -62,8 +62,8 @@ pub(crate) fn around<'a>(track: &'a Track, breaks: Breaks<'a>, windows: &'a [Win
 pub(crate) const NO_BREAKS: Breaks<'static> = Breaks { zero_us: START_US, crossings: &[], lines: &[] };
 
 pub(crate) fn crossing(second: f64, step_c: f64) -> PlacedCrossing {
-    PlacedCrossing {
-        crossing: Crossing {
+    PlacedCrossing::new(
+        Crossing {
             time_s: second,
             distance_m: second,
             temp_before_c: 15.0,
@@ -77,9 +77,9 @@ pub(crate) fn crossing(second: f64, step_c: f64) -> PlacedCrossing {
             gap_m: 0.0,
             kind: Kind::ThermalBreak,
         },
-        at: frame().to_position(0.0, second),
-        course_deg: 0.0,
-    }
+        frame().to_position(0.0, second),
+        0.0,
+    )
 }
 
 pub(crate) fn line(vertices: &[(f64, f64)], crossings: &[usize], warm_side_deg: f64) -> BreakLine {

@@ -21,7 +21,7 @@ const GREATEST_STEP_RATIO: f64 = 2.5;
 
 /// The crossings with every run along a front as one, of kind [`Kind::RunAlong`], in order of time.
 ///
-/// Of such a one, place and time are the middle of the run and `width_m` is its length along the track; the levels are
+/// Of such a one, place and time are the middle of the run, `run` is its way and `width_m` its length along the track; the levels are
 /// the means of its cold and its warm side in the order in which they were first met, and errors and p-value those of
 /// its clearest crossing.
 pub fn with_runs_along(crossings: &[PlacedCrossing]) -> Vec<PlacedCrossing> {
@@ -34,7 +34,7 @@ pub fn with_runs_along(crossings: &[PlacedCrossing]) -> Vec<PlacedCrossing> {
             found.push(as_one(&crossings[from..to]));
             from = to;
         } else {
-            found.push(crossings[from]);
+            found.push(crossings[from].clone());
             from += 1;
         }
     }
@@ -88,7 +88,9 @@ fn as_one(run: &[PlacedCrossing]) -> PlacedCrossing {
             distance_m: middle.crossing.distance_m,
             ..clearest.crossing
         },
-        ..*middle
+        run: run.iter().map(|placed| placed.at).collect(),
+        at: middle.at,
+        course_deg: middle.course_deg,
     }
 }
 
@@ -104,8 +106,8 @@ mod tests {
             .map(|i| {
                 let (e, n) = waterseam_units::angle::east_north(300.0 * f64::from(i), 60.0);
                 let sign = if i % 2 == 0 { 1.0 } else { -1.0 };
-                PlacedCrossing {
-                    crossing: Crossing {
+                PlacedCrossing::new(
+                    Crossing {
                         time_s: 250.0 * f64::from(i),
                         distance_m: 310.0 * f64::from(i),
                         temp_before_c: 12.0 - 0.7 * sign,
@@ -119,17 +121,19 @@ mod tests {
                         gap_m: 0.0,
                         kind: Kind::ThermalBreak,
                     },
-                    at: frame.to_position(e, n),
-                    course_deg: 60.0 + sign * swing_deg,
-                }
+                    frame.to_position(e, n),
+                    60.0 + sign * swing_deg,
+                )
             })
             .collect()
     }
 
     #[test]
     fn ten_crossings_along_a_front_are_one() {
-        let found = with_runs_along(&run(10, 12.0));
+        let crossings = run(10, 12.0);
+        let found = with_runs_along(&crossings);
         assert_eq!(found.len(), 1, "{found:?}");
+        assert_eq!(found[0].way(), crossings.iter().map(|placed| placed.at).collect::<Vec<_>>());
         let one = &found[0].crossing;
         assert_eq!(one.kind, Kind::RunAlong);
         assert!((one.width_m - 2_790.0).abs() < 1.0 && (one.step_c - 1.4).abs() < 1e-9, "{one:?}");

@@ -21,8 +21,8 @@ fn zigzag(n: usize, lag_s: f64, rough_m: f64, run: usize, seed: u64) -> (Vec<Pla
         let velocity = Velocity { east_mps: out * speed, north_mps: speed };
         let front_m = 0.5 * bend_per_m * along_m * along_m + drift_mps * time_s + rough_m * normal;
         let (east_m, north_m) = (front_m + lag_s * velocity.east_mps, along_m + lag_s * velocity.north_mps);
-        let placed = PlacedCrossing {
-            crossing: Crossing {
+        let placed = PlacedCrossing::new(
+            Crossing {
                 time_s,
                 distance_m: 0.0,
                 temp_before_c: 12.0,
@@ -36,9 +36,9 @@ fn zigzag(n: usize, lag_s: f64, rough_m: f64, run: usize, seed: u64) -> (Vec<Pla
                 gap_m: 0.0,
                 kind: Kind::ThermalBreak,
             },
-            at: frame.to_position(east_m, north_m),
-            course_deg: if out > 0.0 { 45.0 } else { 315.0 },
-        };
+            frame.to_position(east_m, north_m),
+            if out > 0.0 { 45.0 } else { 315.0 },
+        );
         (placed, velocity)
     };
     (0..n).map(crossing).unzip()

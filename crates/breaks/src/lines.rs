@@ -97,7 +97,7 @@ fn places(crossings: &[PlacedCrossing], frame: &LocalFrame) -> Vec<Place> {
         let same = places.iter_mut().find(|place| {
             let near_m = SAME_PLACE_M.max(2.0 * c.centre_se_m);
             (place.east_m - east_m).hypot(place.north_m - north_m) < near_m
-                && alike(place, &new)
+                && alike(place, &new, GREATEST_STEP_RATIO)
                 && place
                     .warm_courses_deg
                     .iter()
@@ -120,10 +120,10 @@ fn places(crossings: &[PlacedCrossing], frame: &LocalFrame) -> Vec<Place> {
     places
 }
 
-/// Whether steps and temperatures may belong to one break.
-fn alike(a: &Place, b: &Place) -> bool {
+/// Whether steps and temperatures may belong to one break: the greater step at most so many times the other.
+fn alike(a: &Place, b: &Place, greatest_step_ratio: f64) -> bool {
     let (least_c, greatest_c) = (a.step_c.min(b.step_c), a.step_c.max(b.step_c));
-    greatest_c <= GREATEST_STEP_RATIO * least_c
+    greatest_c <= greatest_step_ratio * least_c
         && (a.middle_c - b.middle_c).abs() <= GREATEST_MIDDLE_DIFFERENCE_C + 0.25 * least_c
 }
 
@@ -150,7 +150,7 @@ fn segment(places: &[Place], from: usize, to: usize) -> Option<Segment> {
     let warm_left = warm_courses_deg().all(|w| to_right(w) <= -least_sine);
     let drifted_m = USUAL_DRIFT_MPS * (a.time_s - b.time_s).abs();
     let is_told = drifted_m <= GREATEST_DRIFT_TURN * length_m;
-    (is_told && alike(a, b) && (warm_right || warm_left)).then_some(Segment {
+    (is_told && alike(a, b, GREATEST_STEP_RATIO) && (warm_right || warm_left)).then_some(Segment {
         from,
         to,
         length_m,
@@ -223,7 +223,9 @@ fn alternates(members: &[usize], places: &[Place]) -> bool {
     passes.sort_by(|a, b| a.0.total_cmp(&b.0));
     let returned = |from_s: f64, to_s: f64, into_warm: bool, like: &Place| {
         let is_return = |pass: &(f64, bool)| pass.1 != into_warm && from_s < pass.0 && pass.0 < to_s;
-        places.iter().any(|place| alike(place, like) && place.passes.iter().any(is_return))
+        places
+            .iter()
+            .any(|place| alike(place, like, GREATEST_STEP_RATIO) && place.passes.iter().any(is_return))
     };
     passes.windows(2).all(|pair| {
         let ((from_s, into_warm, place), (to_s, again, _)) = (pair[0], pair[1]);
@@ -272,8 +274,8 @@ mod tests {
     /// A crossing at metres from an origin in open ocean.
     fn crossing(east_m: f64, north_m: f64, course_deg: f64, step_c: f64) -> PlacedCrossing {
         let frame = LocalFrame::new(LatLon { lat_deg: 46.2, lon_deg: -29.4 });
-        PlacedCrossing {
-            crossing: Crossing {
+        PlacedCrossing::new(
+            Crossing {
                 time_s: 0.0,
                 distance_m: 0.0,
                 temp_before_c: 12.0 - 0.5 * step_c,
@@ -287,9 +289,9 @@ mod tests {
                 gap_m: 0.0,
                 kind: Kind::ThermalBreak,
             },
-            at: frame.to_position(east_m, north_m),
+            frame.to_position(east_m, north_m),
             course_deg,
-        }
+        )
     }
 
     #[test]
@@ -374,13 +376,13 @@ mod tests {
         let settings = Settings::default();
         let base = crossing(0.0, 0.0, 0.0, 1.0);
         assert!(lines(&[], &settings).is_empty());
-        assert!(lines(&[base], &settings).is_empty());
+        assert!(lines(std::slice::from_ref(&base), &settings).is_empty());
         let contradicting = crossing(500.0, 0.0, 0.0, -1.0);
-        assert!(lines(&[base, contradicting], &settings).is_empty());
+        assert!(lines(&[base.clone(), contradicting], &settings).is_empty());
         let stronger = crossing(500.0, 0.0, 0.0, 4.0);
-        assert!(lines(&[base, stronger], &settings).is_empty());
+        assert!(lines(&[base.clone(), stronger], &settings).is_empty());
         let far = crossing(9_000.0, 0.0, 0.0, 1.0);
-        assert!(lines(&[base, far], &settings).is_empty());
+        assert!(lines(&[base.clone(), far], &settings).is_empty());
         let same_place = crossing(5.0, 3.0, 20.0, 1.0);
         assert!(lines(&[base, same_place], &settings).is_empty(), "one place is no line");
     }

@@ -65,14 +65,16 @@ pub fn without_shadows(
         .enumerate()
         .filter_map(|(index, placed)| {
             if is_in_line(&index) || placed.crossing.kind != Kind::ThermalBreak {
-                return Some(*placed);
+                return Some(placed.clone());
             }
-            let Some([before, after]) = looks.in_doubt(placed) else { return Some(*placed) };
+            let Some([before, after]) = looks.in_doubt(placed) else { return Some(placed.clone()) };
             match looks.again(before, after) {
-                Some(difference_c) if difference_c / placed.crossing.step_c >= LEAST_PART => Some(*placed),
+                Some(difference_c) if difference_c / placed.crossing.step_c >= LEAST_PART => {
+                    Some(placed.clone())
+                }
                 Some(_) => None,
                 None => {
-                    let mut placed = *placed;
+                    let mut placed = placed.clone();
                     placed.crossing.kind = Kind::MaybeShadow;
                     Some(placed)
                 }
@@ -165,7 +167,7 @@ mod tests {
                 } else {
                     (2.0 * 6_480.0 - crossing.distance_m, 180.0)
                 };
-                PlacedCrossing { crossing, at: frame.to_position(0.0, north_m), course_deg }
+                PlacedCrossing::new(crossing, frame.to_position(0.0, north_m), course_deg)
             })
             .collect();
         assert!(!crossings.is_empty(), "the finder takes none of it for a break");

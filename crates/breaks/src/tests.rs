@@ -275,7 +275,7 @@ fn crossings_join_into_the_fronts_they_are_of() {
             .map(|crossing| {
                 let i = trip.second_at(crossing.distance_m);
                 let at = frame.to_position(trip.east_m[i], trip.north_m[i]);
-                PlacedCrossing { crossing, at, course_deg: trip.course_deg[i] }
+                PlacedCrossing::new(crossing, at, trip.course_deg[i])
             })
             .collect();
         let front_of = |p: &PlacedCrossing| {

@@ -75,7 +75,7 @@ impl Kind {
 }
 
 /// A crossing with its place, as [`lines`](crate::lines) takes it.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct PlacedCrossing {
     /// The crossing.
     pub crossing: Crossing,
@@ -83,6 +83,21 @@ pub struct PlacedCrossing {
     pub at: LatLon,
     /// Course over ground there, degrees true.
     pub course_deg: f64,
+    /// Where the front lies that the boat ran along: the centres of the crossings that this one stands for, in order of
+    /// time. Empty for a crossing of its own.
+    pub run: Vec<LatLon>,
+}
+
+impl PlacedCrossing {
+    /// A crossing of its own.
+    pub fn new(crossing: Crossing, at: LatLon, course_deg: f64) -> Self {
+        Self { crossing, at, course_deg, run: Vec::new() }
+    }
+
+    /// Where the break was met: the way of the front that was run along, else one place.
+    pub fn way(&self) -> &[LatLon] {
+        if self.run.is_empty() { std::slice::from_ref(&self.at) } else { &self.run }
+    }
 }
 
 /// Several crossings of one break, joined.

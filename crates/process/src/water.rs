@@ -95,7 +95,7 @@ fn placed(track: &Track, crossing: Crossing) -> Option<PlacedCrossing> {
     let from = place::at(track, time_us - COURSE_HALF_WINDOW_US)?;
     let to = place::at(track, time_us + COURSE_HALF_WINDOW_US)?;
     let (_, course_deg) = waterseam_units::geodesy::inverse(from, to);
-    Some(PlacedCrossing { crossing, at: place::at(track, time_us)?, course_deg })
+    Some(PlacedCrossing::new(crossing, place::at(track, time_us)?, course_deg))
 }
 
 /// Breaks along the probe's way where it was towed.

@@ -47,8 +47,21 @@ fn the_surface_tells_where_another_crossing_lies_between() {
 fn beside_a_front_that_was_run_along_the_surface_tells_the_side() {
     let mut along = crossing(1000.0, 3.0);
     along.crossing.kind = waterseam_breaks::Kind::RunAlong;
-    check(near(&[along], &[], (0.0, 1300.0), 1300, Some(15.2)), 300.0, Some(Side::Cold));
-    check(near(&[along], &[], (0.0, 1300.0), 1300, None), 300.0, None);
+    let crossings = [along];
+    check(near(&crossings, &[], (0.0, 1300.0), 1300, Some(15.2)), 300.0, Some(Side::Cold));
+    check(near(&crossings, &[], (0.0, 1300.0), 1300, None), 300.0, None);
+}
+
+#[test]
+fn a_front_that_was_run_along_is_near_all_along_its_way() {
+    let mut along = crossing(1000.0, 3.0);
+    along.crossing.kind = waterseam_breaks::Kind::RunAlong;
+    along.run =
+        [(-1500.0, 1000.0), (0.0, 1000.0), (900.0, 1300.0)].map(|(e, n)| frame().to_position(e, n)).to_vec();
+    let crossings = [along];
+    check(near(&crossings, &[], (-1200.0, 880.0), 1300, Some(15.2)), 120.0, Some(Side::Cold));
+    check(near(&crossings, &[], (450.0, 1250.0), 1300, None), 100.0 * 900.0 / 900.0_f64.hypot(300.0), None);
+    check(near(&crossings, &[], (-1500.0, 1200.0), 1300, None), 200.0, None);
 }
 
 #[test]

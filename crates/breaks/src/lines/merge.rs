@@ -6,16 +6,13 @@
 use waterseam_units::LatLon;
 use waterseam_units::angle::{mean_direction_deg, turn_deg};
 
-use super::{LEAST_CROSSING_ANGLE_DEG, Place, alternates};
+use super::{LEAST_CROSSING_ANGLE_DEG, Place, alike, alternates};
 use crate::drift::{Course, Sighting};
 
 /// Greatest distance of a crossing from the line, in standard errors.
 const GREATEST_OFF: f64 = 3.0;
-
-/// Greatest ratio of two steps.
+/// Greatest ratio of two steps: crossings that nothing but a drift joins must be more alike than neighbours.
 const GREATEST_STEP_RATIO: f64 = 1.5;
-/// Greatest difference between the temperatures in the middle of two crossings, °C, on top of a quarter of the step.
-const GREATEST_MIDDLE_DIFFERENCE_C: f64 = 0.5;
 
 /// Places of one line in their order along it, the end with the earlier crossing first.
 #[derive(Clone, Debug)]
@@ -72,7 +69,7 @@ fn cost(members: &[usize], places: &[Place], greatest_join_m: f64) -> Option<f64
     let fits = line.along_off.iter().all(|(_, _, off)| off.abs() <= GREATEST_OFF);
     let is_whole = line.along_off.windows(2).all(|w| w[1].1 - w[0].1 <= greatest_join_m);
     let first = line.along_off.first()?.0;
-    let are_alike = members.iter().all(|&place| are_very_alike(&places[first], &places[place]));
+    let are_alike = members.iter().all(|&place| alike(&places[first], &places[place], GREATEST_STEP_RATIO));
     let is_line = alternates(members, places)
         && is_one_sided
         && fits
@@ -81,13 +78,6 @@ fn cost(members: &[usize], places: &[Place], greatest_join_m: f64) -> Option<f64
         && line.course.is_ordinary();
     let off: f64 = line.along_off.iter().map(|(_, _, off)| off * off).sum();
     is_line.then(|| (off + line.course.unlikely()) / members.len() as f64)
-}
-
-/// Steps and temperatures of crossings that nothing but a drift joins must be more alike than those of neighbours.
-fn are_very_alike(a: &Place, b: &Place) -> bool {
-    let (least_c, greatest_c) = (a.step_c.min(b.step_c), a.step_c.max(b.step_c));
-    greatest_c <= GREATEST_STEP_RATIO * least_c
-        && (a.middle_c - b.middle_c).abs() <= GREATEST_MIDDLE_DIFFERENCE_C + 0.25 * least_c
 }
 
 /// Places along a line that was fitted to them.
