@@ -3,10 +3,10 @@
 use std::ops::Range;
 use std::sync::Mutex;
 
-use waterseam_breaks::{Kind, Looks, PlacedCrossing, Series, Settings};
+use waterseam_breaks::{Kind, Looks, PlacedCrossing, Series, Settings, WashSettings};
 use waterseam_demo::lake::Point;
 use waterseam_demo::truth::{CrossingTruth, TripTruth};
-use waterseam_demo::{DemoTrip, Knobs, Scenario};
+use waterseam_demo::{DemoTrip, Handling, Knobs, Scenario};
 use waterseam_logs::Collected;
 use waterseam_logs::boat::BoatFile;
 use waterseam_track::{Activity, Track};
@@ -30,6 +30,16 @@ pub enum Weather {
     Slope,
     /// No break, three clouds cool the surface by 0.2 °C to 0.6 °C.
     Clouds,
+    /// No break, a day that warms by 1 °C to 2 °C; she stops, goes astern and circles, and her screw brings up water that
+    /// is 0.6 °C to 1.5 °C colder.
+    Stops,
+    /// The same with one to four breaks.
+    StopsAndBreaks,
+    /// No break, a slope as in `Slope`, warming up to 2 °C; changes of speed under a lag of 20 s to 40 s of which nobody
+    /// knows.
+    Speeds,
+    /// No break; three hours at anchor on a day that warms by 2 °C.
+    Anchor,
 }
 
 /// Which true breaks are scored.
@@ -138,7 +148,7 @@ fn day(seed: u64, weather: Weather) -> Day {
     };
     let scenario = if matches!(weather, Weather::Flat) { Scenario::FlatDay } else { Scenario::Random };
     match weather {
-        Weather::Breaks | Weather::Drift => {
+        Weather::Breaks | Weather::Drift | Weather::StopsAndBreaks => {
             if matches!(weather, Weather::Drift) {
                 knobs.front_drift_mps = Some(0.05);
             }
@@ -147,16 +157,35 @@ fn day(seed: u64, weather: Weather) -> Day {
             knobs.steps_c = Some((0..n).map(|_| 0.6 * (4.0_f64 / 0.6).powf(chance.unit())).collect());
         }
         Weather::Flat => knobs.diurnal_c = Some(0.0),
-        Weather::Warming => knobs.diurnal_c = Some(chance.between(1.0, 2.0)),
+        Weather::Warming | Weather::Stops => knobs.diurnal_c = Some(chance.between(1.0, 2.0)),
         Weather::Slope => knobs.slope_c_per_km = Some(chance.between(0.1, 0.4)),
         Weather::Clouds => knobs.cloud_c = Some(chance.between(0.2, 0.6)),
+        Weather::Speeds => {
+            knobs.hull_lag_s = chance.between(20.0, 40.0).round();
+            knobs.slope_c_per_km = Some(chance.between(0.1, 0.4));
+            knobs.diurnal_c = Some(chance.between(0.0, 2.0));
+        }
+        Weather::Anchor => knobs.diurnal_c = Some(2.0),
     }
+    knobs.handling = match weather {
+        Weather::Stops | Weather::StopsAndBreaks => Some(Handling {
+            stops_per_hour: 2.0,
+            circles_per_hour: 1.0,
+            wash_c: chance.between(0.6, 1.5),
+            ..Handling::default()
+        }),
+        Weather::Speeds => Some(Handling { speed_changes_per_hour: 5.0, ..Handling::default() }),
+        Weather::Anchor => Some(Handling { anchored_h: 3.0, ..Handling::default() }),
+        _ => None,
+    };
+    let lag_s = if matches!(weather, Weather::Speeds) { 0.0 } else { lag_s };
     let demo = waterseam_demo::trip_with(seed, scenario, &knobs);
     let track = track(&demo, lag_s);
+    let own_water = own_water(&track);
     let is_good = |row: &usize| {
         track.surface_temp_qc[*row].is_usable()
             && track.position_qc[*row].is_usable()
-            && track.activity[*row] != Activity::Stopped
+            && !own_water[*row]
             && track.surface_temp_c[*row].is_some()
     };
     let good: Vec<usize> = (0..track.len()).filter(is_good).collect();
@@ -185,6 +214,25 @@ fn day(seed: u64, weather: Weather) -> Day {
     let found = told.map(|placed| Found::new(placed, time_us0(&track))).collect();
     let cells = Cells::new(&distance_m, &temp_c);
     Day { truth: demo.truth, found, time_us, distance_m, places, cells, crossings, zero_us: time_us0(&track) }
+}
+
+/// Rows of water that the boat has mixed herself, unless `WATERSEAM_WITHOUT_WASH` asks what the rule is worth: then
+/// those at which she lay still.
+fn own_water(track: &Track) -> Vec<bool> {
+    let is_stopped: Vec<bool> = track.activity.iter().map(|&a| a == Activity::Stopped).collect();
+    if std::env::var("WATERSEAM_WITHOUT_WASH").is_ok() {
+        return is_stopped;
+    }
+    let handling = waterseam_breaks::Handling {
+        time_s: &track.time_us.iter().map(|&t| (t - time_us0(track)) as f64 / 1e6).collect::<Vec<f64>>(),
+        distance_m: &track.distance_m,
+        sog_mps: &track.sog_mps,
+        cog_deg: &track.cog_deg,
+        stw_mps: &track.stw_mps,
+        heading_deg: &track.heading_deg,
+        is_stopped: &is_stopped,
+    };
+    waterseam_breaks::own_water(&handling, &WashSettings::default())
 }
 
 /// Zero of the clock of the crossings.

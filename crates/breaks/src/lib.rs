@@ -54,6 +54,7 @@ mod stretches;
 mod surface_map;
 mod towed;
 mod types;
+mod wash;
 mod whiten;
 
 #[cfg(test)]
@@ -74,3 +75,4 @@ pub use shadow::{Looks, without_shadows};
 pub use surface_map::{Isotherm, SurfaceMap, SurfaceMapSettings, surface_map};
 pub use towed::{DeepCrossing, Towed, find_towed};
 pub use types::{BreakLine, Crossing, Kind, PlacedCrossing, Series};
+pub use wash::{Handling, WashSettings, own_water};

@@ -24,6 +24,7 @@ pub(crate) enum Stream {
     Notes,
     Calendar,
     Weather,
+    Handling,
 }
 
 /// Random numbers of one stream.

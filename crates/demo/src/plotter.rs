@@ -119,7 +119,7 @@ impl<'a> Plotter<'a> {
         if due(every.vtg) && fixed {
             write_vtg(card, velocity);
         }
-        if let Some(text) = self.hull.second(second, state.surface_temp_c, due(every.mtw)) {
+        if let Some(text) = self.hull.second(second, state.at_hull_c, due(every.mtw)) {
             card.write("MTW", format_args!("YXMTW,{text},C"));
         }
         if due(every.dpt) {
@@ -148,8 +148,9 @@ impl<'a> Plotter<'a> {
 
     fn write_vhw(&mut self, card: &mut Card, state: &State) {
         const NOISE_MPS: f64 = 0.02;
-        let shown_mps = if state.stw_mps > 0.0 {
-            (state.stw_mps / self.day.instruments.log_scale + NOISE_MPS * self.dice.normal()).max(0.0)
+        // the wheel turns whichever way the water comes
+        let shown_mps = if state.stw_mps.abs() > 0.0 {
+            (state.stw_mps.abs() / self.day.instruments.log_scale + NOISE_MPS * self.dice.normal()).max(0.0)
         } else {
             0.0
         };

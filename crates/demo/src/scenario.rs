@@ -81,6 +81,23 @@ pub struct Knobs {
     pub probe_clock_reset: Option<ClockReset>,
     /// Added to the clock that notes and gear log are written by, s.
     pub notes_clock_offset_s: i64,
+    /// What the helm does beside the plan. `None`: nothing.
+    pub handling: Option<Handling>,
+}
+
+/// What the helm does beside trolling along the plan.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Handling {
+    /// Stops for a fish, with sternway and a burst of throttle after it, an hour.
+    pub stops_per_hour: f64,
+    /// Tight circles, an hour.
+    pub circles_per_hour: f64,
+    /// Changes of the trolling speed, to 0.6 to 2 of the usual one, an hour.
+    pub speed_changes_per_hour: f64,
+    /// Time at anchor in the middle of the trolling, h.
+    pub anchored_h: f64,
+    /// By how much the water that the screw brings up is colder than the surface, °C.
+    pub wash_c: f64,
 }
 
 /// A clock that loses its time.
@@ -134,6 +151,7 @@ impl Default for Knobs {
             probe_clock_drift_ppm: 0.0,
             probe_clock_reset: None,
             notes_clock_offset_s: 0,
+            handling: None,
         }
     }
 }

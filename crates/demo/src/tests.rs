@@ -22,7 +22,7 @@ fn log_text(trip: &DemoTrip) -> &str {
 fn voyage(seed: u64, scenario: Scenario) -> Voyage {
     let day = days::draw(seed, scenario, &Knobs::default());
     let mut helm = dice::Dice::new(seed, dice::Stream::Helm);
-    sail(&day.lake, &day.legs, day.speeds, day.plotter_on_s, &mut helm)
+    sail(&day, &mut helm)
 }
 
 #[test]
@@ -312,4 +312,25 @@ proptest! {
     fn any_seed_makes_a_sound_trip(seed in any::<u64>(), which in 0..SCENARIOS.len()) {
         check_any(seed, SCENARIOS[which]);
     }
+}
+
+#[test]
+fn her_screw_mixes_the_water_that_she_stops_in() {
+    let handling =
+        Handling { stops_per_hour: 3.0, circles_per_hour: 2.0, wash_c: 1.0, ..Handling::default() };
+    let knobs = Knobs { handling: Some(handling), ..Knobs::default() };
+    let day = days::draw(3, Scenario::FlatDay, &knobs);
+    let mut helm = dice::Dice::new(3, dice::Stream::Helm);
+    let voyage = sail(&day, &mut helm);
+    let troll = &voyage.states[voyage.trolling.clone()];
+    let mixed_c = |state: &crate::voyage::State| state.surface_temp_c - state.at_hull_c;
+    assert!(troll.iter().any(|state| state.stw_mps < -0.5), "she goes astern");
+    assert!(troll.iter().all(|state| (0.0..=1.0).contains(&mixed_c(state))));
+    let share = |is: &dyn Fn(f64) -> bool| {
+        troll.iter().filter(|state| is(mixed_c(state))).count() as f64 / troll.len() as f64
+    };
+    let (much, none) = (share(&|mixed_c| mixed_c > 0.5), share(&|mixed_c| mixed_c < 0.01));
+    assert!((0.02..0.25).contains(&much) && none > 0.5, "{much} {none}");
+    let quiet = self::voyage(3, Scenario::FlatDay);
+    assert!(quiet.states.iter().all(|state| state.at_hull_c == state.surface_temp_c));
 }

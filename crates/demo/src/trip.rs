@@ -51,7 +51,7 @@ pub fn trip(seed: u64, scenario: Scenario) -> DemoTrip {
 pub fn trip_with(seed: u64, scenario: Scenario, knobs: &Knobs) -> DemoTrip {
     let day = days::draw(seed, scenario, knobs);
     let mut helm = crate::dice::Dice::new(seed, crate::dice::Stream::Helm);
-    let voyage = voyage::sail(&day.lake, &day.legs, day.speeds, day.plotter_on_s, &mut helm);
+    let voyage = voyage::sail(&day, &mut helm);
     let clock = Clock { start_us: day.lake.midnight_us + (day.plotter_on_s * 1e6) as i64 };
     let (spells, bites) = lines::fish(&day, &voyage);
     let log = plotter::write(&day, knobs, &voyage, clock);

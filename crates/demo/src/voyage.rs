@@ -8,8 +8,10 @@ use std::ops::Range;
 use waterseam_units::angle::{east_north, length_direction, turn_deg, wrap_deg};
 use waterseam_units::{LatLon, LocalFrame};
 
+use crate::days::Day;
 use crate::dice::{Dice, Wander};
-use crate::lake::{HARBOUR, Lake, Point};
+use crate::handling::{Order, Wash};
+use crate::lake::{HARBOUR, Point};
 use crate::route::{Leg, Pace};
 
 /// The boat at one second, without any instrument.
@@ -25,6 +27,8 @@ pub(crate) struct State {
     pub east_mps: f64,
     pub north_mps: f64,
     pub surface_temp_c: f64,
+    /// Of the water at the hull, with what the screw has mixed into it.
+    pub at_hull_c: f64,
     pub thermocline_depth_m: f64,
 }
 
@@ -68,27 +72,41 @@ const PASSED_M: f64 = 15.0;
 const SPEED_RESPONSE_S: f64 = 10.0;
 /// Fastest turn, degrees a second.
 const TURN_DEG_PER_S: f64 = 2.5;
+/// Time in which way is taken off, s.
+const STOPS_S: usize = 20;
+/// Speed astern, and that of a burst after a stop, with its time.
+const ASTERN_MPS: f64 = -0.8;
+const BURST_MPS: f64 = 2.2;
+const BURST_S: usize = 8;
+/// Turning of a tight circle, degrees a second.
+const CIRCLE_DEG_PER_S: f64 = 8.0;
 /// A trip that takes longer than this has lost its way: no plan does.
 const LONGEST_S: usize = 16 * 3600;
 
-/// Takes the boat along the legs, from a berth at `start_s` (since local midnight) to the berth.
-pub(crate) fn sail(lake: &Lake, legs: &[Leg], speeds: Speeds, start_s: f64, dice: &mut Dice) -> Voyage {
-    let mut boat = Boat::berthed(lake, start_s, legs.first().map_or(0.0, Leg::bearing_deg));
+/// Takes the boat of a day along its legs, from the berth to the berth.
+pub(crate) fn sail(day: &Day, dice: &mut Dice) -> Voyage {
+    let mut boat = Boat::berthed(day);
     let mut wander = Helm { heading: Wander::new(2.5, 30.0), speed: Wander::new(0.03, 60.0) };
     boat.lie(dice.whole(*BERTH_S.start(), *BERTH_S.end()));
     let left = boat.states.len();
     let mut trolling = left..left;
-    for leg in legs {
+    let mut orders = day.orders.iter().peekable();
+    for leg in &day.legs {
         let began = boat.states.len();
+        if leg.pace == Pace::Troll && trolling.is_empty() {
+            trolling = began..began;
+        }
         while !boat.has_passed(leg) && boat.states.len() < LONGEST_S {
-            boat.second(leg, speeds, &mut wander, dice);
+            let is_due = |order: &&(usize, Order)| {
+                leg.pace == Pace::Troll && boat.states.len() - trolling.start >= order.0
+            };
+            if let Some((_, order)) = orders.next_if(is_due) {
+                boat.carry_out(*order);
+            }
+            boat.second(leg, &mut wander, dice);
         }
         if leg.pace == Pace::Troll {
-            trolling = if trolling.is_empty() {
-                began..boat.states.len()
-            } else {
-                trolling.start..boat.states.len()
-            };
+            trolling.end = boat.states.len();
         }
     }
     let back = boat.states.len();
@@ -102,40 +120,46 @@ struct Helm {
 }
 
 struct Boat<'a> {
-    lake: &'a Lake,
-    start_s: f64,
+    day: &'a Day,
     states: Vec<State>,
     now: State,
+    wash: Wash,
+    /// Trolling speed over the usual one.
+    factor: f64,
 }
 
 impl<'a> Boat<'a> {
-    fn berthed(lake: &'a Lake, start_s: f64, heading_deg: f64) -> Self {
+    fn berthed(day: &'a Day) -> Self {
         let point = Point::default();
         let now = State {
             at: HARBOUR,
             point,
             distance_m: 0.0,
-            heading_deg,
+            heading_deg: day.legs.first().map_or(0.0, Leg::bearing_deg),
             stw_mps: 0.0,
             east_mps: 0.0,
             north_mps: 0.0,
             surface_temp_c: 0.0,
+            at_hull_c: 0.0,
             thermocline_depth_m: 0.0,
         };
-        Self { lake, start_s, states: Vec::with_capacity(8 * 3600), now }
+        Self { day, states: Vec::with_capacity(8 * 3600), now, wash: Wash::default(), factor: 1.0 }
     }
 
     /// Keeps the state, with the water that it is in.
     fn keep(&mut self) {
-        let time_s = self.start_s + self.states.len() as f64;
-        self.now.surface_temp_c = self.lake.surface_temp_c(self.now.point, time_s);
-        self.now.thermocline_depth_m = self.lake.column.thermocline_depth_m(self.now.point, time_s);
+        let time_s = self.day.plotter_on_s + self.states.len() as f64;
+        self.now.surface_temp_c = self.day.lake.surface_temp_c(self.now.point, time_s);
+        self.now.at_hull_c = self.now.surface_temp_c - self.day.wash_c * self.wash.share();
+        self.now.thermocline_depth_m = self.day.lake.column.thermocline_depth_m(self.now.point, time_s);
         self.states.push(self.now);
     }
 
+    /// Lies still over ground, moored or at anchor.
     fn lie(&mut self, seconds: u64) {
         (self.now.stw_mps, self.now.east_mps, self.now.north_mps) = (0.0, 0.0, 0.0);
         for _ in 0..seconds {
+            self.wash.second(0.0, 0.0, false, None);
             self.keep();
         }
     }
@@ -146,28 +170,67 @@ impl<'a> Boat<'a> {
         left_m * off_deg.to_radians().cos() < PASSED_M
     }
 
-    fn wanted_speed_mps(&self, leg: &Leg, speeds: Speeds) -> f64 {
+    fn wanted_speed_mps(&self, leg: &Leg) -> f64 {
         let from_harbour_m = self.now.point.distance_m(Point::default());
         match leg.pace {
-            Pace::Troll => speeds.troll_mps,
+            Pace::Troll => self.factor * self.day.speeds.troll_mps,
             Pace::Run if from_harbour_m < BERTHING_M => BERTHING_SPEED_MPS,
             Pace::Run if from_harbour_m < HARBOUR_WATERS_M => HARBOUR_SPEED_MPS,
-            Pace::Run => speeds.run_mps,
+            Pace::Run => self.day.speeds.run_mps,
         }
     }
 
-    /// One second under way.
-    fn second(&mut self, leg: &Leg, speeds: Speeds, helm: &mut Helm, dice: &mut Dice) {
-        let current = self.lake.current.surface_mps(self.now.point);
-        let wanted_mps = self.wanted_speed_mps(leg, speeds) * (1.0 + helm.speed.step(dice));
-        self.now.stw_mps += (wanted_mps - self.now.stw_mps) / SPEED_RESPONSE_S;
+    /// One second under way along a leg.
+    fn second(&mut self, leg: &Leg, helm: &mut Helm, dice: &mut Dice) {
+        let current = self.day.lake.current.surface_mps(self.now.point);
+        let wanted_mps = self.wanted_speed_mps(leg) * (1.0 + helm.speed.step(dice));
+        let stw_mps = self.now.stw_mps + (wanted_mps - self.now.stw_mps) / SPEED_RESPONSE_S;
 
         let course_deg = self.now.point.bearing_deg(leg.to);
-        let heading_deg =
-            course_deg + crab_deg(course_deg, self.now.stw_mps, current) + helm.heading.step(dice);
+        let heading_deg = course_deg + crab_deg(course_deg, stw_mps, current) + helm.heading.step(dice);
         let turn = turn_deg(self.now.heading_deg, heading_deg).clamp(-TURN_DEG_PER_S, TURN_DEG_PER_S);
-        self.now.heading_deg = wrap_deg(self.now.heading_deg + turn);
+        self.step(stw_mps, turn, None);
+    }
 
+    /// One second of an order, or all of lying still.
+    fn carry_out(&mut self, order: Order) {
+        match order {
+            Order::Speed { factor } => self.factor = factor,
+            Order::Anchor { lie_s } => {
+                for _ in 0..STOPS_S {
+                    self.step(self.now.stw_mps * (1.0 - 3.0 / STOPS_S as f64), 0.0, None);
+                }
+                self.lie(lie_s);
+            }
+            Order::Stop { astern_s, lie_s } => {
+                for _ in 0..STOPS_S {
+                    self.step(self.now.stw_mps * (1.0 - 3.0 / STOPS_S as f64), 0.0, None);
+                }
+                for _ in 0..astern_s {
+                    self.step(self.now.stw_mps + (ASTERN_MPS - self.now.stw_mps) / 4.0, 0.0, None);
+                }
+                for _ in 0..lie_s {
+                    self.step(0.8 * self.now.stw_mps, 0.0, None);
+                }
+                for _ in 0..BURST_S {
+                    self.step(self.now.stw_mps + (BURST_MPS - self.now.stw_mps) / 6.0, 0.0, None);
+                }
+            }
+            Order::Circle { side } => {
+                let seconds = (360.0 / CIRCLE_DEG_PER_S) as usize;
+                for second in 0..seconds {
+                    self.step(self.now.stw_mps, side * CIRCLE_DEG_PER_S, Some(second));
+                }
+            }
+        }
+    }
+
+    /// One second at a speed through the water, turning.
+    fn step(&mut self, stw_mps: f64, turned_deg: f64, circle_s: Option<usize>) {
+        let current = self.day.lake.current.surface_mps(self.now.point);
+        self.wash.second(stw_mps, stw_mps - self.now.stw_mps, true, circle_s);
+        self.now.stw_mps = stw_mps;
+        self.now.heading_deg = wrap_deg(self.now.heading_deg + turned_deg);
         let (east, north) = east_north(self.now.stw_mps, self.now.heading_deg);
         (self.now.east_mps, self.now.north_mps) = (east + current.0, north + current.1);
         self.keep();

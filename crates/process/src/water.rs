@@ -1,6 +1,8 @@
 //! What does the water of one trip look like: breaks, currents, layers?
 
-use waterseam_breaks::{BreakLine, Crossing, Looks, PlacedCrossing, Series, SurfaceMap, Towed};
+use waterseam_breaks::{
+    BreakLine, Crossing, Handling, Looks, PlacedCrossing, Series, SurfaceMap, Towed, WashSettings,
+};
 use waterseam_column::{Layers, Profile, Sample};
 use waterseam_currents::{Currents, Motion};
 use waterseam_logs::boat::BoatFile;
@@ -41,14 +43,27 @@ pub fn analyse(trip: &Trip, crossings: Vec<PlacedCrossing>, boat: &BoatFile) -> 
     Water { crossings, lines, deep_crossings, map, currents: currents(&trip.track), profiles, layers }
 }
 
-/// Rows that tell of the water: at rest the hull sensor reads the dock, or water that the hull and the screw have
-/// mixed.
+/// Rows that tell of the water: at rest the hull sensor reads the dock, and astern and soon after water that the hull and
+/// the screw have mixed.
 fn usable(track: &Track) -> impl Iterator<Item = usize> {
-    (0..track.len()).filter(|&row| {
-        track.position_qc[row].is_usable()
-            && track.surface_temp_qc[row].is_usable()
-            && track.activity[row] != Activity::Stopped
+    let handling = Handling {
+        time_s: &place::seconds(track),
+        distance_m: &track.distance_m,
+        sog_mps: &good(&track.sog_mps, &track.sog_qc),
+        cog_deg: &track.cog_deg,
+        stw_mps: &good(&track.stw_mps, &track.stw_qc),
+        heading_deg: &good(&track.heading_deg, &track.heading_qc),
+        is_stopped: &track.activity.iter().map(|&a| a == Activity::Stopped).collect::<Vec<bool>>(),
+    };
+    let own_water = waterseam_breaks::own_water(&handling, &WashSettings::default());
+    (0..track.len()).filter(move |&row| {
+        track.position_qc[row].is_usable() && track.surface_temp_qc[row].is_usable() && !own_water[row]
     })
+}
+
+/// The values that did not fail.
+fn good(values: &[Option<f64>], flags: &[Flag]) -> Vec<Option<f64>> {
+    values.iter().zip(flags).map(|(value, flag)| value.filter(|_| flag.is_usable())).collect()
 }
 
 fn map(track: &Track) -> Option<(SurfaceMap, LocalFrame)> {
@@ -118,16 +133,13 @@ fn deep_crossings(track: &Track, boat: &BoatFile) -> Vec<(PlacedCrossing, f64)> 
 }
 
 fn currents(track: &Track) -> Currents {
-    let usable = |values: &[Option<f64>], flags: &[Flag]| -> Vec<Option<f64>> {
-        values.iter().zip(flags).map(|(value, flag)| value.filter(|_| flag.is_usable())).collect()
-    };
     let motion = Motion {
         time_s: &place::seconds(track),
         distance_m: &track.distance_m,
-        sog_mps: &usable(&track.sog_mps, &track.sog_qc),
+        sog_mps: &good(&track.sog_mps, &track.sog_qc),
         cog_deg: &track.cog_deg,
-        stw_mps: &usable(&track.stw_mps, &track.stw_qc),
-        heading_deg: &usable(&track.heading_deg, &track.heading_qc),
+        stw_mps: &good(&track.stw_mps, &track.stw_qc),
+        heading_deg: &good(&track.heading_deg, &track.heading_qc),
     };
     waterseam_currents::estimate(motion, &waterseam_currents::Settings::default())
 }

@@ -13,6 +13,7 @@ use waterseam_units::angle::{east_north, wrap_deg};
 
 use crate::dice::{Dice, Stream, round};
 use crate::fish::SpeciesRate;
+use crate::handling::{self, Order};
 use crate::lake::{Cloud, Column, Current, Edge, Front, Lake, Patch, Point};
 use crate::route::{Leg, ZigZag};
 use crate::scenario::{Knobs, Scenario};
@@ -36,6 +37,10 @@ pub(crate) struct Day {
     pub fished_m: (f64, f64),
     pub instruments: Instruments,
     pub habits: Habits,
+    /// What the helm does beside the plan, with the seconds since the first line went out.
+    pub orders: Vec<(usize, Order)>,
+    /// By how much the water that the screw brings up is colder than the surface, °C.
+    pub wash_c: f64,
 }
 
 /// How the instruments of the day err.
@@ -131,7 +136,12 @@ pub(crate) fn draw(seed: u64, scenario: Scenario, knobs: &Knobs) -> Day {
     for rate in &mut rates {
         rate.per_rod_hour *= knobs.bite_factor;
     }
+    let planned_s = sketch.zigzag.length_m / sketch.troll_mps;
+    let mut helm = Dice::new(seed, Stream::Handling);
+    let orders = knobs.handling.map(|handling| handling::orders(&handling, planned_s, &mut helm));
     Day {
+        orders: orders.unwrap_or_default(),
+        wash_c: knobs.handling.map_or(0.0, |handling| handling.wash_c),
         seed,
         scenario,
         date: sketch.date,
