@@ -6,7 +6,7 @@ mod place;
 mod simulated;
 
 use waterseam_breaks::{BreakLine, Crossing, Kind, PlacedCrossing};
-use waterseam_currents::Window;
+use waterseam_currents::{Method, Window};
 use waterseam_tackle::Spell;
 use waterseam_track::{Activity, Track};
 use waterseam_units::{Flag, LatLon, LocalFrame};

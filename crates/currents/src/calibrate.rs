@@ -4,263 +4,167 @@
 //! errors turn with the boat, the current does not: several courses tell them apart (Joyce 1989, J. Atmos. Oceanic
 //! Technol. 6, 169–172; Pollard & Read 1989, same volume, 859–865).
 
+use crate::model::{Slopes, Spread, TERMS, Terms, spread_of, water_and_slopes};
 use crate::stats::median;
 use crate::steady::{GAP_S, Row, steady_s};
+use crate::walk::{Before, Step, best_walk};
 use crate::{Settings, Velocity};
 
 /// A change between neighbouring means beyond this many standard deviations is other water, not drift.
 const JUMP_SD: f64 = 4.0;
 /// A piece shorter than this part of [`Settings::mean_s`] has no mean.
 const LEAST_PART: f64 = 0.25;
-/// Rounds of looking for jumps.
-const ROUNDS: usize = 5;
-/// Fewer changes between means say nothing about log and compass, and too little about noise.
-const LEAST_STEPS_TO_CALIBRATE: usize = 8;
+/// Rounds of looking for jumps, each about terms that are better than the last ones.
+const ROUNDS: usize = 6;
+/// Rounds end when no term moves by more than this part of its standard error.
+const ARRIVED: f64 = 0.01;
+/// Fewer changes between means say too little about noise.
 const LEAST_STEPS: usize = 3;
 /// Median of the squared length of a vector of two standard normal components (chi square, two degrees of freedom).
 const MEDIAN_SQUARE: f64 = 2.0 * std::f64::consts::LN_2;
-/// Median of the square of a standard normal variable (chi square, one degree of freedom).
-const MEDIAN_SQUARE_OF_ONE: f64 = 0.454_936_423_119_572_8;
 /// Up to this many times its median the speed through the water is the ordinary one.
 const ORDINARY_SPEED: f64 = 1.5;
-/// Ratios of drift to noise variance that are tried: this many to a decade, from 1e-5 to 100.
-const RATIOS_PER_DECADE: i32 = 4;
 
-/// Errors of log and compass as a factor on the velocity through the water, and the noise that is left.
-#[derive(Clone, Copy, Debug, PartialEq)]
+/// Errors of log and compass, and the noise that is left.
+#[derive(Clone, Debug)]
 pub(crate) struct Fit {
-    /// True water velocity along the measured one, as a part of it.
-    pub along: f64,
-    /// True water velocity a quarter turn clockwise of the measured one, as a part of it.
-    pub across: f64,
-    /// Variance of both.
-    pub variance: f64,
+    pub terms: Terms,
+    pub spread: Spread,
     /// Variance of the noise of one component in a mean over [`Settings::mean_s`], m²/s².
     pub noise_mps2: f64,
-    /// The part of it that shorter means would have more of and longer ones less: noise from row to row, m²/s².
-    pub white_mps2: f64,
     /// Speed through the water at which the noise is that: the median of the trip, m/s.
     pub stw_mps: f64,
+    /// Changes between means that it rests on.
+    pub steps: usize,
 }
 
 impl Fit {
     /// How much more the noise varies at a speed through the water: a direction that is off by a degree moves the tip
     /// of a velocity the further, the longer it is.
     pub fn noise_factor(&self, stw_mps: f64) -> f64 {
-        let ratio = stw_mps / self.stw_mps;
-        if ratio < ORDINARY_SPEED { 1.0 } else { ratio * ratio }
+        noise_factor(stw_mps, self.stw_mps)
     }
 
-    /// The true velocity through the water behind a measured one.
-    pub fn true_water(&self, measured: Velocity) -> Velocity {
-        measured * self.along + measured.quarter_clockwise() * self.across
-    }
-
-    /// True over measured speed, where the mean velocities over ground are shortened by `ground_short` and those through
-    /// the water by `water_short` ([`shortening`]). The current needs no such correction: it compares means with means.
-    pub fn scale(&self, ground_short: f64, water_short: f64) -> f64 {
-        self.along.hypot(self.across) * water_short / ground_short
-    }
-
-    /// True minus measured heading, degrees.
-    pub fn offset_deg(&self) -> f64 {
-        self.across.atan2(self.along).to_degrees()
+    /// Covariance (east-east, east-north, north-north) of a velocity through the water by what is open of the terms.
+    pub fn spread_of(&self, slopes: &Slopes) -> (f64, f64, f64) {
+        spread_of(slopes, &self.spread)
     }
 }
 
-/// Mean velocities over pieces of the track: each is unbroken, at most [`Settings::mean_s`] long, and so ends at a turn.
-pub(crate) fn means(rows: &[Row], settings: &Settings) -> Vec<Row> {
-    let mut means = Vec::new();
-    for unbroken in rows.chunk_by(|a, b| b.time_s - a.time_s <= GAP_S) {
-        let index = |row: &Row| ((row.time_s - unbroken[0].time_s) / settings.mean_s).floor();
-        let pieces = unbroken.chunk_by(|a, b| index(a) == index(b));
-        means.extend(pieces.filter(|piece| steady_s(piece) >= LEAST_PART * settings.mean_s).map(mean));
-    }
-    means
+fn noise_factor(stw_mps: f64, ordinary_mps: f64) -> f64 {
+    let ratio = stw_mps / ordinary_mps;
+    if ratio < ORDINARY_SPEED { 1.0 } else { ratio * ratio }
 }
 
 /// Mean of rows.
-pub(crate) fn mean(rows: &[Row]) -> Row {
+#[derive(Clone, Debug)]
+pub(crate) struct Mean {
+    pub time_s: f64,
+    pub distance_m: f64,
+    pub ground: Velocity,
+    /// True velocity through the water.
+    pub water: Velocity,
+    pub slopes: Slopes,
+}
+
+/// Mean of rows; not of none.
+pub(crate) fn mean(rows: &[Row], terms: &Terms) -> Mean {
     let part = (rows.len() as f64).recip();
-    Row {
+    let mut mean = Mean {
         time_s: rows.iter().map(|r| r.time_s).sum::<f64>() * part,
         distance_m: rows.iter().map(|r| r.distance_m).sum::<f64>() * part,
         ground: rows.iter().map(|r| r.ground).sum::<Velocity>() * part,
-        water: rows.iter().map(|r| r.water).sum::<Velocity>() * part,
-    }
-}
-
-/// Log and compass errors from means in time order; `None` for too few means.
-///
-/// The current is a random walk seen through white noise; how fast it walks is estimated along with the rest
-/// (restricted maximum likelihood), and where it jumps the means before and after are not compared. Standard errors
-/// so account for a current that changes while the boat stays on a course.
-pub(crate) fn calibrate(rows: &[Row], settings: &Settings) -> Option<Fit> {
-    fit(rows, settings, true)
-}
-
-/// The noise of means where log and compass are taken for right, with the errors that raw instruments have.
-pub(crate) fn uncalibrated(rows: &[Row], settings: &Settings) -> Option<Fit> {
-    let variance = settings.raw_scale_se.hypot(settings.raw_heading_se_deg.to_radians()).powi(2) / 2.0;
-    fit(rows, settings, false).map(|fit| Fit { variance, ..fit })
-}
-
-/// How much shorter a mean velocity is than the mean speed because its direction is noisy from row to row: exp(-σ²/2)
-/// for a normal spread σ (Mardia & Jupp 2000, Directional Statistics, section 3.4).
-pub(crate) fn shortening(rows: &[Row], velocity: impl Fn(&Row) -> Velocity) -> f64 {
-    let near = rows.windows(2).filter(|pair| pair[1].time_s - pair[0].time_s <= GAP_S);
-    let turn = |pair: &[Row]| {
-        let (from, to) = (velocity(&pair[0]), velocity(&pair[1]));
-        from.quarter_clockwise().dot(to).atan2(from.dot(to))
+        water: Velocity::default(),
+        slopes: [Velocity::default(); TERMS],
     };
-    let squares: Vec<f64> = near.map(|pair| turn(pair).powi(2)).collect();
-    // a turn between two rows has twice the variance of a direction
-    (-0.25 * median(&squares) / MEDIAN_SQUARE_OF_ONE).exp()
+    for row in rows {
+        let (water, slopes) = water_and_slopes(terms, &row.reading);
+        mean.water = mean.water + water * part;
+        for (sum, slope) in mean.slopes.iter_mut().zip(slopes) {
+            *sum = *sum + slope * part;
+        }
+    }
+    mean
 }
 
-/// Change from one mean to the next.
-struct Step {
-    /// Time between the two, in lengths of a mean.
-    apart: f64,
-    ground: Velocity,
-    water: Velocity,
-    /// Whether the current jumps here.
-    jump: bool,
+/// Pieces of the track: each is unbroken, at most [`Settings::mean_s`] long, and so ends at a turn.
+pub(crate) fn pieces<'a>(rows: &'a [Row], settings: &Settings) -> Vec<&'a [Row]> {
+    let mut pieces = Vec::new();
+    for unbroken in rows.chunk_by(|a, b| b.time_s - a.time_s <= GAP_S) {
+        let index = |row: &Row| ((row.time_s - unbroken[0].time_s) / settings.mean_s).floor();
+        let all = unbroken.chunk_by(|a, b| index(a) == index(b));
+        pieces.extend(all.filter(|piece| length_s(piece) >= LEAST_PART * settings.mean_s));
+    }
+    pieces
 }
 
-fn fit(rows: &[Row], settings: &Settings, with_errors: bool) -> Option<Fit> {
-    let mut steps: Vec<Step> = means(rows, settings)
-        .windows(2)
-        .map(|pair| Step {
-            apart: (pair[1].time_s - pair[0].time_s) / settings.mean_s,
-            ground: pair[1].ground - pair[0].ground,
-            water: pair[1].water - pair[0].water,
-            jump: false,
-        })
-        .collect();
-    let mut best = best_walk(&steps, with_errors)?;
+/// Steady time in rows, s.
+pub(crate) fn length_s(rows: &[Row]) -> f64 {
+    steady_s(rows.iter().map(|row| &row.time_s))
+}
+
+/// Log and compass errors from rows in time order and from what was known before; `None` for too few rows.
+///
+/// The current is a random walk seen through white noise; how fast it walks is estimated along with the rest, and where
+/// it jumps the means before and after are not compared. Standard errors so account for a current that changes while
+/// the boat stays on a course.
+pub(crate) fn calibrate(rows: &[Row], before: (&Terms, &Spread), settings: &Settings) -> Option<Fit> {
+    let pieces = pieces(rows, settings);
+    let information = before.1.cholesky()?.inverse();
+    let speeds: Vec<f64> = rows.iter().map(|row| row.reading.stw_mps).collect();
+    let stw_mps = median(&speeds);
+    let mut terms = *before.0;
+    let mut jumps = vec![false; pieces.len().saturating_sub(1)];
+    let mut fit = None;
     for _ in 0..ROUNDS {
-        let off = best.residuals(&steps);
+        let mut steps = steps(&pieces, &terms, stw_mps, settings);
+        for (step, &jump) in steps.iter_mut().zip(&jumps) {
+            step.jump = jump;
+        }
+        let used = jumps.iter().filter(|jump| !**jump).count();
+        if used < LEAST_STEPS {
+            return fit;
+        }
+        let walk = best_walk(&steps, &Before { mean: before.0 - terms, information })?;
+        terms += walk.terms;
+        fit = Some(Fit { terms, spread: walk.spread, noise_mps2: walk.noise_mps2, stw_mps, steps: used });
+        let off = walk.residuals(&steps);
         let squares: Vec<f64> = off.iter().flatten().map(|r| r.dot(*r)).collect();
         let limit = JUMP_SD * JUMP_SD * median(&squares) / MEDIAN_SQUARE;
         let mut found = false;
-        for (step, off) in steps.iter_mut().zip(off) {
+        for (jump, off) in jumps.iter_mut().zip(off) {
             let jumps = off.is_some_and(|off| off.dot(off) > limit);
-            step.jump |= jumps;
+            *jump |= jumps;
             found |= jumps;
         }
-        if !found {
+        let moved = (0..TERMS).any(|i| walk.terms[i].abs() > ARRIVED * walk.spread[(i, i)].sqrt());
+        if !found && !moved {
             break;
         }
-        best = best_walk(&steps, with_errors)?;
     }
-    let white_mps2 = white_mps2(rows, &best.fit, settings).min(best.fit.noise_mps2);
-    let speeds: Vec<f64> = rows.iter().map(|row| best.fit.true_water(row.water).speed_mps()).collect();
-    Some(Fit { white_mps2, stw_mps: median(&speeds), ..best.fit })
+    fit
 }
 
-/// Variance of one component of a mean from noise that is independent from row to row.
-fn white_mps2(rows: &[Row], fit: &Fit, settings: &Settings) -> f64 {
-    let current = |row: &Row| row.ground - fit.true_water(row.water);
-    let near: Vec<&[Row]> = rows.windows(2).filter(|pair| pair[1].time_s - pair[0].time_s <= GAP_S).collect();
-    let (mut square, mut apart_s) = (0.0, 0.0);
-    for pair in &near {
-        let change = current(&pair[1]) - current(&pair[0]);
-        square += change.dot(change);
-        apart_s += pair[1].time_s - pair[0].time_s;
-    }
-    // two components, and a change has twice the variance of a row
-    let row_mps2 = square / (4.0 * near.len().max(1) as f64);
-    row_mps2 * (apart_s / near.len().max(1) as f64) / settings.mean_s
-}
-
-/// A fit at one ratio of drift to noise variance.
-struct Walk {
-    ratio: f64,
-    fit: Fit,
-    /// Minus twice the restricted log-likelihood, without constants.
-    deviance: f64,
-}
-
-fn best_walk(steps: &[Step], with_errors: bool) -> Option<Walk> {
-    let used = steps.iter().filter(|step| !step.jump).count();
-    if used < if with_errors { LEAST_STEPS_TO_CALIBRATE } else { LEAST_STEPS } {
-        return None;
-    }
-    let exponents = -5 * RATIOS_PER_DECADE..=2 * RATIOS_PER_DECADE;
-    let walks =
-        exponents.map(|k| walk(steps, 10f64.powf(f64::from(k) / f64::from(RATIOS_PER_DECADE)), with_errors));
-    walks.min_by(|a, b| a.deviance.total_cmp(&b.deviance))
-}
-
-/// Generalised least squares of the steps: their covariance is tridiagonal, because neighbours share a mean.
-fn walk(steps: &[Step], ratio: f64, with_errors: bool) -> Walk {
-    let (mut n, mut log_det) = (0.0, 0.0);
-    let (mut water_square, mut ground_square, mut along, mut across) = (0.0, 0.0, 0.0, 0.0);
-    whiten(steps, ratio, |variance, ground, water| {
-        n += 2.0;
-        log_det += 2.0 * variance.ln();
-        water_square += water.dot(water) / variance;
-        ground_square += ground.dot(ground) / variance;
-        along += water.dot(ground) / variance;
-        across += water.quarter_clockwise().dot(ground) / variance;
-    });
-    if with_errors {
-        let (along, across) = (along / water_square, across / water_square);
-        let left = ground_square - (along * along + across * across) * water_square;
-        let noise = left.max(0.0) / (n - 2.0);
-        let fit = Fit {
-            along,
-            across,
-            variance: noise / water_square,
-            noise_mps2: noise,
-            white_mps2: noise,
-            stw_mps: 1.0,
-        };
-        Walk { ratio, fit, deviance: (n - 2.0) * noise.ln() + log_det + 2.0 * water_square.ln() }
-    } else {
-        let noise = (ground_square - 2.0 * along + water_square).max(0.0) / n;
-        let fit = Fit {
-            along: 1.0,
-            across: 0.0,
-            variance: 0.0,
-            noise_mps2: noise,
-            white_mps2: noise,
-            stw_mps: 1.0,
-        };
-        Walk { ratio, fit, deviance: n * noise.ln() + log_det }
-    }
-}
-
-impl Walk {
-    /// What the fit leaves of each step, in units of its standard deviation times that of the noise; `None` at jumps.
-    fn residuals(&self, steps: &[Step]) -> Vec<Option<Velocity>> {
-        let mut left = Vec::new();
-        whiten(steps, self.ratio, |variance, ground, water| {
-            left.push((ground - self.fit.true_water(water)) * variance.sqrt().recip());
-        });
-        let mut left = left.into_iter();
-        steps.iter().map(|step| if step.jump { None } else { left.next() }).collect()
-    }
-}
-
-/// Calls back with each step that is no jump, made independent of those before it, and its variance in units of the
-/// noise (L D Lᵀ of the tridiagonal covariance).
-fn whiten(steps: &[Step], ratio: f64, mut each: impl FnMut(f64, Velocity, Velocity)) {
-    let mut before: Option<(f64, Velocity, Velocity)> = None;
-    for step in steps {
-        if step.jump {
-            before = None;
-            continue;
-        }
-        let (mut variance, mut ground, mut water) = (ratio * step.apart + 2.0, step.ground, step.water);
-        if let Some((variance_before, ground_before, water_before)) = before {
-            // neighbours share a mean, with opposite sign: covariance -1
-            variance -= variance_before.recip();
-            ground = ground + ground_before * variance_before.recip();
-            water = water + water_before * variance_before.recip();
-        }
-        each(variance, ground, water);
-        before = Some((variance, ground, water));
-    }
+fn steps(pieces: &[&[Row]], terms: &Terms, stw_mps: f64, settings: &Settings) -> Vec<Step> {
+    let means: Vec<Mean> = pieces.iter().map(|piece| mean(piece, terms)).collect();
+    // a short piece averages less of the noise away
+    let noise: Vec<f64> = means
+        .iter()
+        .zip(pieces)
+        .map(|(mean, piece)| {
+            noise_factor(mean.water.speed_mps(), stw_mps) * settings.mean_s / length_s(piece).max(1.0)
+        })
+        .collect();
+    (1..means.len())
+        .map(|i| {
+            let (from, to) = (&means[i - 1], &means[i]);
+            Step {
+                apart: (to.time_s - from.time_s) / settings.mean_s,
+                noise: (noise[i - 1], noise[i]),
+                change: (to.ground - to.water) - (from.ground - from.water),
+                slopes: std::array::from_fn(|k| to.slopes[k] - from.slopes[k]),
+                jump: false,
+            }
+        })
+        .collect()
 }

@@ -1,9 +1,12 @@
 //! Where does the boat pass from one moving water into another?
 
-use crate::calibrate::{Fit, mean};
+use std::ops::Range;
+
+use crate::calibrate::{Fit, length_s};
+use crate::model::{Slopes, TERMS, water_and_slopes};
 use crate::ramp::{Ramp, fit_ramp};
 use crate::stats::median;
-use crate::steady::{Row, steady_s};
+use crate::steady::Row;
 use crate::{Edge, Settings, Velocity};
 
 /// The means before and after a place are taken over each of these times, s. At trolling speed the shortest spans the
@@ -37,9 +40,9 @@ pub(crate) fn edges(rows: &[Row], fit: &Fit, settings: &Settings) -> Vec<Edge> {
         places.extend(places_at.into_iter().map(|place| {
             let noise_mps2 = ordinary_mps2 * fit.noise_factor(place.stw_mps);
             let left_over = if place.is_turn() { settings.turn_part } else { settings.left_over_part };
-            let spread_mps2 =
-                noise_mps2 + (fit.variance + left_over.powi(2)) * place.water_change.dot(place.water_change);
-            (place.change.dot(place.change) / spread_mps2, place)
+            let alike_mps2 = noise_mps2 + left_over.powi(2) * place.water_change.dot(place.water_change);
+            let (east, both, north) = fit.spread_of(&place.slopes);
+            (square(place.change, (east + alike_mps2, both, north + alike_mps2)), place)
         }));
     }
     places.sort_by(|a, b| b.0.total_cmp(&a.0));
@@ -61,6 +64,12 @@ pub(crate) fn edges(rows: &[Row], fit: &Fit, settings: &Settings) -> Vec<Edge> {
     found.retain(|edge| edge.change_mps >= settings.least_change_mps && edge.width_m <= settings.widest_m);
     found.sort_by(|a, b| a.time_s.total_cmp(&b.time_s));
     found
+}
+
+/// Squared length of a change in units of its spread (east-east, east-north, north-north).
+fn square(change: Velocity, (east, both, north): (f64, f64, f64)) -> f64 {
+    let (e, n) = (change.east_mps, change.north_mps);
+    (e * e * north - 2.0 * e * n * both + n * n * east) / (east * north - both * both)
 }
 
 /// Chance of at least one such among `n` independent places.
@@ -85,6 +94,8 @@ struct Place {
     side_s: f64,
     change: Velocity,
     water_change: Velocity,
+    /// How the change of the velocity through the water depends on log and compass.
+    slopes: Slopes,
     /// The faster of the two sides.
     stw_mps: f64,
 }
@@ -105,28 +116,39 @@ struct Series<'a> {
     current: Vec<Velocity>,
     current_sums: Vec<Velocity>,
     water_sums: Vec<Velocity>,
+    ground_sums: Vec<Velocity>,
+    slope_sums: Vec<Slopes>,
     steady_s: f64,
     row_s: f64,
 }
 
 impl<'a> Series<'a> {
     fn new(rows: &'a [Row], fit: &Fit) -> Self {
-        let water: Vec<Velocity> = rows.iter().map(|row| fit.true_water(row.water)).collect();
-        let current: Vec<Velocity> =
-            rows.iter().zip(&water).map(|(row, &water)| row.ground - water).collect();
-        let apart: Vec<f64> = rows.windows(2).map(|pair| pair[1].time_s - pair[0].time_s).collect();
-        Self {
+        let mut series = Self {
             rows,
-            current_sums: running_sums(&current),
-            water_sums: running_sums(&water),
-            current,
-            steady_s: steady_s(rows),
-            row_s: median(&apart),
+            current: Vec::with_capacity(rows.len()),
+            current_sums: vec![Velocity::default()],
+            water_sums: vec![Velocity::default()],
+            ground_sums: vec![Velocity::default()],
+            slope_sums: vec![[Velocity::default(); TERMS]],
+            steady_s: length_s(rows),
+            row_s: median(&rows.windows(2).map(|pair| pair[1].time_s - pair[0].time_s).collect::<Vec<_>>()),
+        };
+        for (i, row) in rows.iter().enumerate() {
+            let (water, slopes) = water_and_slopes(&fit.terms, &row.reading);
+            let current = row.ground - water;
+            series.current.push(current);
+            series.current_sums.push(series.current_sums[i] + current);
+            series.water_sums.push(series.water_sums[i] + water);
+            series.ground_sums.push(series.ground_sums[i] + row.ground);
+            let sums = &series.slope_sums[i];
+            series.slope_sums.push(std::array::from_fn(|k| sums[k] + slopes[k]));
         }
+        series
     }
 
     /// Rows from one time up to, not including, another.
-    fn between(&self, from_s: f64, to_s: f64) -> std::ops::Range<usize> {
+    fn between(&self, from_s: f64, to_s: f64) -> Range<usize> {
         self.rows.partition_point(|r| r.time_s < from_s)..self.rows.partition_point(|r| r.time_s < to_s)
     }
 
@@ -142,8 +164,8 @@ impl<'a> Series<'a> {
         if (before.len() as f64) < least || (after.len() as f64) < least {
             return None;
         }
-        let mean = |sums: &[Velocity], rows: &std::ops::Range<usize>| {
-            (sums[rows.end] - sums[rows.start]) * (rows.len() as f64).recip()
+        let slope = |k: usize, rows: &Range<usize>| {
+            (self.slope_sums[rows.end][k] - self.slope_sums[rows.start][k]) * (rows.len() as f64).recip()
         };
         let (water_before, water_after) = (mean(&self.water_sums, &before), mean(&self.water_sums, &after));
         Some(Place {
@@ -151,6 +173,7 @@ impl<'a> Series<'a> {
             side_s,
             change: mean(&self.current_sums, &after) - mean(&self.current_sums, &before),
             water_change: water_after - water_before,
+            slopes: std::array::from_fn(|k| slope(k, &after) - slope(k, &before)),
             stw_mps: water_before.speed_mps().max(water_after.speed_mps()),
         })
     }
@@ -166,13 +189,13 @@ impl<'a> Series<'a> {
             self.between((place.time_s - reach_s).max(after_last), (place.time_s + reach_s).min(before_next));
         let rows = &self.rows[about.clone()];
         let points: Vec<(f64, Velocity)> =
-            rows.iter().map(|r| r.distance_m).zip(self.current[about].iter().copied()).collect();
+            rows.iter().map(|r| r.distance_m).zip(self.current[about.clone()].iter().copied()).collect();
         let Ramp { centre_m, width_m, change, .. } =
             fit_ramp(&points, LEAST_WIDTH_M, 2.0 * settings.widest_m)?;
         let centre = rows
             .iter()
             .min_by(|a, b| (a.distance_m - centre_m).abs().total_cmp(&(b.distance_m - centre_m).abs()))?;
-        let ground = mean(rows).ground;
+        let ground = mean(&self.ground_sums, &about);
         let along = ground * ground.speed_mps().max(f64::MIN_POSITIVE).recip();
         Some(Edge {
             time_s: centre.time_s,
@@ -182,15 +205,13 @@ impl<'a> Series<'a> {
             change_mps: change.speed_mps(),
             width_m,
             convergence_per_s: -change.dot(along) / width_m,
+            shear_per_s: change.dot(along.quarter_clockwise()) / width_m,
             p_value,
         })
     }
 }
 
-fn running_sums(velocities: &[Velocity]) -> Vec<Velocity> {
-    let mut sums = vec![Velocity::default()];
-    for (i, &velocity) in velocities.iter().enumerate() {
-        sums.push(sums[i] + velocity);
-    }
-    sums
+/// Mean of rows, by running sums.
+fn mean(sums: &[Velocity], rows: &Range<usize>) -> Velocity {
+    (sums[rows.end] - sums[rows.start]) * (rows.len() as f64).recip()
 }

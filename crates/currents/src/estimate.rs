@@ -2,26 +2,46 @@
 
 use waterseam_units::angle::length_direction;
 
-use crate::calibrate::{Fit, calibrate, means, shortening, uncalibrated};
+use crate::align::{aligned, lag};
+use crate::calibrate::{Fit, calibrate};
+use crate::calibration::Known;
 use crate::edges::edges;
-use crate::steady::{Lack, Row, steady_rows};
+use crate::ground::{Ground, ground};
+use crate::model::{self, DEVIATION, OFFSET, SCALE, Spread, TERMS, Terms};
+use crate::steady::{Row, reads_zero, steady_rows, unstuck};
 use crate::windows::windows;
-use crate::{Calibration, Currents, Motion, Settings, Velocity};
+use crate::{Basis, Calibration, Carried, Currents, Motion, Settings, Velocity};
 
 /// A log whose true speed is not between these parts of its reading is broken, not merely wrong.
 const SCALES: std::ops::RangeInclusive<f64> = 0.5..=2.0;
+/// Fewer changes between means say nothing about log and compass.
+const LEAST_STEPS_TO_CALIBRATE: usize = 8;
+/// Where a trip leaves less than this of the standard error of earlier ones, it has said something itself.
+const ADDS: f64 = 0.9;
+
+/// What is wrong with a motion as a whole.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Lack {
+    Ground,
+    WaterSpeed,
+    LogReadsZero,
+    Heading,
+    SteadyMotion,
+}
 
 /// Current along the track and its edges, with log and compass calibrated from the trip's own courses where these
-/// determine it.
+/// determine it, and from earlier trips of the boat where there is such a calibration.
 ///
-/// Where they do not, the windows carry the standard errors of instruments that nobody calibrated, and a remark says
-/// so. Nothing is given where speed over ground, speed through the water or heading is missing, or where the log reads
-/// zero or is stuck.
-pub fn estimate(motion: Motion, settings: &Settings) -> Currents {
-    let (rows, stuck) = match steady_rows(&motion, settings) {
-        Ok(steady) => steady,
-        Err(lack) => return Currents { remarks: vec![lack.remark().to_owned()], ..Currents::default() },
-    };
+/// Where neither does, the windows carry the standard errors of instruments that nobody calibrated, no edge is claimed, and a
+/// remark says so. Nothing is given where speed over ground, speed through the water or heading is missing, or where the
+/// log reads zero or is stuck.
+pub fn estimate(motion: Motion, prior: Option<&Calibration>, settings: &Settings) -> Currents {
+    let ground = ground(&motion, settings);
+    let (stw_mps, stuck) = unstuck(&motion, &ground.velocity, settings);
+    if let Some(lack) = lack(&motion, &ground) {
+        return Currents { remarks: vec![lack.remark().to_owned()], ..Currents::default() };
+    }
+    let motion = Motion { stw_mps: &stw_mps, ..motion };
     let mut remarks = Vec::new();
     if stuck {
         remarks.push(
@@ -29,62 +49,130 @@ pub fn estimate(motion: Motion, settings: &Settings) -> Currents {
                 .to_owned(),
         );
     }
-    let means = means(&rows, settings);
-    let fitted = calibrate(&rows, settings).filter(|fit| is_determined(fit, &means, settings));
-    let Some(fit) = fitted.or_else(|| uncalibrated(&rows, settings)) else {
-        remarks.push(Lack::SteadyMotion.remark().to_owned());
+    if let Some(se_mps) = ground.positions_se_mps {
+        remarks.push(format!(
+            "The receiver's speed and course are too coarse for a current; the positions were taken instead, with an \
+             error of {se_mps:.2} m/s over {:.0} s.",
+            2.0 * settings.slope_side_s
+        ));
+    }
+    let earlier = prior.map(|calibration| &calibration.carried);
+    let lag_s = best_of(lag(&motion, &ground.velocity, settings), earlier.and_then(|carried| carried.lag_s));
+    let aligned = aligned(&motion, lag_s.map_or(0.0, |lag| lag.value));
+    let rows = steady_rows(&motion, &ground.velocity, &aligned, settings);
+    let Some((fit, known)) = fit(&rows, earlier, &mut remarks, settings) else {
+        let remarks = vec![Lack::SteadyMotion.remark().to_owned()];
         return Currents { remarks, ..Currents::default() };
     };
-    let calibration = fitted.map(|fit| calibration(&fit, &rows));
-    if let Some(wrong) = calibration.filter(|calibration| !SCALES.contains(&calibration.log_scale)) {
+    if !SCALES.contains(&fit.terms[SCALE]) {
         remarks.push(format!(
             "The current is not known: by the courses run, the true speed through the water is {:.1} times what the \
              speed log shows.",
-            wrong.log_scale
+            fit.terms[SCALE]
         ));
         return Currents { remarks, ..Currents::default() };
     }
-    if fitted.is_none() {
-        remarks.push(uncalibrated_remark(&means, settings));
-    }
-    let edges = edges(&rows, &fit, settings);
+    let calibration =
+        known.map(|basis| Calibration::of(&Carried::new(&fit.terms, &fit.spread, lag_s), basis, settings));
+    let edges = if calibration.is_some() {
+        edges(&rows, &fit, settings)
+    } else {
+        remarks.push(uncalibrated_remark(&rows, settings));
+        Vec::new()
+    };
     let edge_times_s: Vec<f64> = edges.iter().map(|edge| edge.time_s).collect();
     Currents { windows: windows(&rows, &fit, &edge_times_s, settings), edges, calibration, remarks }
 }
 
-fn calibration(fit: &Fit, rows: &[Row]) -> Calibration {
-    let se = fit.variance.sqrt();
-    let scale = fit.scale(shortening(rows, |row| row.ground), shortening(rows, |row| row.water));
-    Calibration {
-        log_scale: scale,
-        log_scale_se: se,
-        heading_offset_deg: fit.offset_deg(),
-        heading_offset_se_deg: (se / scale).to_degrees(),
+fn lack(motion: &Motion, ground: &Ground) -> Option<Lack> {
+    let any = |column: &[Option<f64>]| column.iter().flatten().any(|v| v.is_finite());
+    if ground.velocity.iter().flatten().next().is_none() {
+        Some(Lack::Ground)
+    } else if !any(motion.stw_mps) {
+        Some(Lack::WaterSpeed)
+    } else if reads_zero(motion.stw_mps) {
+        Some(Lack::LogReadsZero)
+    } else if !any(motion.heading_deg) {
+        Some(Lack::Heading)
+    } else {
+        None
     }
 }
 
-fn is_determined(fit: &Fit, means: &[Row], settings: &Settings) -> bool {
-    fit.variance.sqrt() <= settings.calibration_se_max && one_course_deg(means, settings).is_none()
+/// Two numbers for one thing, weighed by their errors.
+fn best_of(one: Option<Known>, other: Option<Known>) -> Option<Known> {
+    let (Some(a), Some(b)) = (one, other) else { return one.or(other) };
+    let (of_a, of_b) = (a.se.powi(-2), b.se.powi(-2));
+    Some(Known { value: (a.value * of_a + b.value * of_b) / (of_a + of_b), se: (of_a + of_b).powf(-0.5) })
+}
+
+/// Log and compass from this trip and earlier ones, and what a calibration rests on; without it, they are raw.
+fn fit(
+    rows: &[Row],
+    earlier: Option<&Carried>,
+    remarks: &mut Vec<String>,
+    settings: &Settings,
+) -> Option<(Fit, Option<Basis>)> {
+    let raw = (model::raw_terms(), model::raw_spread(settings));
+    let alone = calibrate(rows, (&raw.0, &raw.1), settings)?;
+    let told = is_determined(&alone, settings)
+        && alone.steps >= LEAST_STEPS_TO_CALIBRATE
+        && one_course_deg(rows, settings).is_none();
+    let own = told.then_some(Basis::ThisTrip);
+    let Some(earlier) = earlier else { return Some((alone, own)) };
+    let before = (earlier.mean(), earlier.spread() + model::since_earlier(settings));
+    if contradicts(&alone, &before, settings) {
+        remarks.push(
+            "Log and compass read differently from earlier trips; what those said of them is not used."
+                .to_owned(),
+        );
+        return Some((alone, own));
+    }
+    let both = calibrate(rows, (&before.0, &before.1), settings)?;
+    if !is_determined(&both, settings) {
+        return Some((both, None));
+    }
+    let adds = [SCALE, DEVIATION].iter().any(|&i| both.spread[(i, i)] < ADDS * ADDS * before.1[(i, i)]);
+    Some((both, Some(if adds { Basis::Both } else { Basis::EarlierTrips })))
+}
+
+/// Whether the trip alone says something else than the earlier ones (chi square of the difference).
+fn contradicts(alone: &Fit, before: &(Terms, Spread), settings: &Settings) -> bool {
+    let off = alone.terms - before.0;
+    let Some(cholesky) = (alone.spread + before.1).cholesky() else { return true };
+    let square = off.dot(&cholesky.solve(&off));
+    // Wilson and Hilferty 1931: the cube root of a chi square over its degrees of freedom is nearly normal
+    let k = TERMS as f64;
+    let normal = ((square / k).cbrt() - (1.0 - 2.0 / (9.0 * k))) / (2.0 / (9.0 * k)).sqrt();
+    normal > settings.earlier_sd_max
+}
+
+/// Whether log and compass give a velocity well enough at the trip's ordinary speed, on the average heading.
+fn is_determined(fit: &Fit, settings: &Settings) -> bool {
+    let at_speed = fit.spread[(SCALE, SCALE)]
+        + 2.0 * fit.spread[(SCALE, OFFSET)] / fit.stw_mps
+        + fit.spread[(OFFSET, OFFSET)] / fit.stw_mps.powi(2);
+    let constant = fit.spread[(DEVIATION, DEVIATION)];
+    at_speed.max(constant).sqrt() <= settings.calibration_se_max
 }
 
 /// The course of a boat that kept to one, degrees true.
-fn one_course_deg(means: &[Row], settings: &Settings) -> Option<f64> {
-    let unit = |row: &Row| row.water * row.water.speed_mps().max(f64::MIN_POSITIVE).recip();
-    let sum: Velocity = means.iter().map(unit).sum();
+fn one_course_deg(rows: &[Row], settings: &Settings) -> Option<f64> {
+    let sum: Velocity = rows.iter().map(|row| Velocity::toward(1.0, row.reading.heading_deg)).sum();
     let (length, direction_deg) = length_direction(sum.east_mps, sum.north_mps);
-    direction_deg.filter(|_| length > settings.one_course * means.len() as f64)
+    direction_deg.filter(|_| length > settings.one_course * rows.len() as f64)
 }
 
-fn uncalibrated_remark(means: &[Row], settings: &Settings) -> String {
-    let why = match one_course_deg(means, settings) {
+fn uncalibrated_remark(rows: &[Row], settings: &Settings) -> String {
+    let why = match one_course_deg(rows, settings) {
         Some(course_deg) => format!("the boat kept to one course, about {course_deg:.0}° true"),
         None => "the courses and the current leave too much open".to_owned(),
     };
     format!(
         "Speed log and compass could not be checked against the track: {why}. The current given allows for a log that \
-         is wrong by {:.0} % and a compass that is wrong by {:.0}°.",
+         is wrong by {:.0} % and a compass that is wrong by {:.0}°; edges are not looked for.",
         100.0 * settings.raw_scale_se,
-        settings.raw_heading_se_deg,
+        settings.raw_heading_se_deg.hypot(settings.raw_cycle_se_deg),
     )
 }
 

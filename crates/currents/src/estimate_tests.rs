@@ -25,9 +25,15 @@ impl Legs {
     }
 
     fn estimate(&self) -> Currents {
+        self.estimate_after(None)
+    }
+
+    fn estimate_after(&self, earlier: Option<&Calibration>) -> Currents {
         let [sog_mps, cog_deg, stw_mps, heading_deg] = &self.columns;
         let (time_s, distance_m) = (&self.time_s, &self.distance_m);
-        estimate(Motion { time_s, distance_m, sog_mps, cog_deg, stw_mps, heading_deg }, &Settings::default())
+        let motion =
+            Motion { time_s, distance_m, sog_mps, cog_deg, stw_mps, heading_deg, ..Motion::default() };
+        estimate(motion, earlier, &Settings::default())
     }
 
     fn with(mut self, column: usize, value: impl Fn(f64) -> Option<f64>) -> Self {
@@ -52,7 +58,9 @@ fn perfect_instruments_give_the_current() {
         let off = Velocity { east_mps: window.east_mps, north_mps: window.north_mps } - CURRENT;
         assert!(off.speed_mps() < 1e-6, "{window:?}");
     }
-    assert!((got.calibration.unwrap().log_scale - 1.0).abs() < 1e-6);
+    let calibration = got.calibration.unwrap();
+    assert!((calibration.speed_mps(1.2).value - 1.2).abs() < 1e-3, "{calibration:?}");
+    assert_eq!(calibration.basis, Basis::ThisTrip);
 }
 
 #[test]
@@ -61,9 +69,41 @@ fn a_slow_log_and_a_turned_compass_are_seen() {
     let headings = legs.columns[3].clone();
     let got = legs.with(2, |_| Some(1.0)).with(3, |t| headings[t as usize].map(|h| h - 4.0)).estimate();
     let calibration = got.calibration.unwrap();
-    assert!(
-        (calibration.log_scale - 1.2).abs() < 1e-6 && (calibration.heading_offset_deg - 4.0).abs() < 1e-6
-    );
+    assert!((calibration.speed_mps(1.0).value - 1.2).abs() < 1e-3, "{calibration:?}");
+    for heading in [-4.0, 86.0, 196.0] {
+        assert!((calibration.deviation_at_deg(heading).value - 4.0).abs() < 0.1, "{calibration:?}");
+    }
+}
+
+#[test]
+fn an_earlier_trip_tells_what_one_course_cannot() {
+    let wrong = |legs: Legs| {
+        let headings = legs.columns[3].clone();
+        legs.with(2, |_| Some(1.0)).with(3, |t| headings[t as usize].map(|h| h - 4.0))
+    };
+    let earlier = wrong(Legs::new(&[0.0, 90.0, 200.0], CURRENT)).estimate().calibration.unwrap();
+    let today = wrong(Legs::new(&[40.0], CURRENT));
+    assert_eq!(today.estimate().calibration, None);
+    let got = today.estimate_after(Some(&earlier));
+    assert_eq!(got.calibration.unwrap().basis, Basis::EarlierTrips);
+    for window in &got.windows {
+        let off = Velocity { east_mps: window.east_mps, north_mps: window.north_mps } - CURRENT;
+        assert!(off.speed_mps() < 2.0 * window.east_se_mps.hypot(window.north_se_mps), "{window:?}");
+        assert!(window.north_se_mps < 0.05, "{window:?}");
+    }
+}
+
+#[test]
+fn another_log_drops_what_earlier_trips_said() {
+    let trip = |shown_mps: f64| Legs::new(&[0.0, 90.0, 200.0], CURRENT).with(2, |_| Some(shown_mps));
+    let earlier = trip(1.0).estimate().calibration.unwrap();
+    let again = trip(1.0).estimate_after(Some(&earlier));
+    assert_eq!((again.calibration.unwrap().basis, again.remarks.len()), (Basis::Both, 0));
+    let other = trip(1.6).estimate_after(Some(&earlier));
+    assert!(other.remarks[0].contains("differently from earlier trips"), "{:?}", other.remarks);
+    let calibration = other.calibration.unwrap();
+    assert_eq!(calibration.basis, Basis::ThisTrip);
+    assert!((calibration.speed_mps(1.6).value - 1.2).abs() < 0.01);
 }
 
 #[test]

@@ -9,7 +9,7 @@
 //!            ▶──────╱
 //! ```
 //!
-//! [`estimate`] takes a trip's motion and gives the current in windows, its edges, and how wrong log and compass are.
+//! [`estimate`] takes a trip's motion, and what earlier trips of the boat said of her log and compass, and gives the current in windows, its edges, and how wrong log and compass are.
 //! What the trip does not determine is left out, and a remark says why.
 //!
 //! ```
@@ -21,10 +21,14 @@
 //! assert!((drift_mps - 0.757).abs() < 0.001 && (set_deg.unwrap() - 82.5).abs() < 0.1);
 //! ```
 
+mod align;
 mod calibrate;
+mod calibration;
 mod circle;
 mod edges;
 mod estimate;
+mod ground;
+mod model;
 mod ramp;
 mod settings;
 mod stats;
@@ -32,10 +36,12 @@ mod steady;
 pub mod triangle;
 mod types;
 mod vector;
+mod walk;
 mod windows;
 
+pub use calibration::{Basis, Calibration, Carried, Known};
 pub use circle::{CourseCircle, course_circle};
 pub use estimate::estimate;
 pub use settings::Settings;
-pub use types::{Calibration, Currents, Edge, Motion, Window};
+pub use types::{Currents, Edge, Method, Motion, Window};
 pub use vector::{Velocity, ground_minus_water};

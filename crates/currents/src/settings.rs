@@ -26,15 +26,51 @@ pub struct Settings {
     pub window_s: f64,
     /// or after this distance along the track, m. Default 500.
     pub window_m: f64,
-    /// The calibration is used where its scale has a standard error below this part. Default 0.03.
+    /// The calibration is told and edges are looked for where the speed that log and compass give has a standard error
+    /// below this part, along and across. Default 0.03.
     pub calibration_se_max: f64,
+    /// A term of the calibration is told where its standard error is below this part of that of raw instruments.
+    /// Default 0.5: the courses say three times as much about it as common practice.
+    pub told_part: f64,
     /// Length of the mean unit vector of the headings above which there is only one course. Default 0.92: two courses
     /// 46° apart.
     pub one_course: f64,
-    /// Standard error of the scale of a log that nobody calibrated. Default 0.05 (common practice, no source).
+    /// Standard error of the scale of a log that nobody calibrated. Default 0.1 (common practice, no source).
     pub raw_scale_se: f64,
-    /// Standard error of a compass that nobody calibrated, degrees. Default 3 (common practice, no source).
+    /// Standard error of what such a log adds, m/s. Default 0.05: a tenth of a knot (common practice, no source).
+    pub raw_offset_se_mps: f64,
+    /// Standard error of the constant deviation (A) of a compass that nobody calibrated, degrees. Default 5: most of it is
+    /// how straight the sensor was mounted (common practice, no source).
     pub raw_heading_se_deg: f64,
+    /// The same of the single cycle (B and C), degrees. Default 3: iron aboard (common practice, no source).
+    pub raw_cycle_se_deg: f64,
+    /// The same of the double cycle (D and E), degrees. Default 1 (common practice, no source).
+    pub raw_double_cycle_se_deg: f64,
+    /// Standard error of the sideways drift as a part of the wind across the boat. Default 0.02: boats that drift freely
+    /// make a few hundredths of the wind (from memory).
+    pub raw_leeway_se: f64,
+    /// What an earlier trip said has changed since by this part of the standard errors of raw instruments. Default 0.1: a
+    /// log fouls by a hundredth, a compass moves by half a degree (common practice, no source).
+    pub changed_part: f64,
+    /// An earlier calibration is dropped where this trip differs from it by more than this many standard errors, all
+    /// terms together. Default 3.1: a chance of one in a thousand.
+    pub earlier_sd_max: f64,
+    /// A lag of log and compass longer than this is none, s. Default 8.
+    pub lag_max_s: f64,
+    /// A lag is used where its standard error is below this, s. Default 1.
+    pub lag_se_max_s: f64,
+    /// Minutes with turns that it takes to tell the lag, counted as if all turned alike. Default 5.
+    pub least_turns: f64,
+    /// Speeds over ground further apart than this are too coarse for a current, m/s, and the positions are taken.
+    /// Default 0.15: three tenths of a knot.
+    pub coarse_sog_mps: f64,
+    /// The same for courses over ground, degrees. Default 5.
+    pub coarse_cog_deg: f64,
+    /// Positions give a velocity by their slope over this long to either side, s. Default 10.
+    pub slope_side_s: f64,
+    /// They are taken where speed and course over ground scatter by this many times as much. Default 3: what
+    /// positions say of their own error is too little, because their errors wander.
+    pub noisier_than_positions: f64,
     /// Log and compass errors that change with speed and course stay in a calibrated pair, as a part of the speed. What
     /// they make of a turn is no edge. Default 0.02: leeway and deviation of about a degree (common practice, no source).
     pub left_over_part: f64,
@@ -61,9 +97,23 @@ impl Default for Settings {
             window_s: 300.0,
             window_m: 500.0,
             calibration_se_max: 0.03,
+            told_part: 0.5,
             one_course: 0.92,
-            raw_scale_se: 0.05,
-            raw_heading_se_deg: 3.0,
+            raw_scale_se: 0.1,
+            raw_offset_se_mps: 0.05,
+            raw_heading_se_deg: 5.0,
+            raw_cycle_se_deg: 3.0,
+            raw_double_cycle_se_deg: 1.0,
+            raw_leeway_se: 0.02,
+            changed_part: 0.1,
+            earlier_sd_max: 3.1,
+            lag_max_s: 8.0,
+            lag_se_max_s: 1.0,
+            least_turns: 5.0,
+            coarse_sog_mps: 0.15,
+            coarse_cog_deg: 5.0,
+            slope_side_s: 10.0,
+            noisier_than_positions: 3.0,
             left_over_part: 0.02,
             turn_part: 0.06,
             least_change_mps: 0.15,

@@ -2,12 +2,17 @@
 
 use waterseam_units::angle::turn_deg;
 
+use crate::align::Aligned;
+use crate::ground::value;
+use crate::model::Reading;
 use crate::{Motion, Settings, Velocity};
 
 /// Heading and speed are averaged over this long before and after a row, s: longer than any instrument's lag.
 const SIDE_S: f64 = 15.0;
 /// Rows further apart than this were not steady between, s.
 pub(crate) const GAP_S: f64 = 10.0;
+/// A wind that was logged holds for this long, s.
+const WIND_HOLDS_S: f64 = 60.0;
 /// A log that never shows more reads zero, m/s.
 const ZERO_MPS: f64 = 0.05;
 
@@ -18,75 +23,125 @@ pub(crate) struct Row {
     pub distance_m: f64,
     pub ground: Velocity,
     /// As log and compass have it.
-    pub water: Velocity,
+    pub reading: Reading,
 }
 
-/// What is wrong with a motion as a whole.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(crate) enum Lack {
-    Ground,
-    WaterSpeed,
-    LogReadsZero,
-    Heading,
-    SteadyMotion,
-}
-
-/// The steady rows, in time order, and whether rows were left out because the log was stuck.
-///
-/// Turns and changes of speed are left out, and what the log shows below [`Settings::least_stw_mps`].
-pub(crate) fn steady_rows(motion: &Motion, settings: &Settings) -> Result<(Vec<Row>, bool), Lack> {
-    let n = motion.time_s.len();
-    let any = |column: &[Option<f64>]| column.iter().flatten().any(|v| v.is_finite());
-    if !(any(motion.sog_mps) && any(motion.cog_deg)) {
-        return Err(Lack::Ground);
-    }
-    if !any(motion.stw_mps) {
-        return Err(Lack::WaterSpeed);
-    }
-    if motion.stw_mps.iter().flatten().all(|&stw| stw.is_nan() || stw < ZERO_MPS) {
-        return Err(Lack::LogReadsZero);
-    }
-    if !any(motion.heading_deg) {
-        return Err(Lack::Heading);
-    }
-    let sums = RunningSums::new(motion);
-    let stuck = stuck_rows(motion, settings);
-    let rows: Vec<Row> = (0..n)
-        .filter(|&i| !stuck[i])
-        .filter_map(|i| Some((i, motion.row(i)?)))
-        .filter(|(i, row)| {
-            row.water.speed_mps() >= settings.least_stw_mps && sums.is_steady(motion, *i, settings)
+/// The steady rows with log and compass, in time order.
+pub(crate) fn steady_rows(
+    motion: &Motion,
+    ground: &[Option<Velocity>],
+    aligned: &Aligned,
+    settings: &Settings,
+) -> Vec<Row> {
+    let ahead: Vec<Option<Velocity>> =
+        aligned.heading_deg.iter().map(|heading| heading.map(|deg| Velocity::toward(1.0, deg))).collect();
+    let steady = steady(motion.time_s, &ahead, &aligned.stw_mps, settings);
+    let winds = Winds::new(motion);
+    (0..motion.time_s.len())
+        .filter(|&i| steady[i] && motion.time_s[i].is_finite() && motion.distance_m[i].is_finite())
+        .filter_map(|i| {
+            let (stw_mps, heading_deg) = (aligned.stw_mps[i]?, aligned.heading_deg[i]?);
+            let (ground, ahead) = (ground[i]?, ahead[i]?);
+            let felt = winds.toward(motion.time_s[i]).map(|wind| wind - ground);
+            let cross_wind_mps = felt.map_or(0.0, |felt| felt.dot(ahead.quarter_clockwise()));
+            let reading = Reading { stw_mps, heading_deg, cross_wind_mps };
+            let row = Row { time_s: motion.time_s[i], distance_m: motion.distance_m[i], ground, reading };
+            (stw_mps >= settings.least_stw_mps).then_some(row)
         })
-        .map(|(_, row)| row)
-        .collect();
-    if rows.is_empty() { Err(Lack::SteadyMotion) } else { Ok((rows, stuck.contains(&true))) }
+        .collect()
+}
+
+/// Which rows lie in steady motion: direction (a unit vector) and speed agree before and after; what one side does not
+/// show is taken for steady.
+pub(crate) fn steady(
+    time_s: &[f64],
+    ahead: &[Option<Velocity>],
+    speed_mps: &[Option<f64>],
+    settings: &Settings,
+) -> Vec<bool> {
+    let mut ahead_sums = vec![Velocity::default()];
+    let mut speed_sums = vec![(0.0, 0.0)];
+    for (i, (ahead, speed)) in ahead.iter().zip(speed_mps).enumerate() {
+        ahead_sums.push(ahead_sums[i] + ahead.unwrap_or_default());
+        let (sum, n) = speed_sums[i];
+        speed_sums.push((sum + speed.unwrap_or(0.0), n + f64::from(u8::from(speed.is_some()))));
+    }
+    let direction = |from: usize, to: usize| (ahead_sums[to] - ahead_sums[from]).speed_direction().1;
+    let mean = |from: usize, to: usize| {
+        let (sum, n) = (speed_sums[to].0 - speed_sums[from].0, speed_sums[to].1 - speed_sums[from].1);
+        (n > 0.0).then(|| sum / n)
+    };
+    let is_steady = |i: usize| {
+        let from = time_s.partition_point(|&t| t < time_s[i] - SIDE_S);
+        let to = time_s.partition_point(|&t| t <= time_s[i] + SIDE_S);
+        if from > i || to < i {
+            return false;
+        }
+        let turn = direction(from, i).zip(direction(i, to)).map_or(0.0, |(a, b)| turn_deg(a, b));
+        let change = mean(from, i).zip(mean(i, to)).map_or(0.0, |(a, b)| b - a);
+        turn.abs() <= settings.turn_deg && change.abs() <= settings.speed_change_mps
+    };
+    (0..time_s.len()).map(is_steady).collect()
+}
+
+/// The true wind as it was last logged.
+struct Winds(Vec<(f64, Velocity)>);
+
+impl Winds {
+    fn new(motion: &Motion) -> Self {
+        let wind = |i: usize| {
+            let (speed, from) = (value(motion.wind_speed_mps, i)?, value(motion.wind_from_deg, i)?);
+            Some((motion.time_s[i], Velocity::toward(speed, from + 180.0)))
+        };
+        Self((0..motion.time_s.len()).filter_map(wind).collect())
+    }
+
+    /// Velocity of the air over ground.
+    fn toward(&self, time_s: f64) -> Option<Velocity> {
+        let after = self.0.partition_point(|(t, _)| *t <= time_s);
+        let &(logged_s, wind) = self.0.get(after.checked_sub(1)?)?;
+        (time_s - logged_s <= WIND_HOLDS_S).then_some(wind)
+    }
 }
 
 /// Time in which rows were steady, s.
-pub(crate) fn steady_s(rows: &[Row]) -> f64 {
-    rows.windows(2).map(|pair| pair[1].time_s - pair[0].time_s).filter(|&apart| apart <= GAP_S).sum()
+pub(crate) fn steady_s<'a>(times_s: impl IntoIterator<Item = &'a f64>) -> f64 {
+    let mut times_s = times_s.into_iter();
+    let Some(mut last_s) = times_s.next() else { return 0.0 };
+    let mut steady_s = 0.0;
+    for time_s in times_s {
+        if time_s - last_s <= GAP_S {
+            steady_s += time_s - last_s;
+        }
+        last_s = time_s;
+    }
+    steady_s
 }
 
-impl Motion<'_> {
-    /// A row in which everything was measured.
-    fn row(&self, i: usize) -> Option<Row> {
-        let (sog, cog, stw, heading) =
-            (self.sog_mps[i]?, self.cog_deg[i]?, self.stw_mps[i]?, self.heading_deg[i]?);
-        let (time_s, distance_m) = (self.time_s[i], self.distance_m[i]);
-        let finite = [sog, cog, stw, heading, time_s, distance_m].iter().all(|v| v.is_finite());
-        let (ground, water) = (Velocity::toward(sog, cog), Velocity::toward(stw, heading));
-        finite.then_some(Row { time_s, distance_m, ground, water })
-    }
+/// The log's readings without those at which it was stuck, and whether there were such.
+pub(crate) fn unstuck(
+    motion: &Motion,
+    ground: &[Option<Velocity>],
+    settings: &Settings,
+) -> (Vec<Option<f64>>, bool) {
+    let stuck = stuck_rows(motion, ground, settings);
+    let readings = (0..stuck.len()).map(|i| value(motion.stw_mps, i).filter(|_| !stuck[i])).collect();
+    (readings, stuck.contains(&true))
+}
+
+/// Whether a log never shows more than nothing.
+pub(crate) fn reads_zero(stw_mps: &[Option<f64>]) -> bool {
+    stw_mps.iter().flatten().all(|&stw| stw.is_nan() || stw < ZERO_MPS)
 }
 
 /// Rows of a log that shows one value for long while the boat changes its speed too much for that.
-fn stuck_rows(motion: &Motion, settings: &Settings) -> Vec<bool> {
+fn stuck_rows(motion: &Motion, ground: &[Option<Velocity>], settings: &Settings) -> Vec<bool> {
     let mut stuck = vec![false; motion.time_s.len()];
-    let logged: Vec<usize> = (0..stuck.len()).filter(|&i| motion.stw_mps[i].is_some()).collect();
+    let logged: Vec<usize> = (0..stuck.len()).filter(|&i| value(motion.stw_mps, i).is_some()).collect();
     for run in logged.chunk_by(|&a, &b| motion.stw_mps[a] == motion.stw_mps[b]) {
         let (first, last) = (run[0], run[run.len() - 1]);
-        let sog = motion.sog_mps[first..=last].iter().flatten();
-        let (least, most) = sog.fold((f64::MAX, f64::MIN), |(l, m), &v| (l.min(v), m.max(v)));
+        let sog = ground[first..=last].iter().flatten().map(|v| v.speed_mps());
+        let (least, most) = sog.fold((f64::MAX, f64::MIN), |(l, m), v| (l.min(v), m.max(v)));
         let long = motion.time_s[last] - motion.time_s[first] >= settings.stuck_s;
         if long && most - least > settings.stuck_sog_change_mps {
             stuck[first..=last].fill(true);
@@ -95,78 +150,54 @@ fn stuck_rows(motion: &Motion, settings: &Settings) -> Vec<bool> {
     stuck
 }
 
-/// Sums of unit heading vectors and of water speeds up to each row.
-struct RunningSums {
-    heading: Vec<Velocity>,
-    speed: Vec<(f64, f64)>,
-}
-
-impl RunningSums {
-    fn new(motion: &Motion) -> Self {
-        let (mut heading, mut speed) = (vec![Velocity::default()], vec![(0.0, 0.0)]);
-        for i in 0..motion.time_s.len() {
-            let unit = motion.heading_deg[i].filter(|v| v.is_finite()).map(|deg| Velocity::toward(1.0, deg));
-            heading.push(heading[i] + unit.unwrap_or_default());
-            let stw = motion.stw_mps[i].filter(|v| v.is_finite());
-            speed.push((speed[i].0 + stw.unwrap_or(0.0), speed[i].1 + f64::from(u8::from(stw.is_some()))));
-        }
-        Self { heading, speed }
-    }
-
-    /// Whether heading and speed agree before and after a row; what one side does not show is taken for steady.
-    fn is_steady(&self, motion: &Motion, i: usize, settings: &Settings) -> bool {
-        let from = motion.time_s.partition_point(|&t| t < motion.time_s[i] - SIDE_S);
-        let to = motion.time_s.partition_point(|&t| t <= motion.time_s[i] + SIDE_S);
-        let heading = |from: usize, to: usize| (self.heading[to] - self.heading[from]).speed_direction().1;
-        let speed = |from: usize, to: usize| {
-            let (sum, n) = (self.speed[to].0 - self.speed[from].0, self.speed[to].1 - self.speed[from].1);
-            (n > 0.0).then(|| sum / n)
-        };
-        let both = |before: Option<f64>, after: Option<f64>| before.zip(after);
-        let turn =
-            both(heading(from, i), heading(i, to)).map_or(0.0, |(before, after)| turn_deg(before, after));
-        let change = both(speed(from, i), speed(i, to)).map_or(0.0, |(before, after)| after - before);
-        turn.abs() <= settings.turn_deg && change.abs() <= settings.speed_change_mps
-    }
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::align::aligned;
 
-    fn steady(
-        stw: &dyn Fn(f64) -> f64,
-        heading: &dyn Fn(f64) -> f64,
-        sog: &dyn Fn(f64) -> f64,
-    ) -> Result<usize, Lack> {
+    fn steady_of(stw: &dyn Fn(f64) -> f64, heading: &dyn Fn(f64) -> f64, sog: &dyn Fn(f64) -> f64) -> usize {
         let time_s: Vec<f64> = (0..1200).map(f64::from).collect();
         let column = |f: &dyn Fn(f64) -> f64| time_s.iter().map(|&t| Some(f(t))).collect::<Vec<_>>();
-        let (stw, heading, sog) = (column(stw), column(heading), column(sog));
-        let motion = Motion {
-            time_s: &time_s,
-            distance_m: &time_s,
-            sog_mps: &sog,
-            cog_deg: &heading,
-            stw_mps: &stw,
-            heading_deg: &heading,
-        };
-        steady_rows(&motion, &Settings::default()).map(|(rows, _)| rows.len())
+        let ground: Vec<Option<Velocity>> =
+            time_s.iter().map(|&t| Some(Velocity::toward(sog(t), heading(t)))).collect();
+        let (stw, heading) = (column(stw), column(heading));
+        let motion = Motion { time_s: &time_s, distance_m: &time_s, stw_mps: &stw, ..Motion::default() };
+        let settings = Settings::default();
+        let (stw, _) = unstuck(&motion, &ground, &settings);
+        let motion = Motion { stw_mps: &stw, heading_deg: &heading, ..motion };
+        steady_rows(&motion, &ground, &aligned(&motion, 0.0), &settings).len()
     }
 
     #[test]
     fn a_turn_is_left_out_and_nothing_else() {
         // 90° in 15 s, seen from a quarter minute before to a quarter minute after
-        let rows = steady(&|_| 1.2, &|t| 90.0 * ((t - 600.0) / 15.0).clamp(0.0, 1.0), &|_| 1.2).unwrap();
+        let rows = steady_of(&|_| 1.2, &|t| 90.0 * ((t - 600.0) / 15.0).clamp(0.0, 1.0), &|_| 1.2);
         assert!((1160..1180).contains(&rows), "{rows}");
     }
 
     #[test]
-    fn a_log_that_reads_zero_or_is_stuck_gives_nothing() {
-        assert_eq!(steady(&|_| 0.0, &|_| 90.0, &|_| 0.03), Err(Lack::LogReadsZero));
-        assert_eq!(
-            steady(&|_| 1.7, &|_| 90.0, &|t| if t < 600.0 { 1.2 } else { 8.0 }),
-            Err(Lack::SteadyMotion)
-        );
-        assert_eq!(steady(&|_| f64::NAN, &|_| 90.0, &|_| 1.2), Err(Lack::WaterSpeed));
+    fn a_log_that_is_stuck_gives_nothing() {
+        assert_eq!(steady_of(&|_| 1.7, &|_| 90.0, &|t| if t < 600.0 { 1.2 } else { 8.0 }), 0);
+        assert_eq!(steady_of(&|_| f64::NAN, &|_| 90.0, &|_| 1.2), 0);
+        assert!(reads_zero(&[Some(0.0), None, Some(0.03)]) && !reads_zero(&[Some(0.0), Some(1.0)]));
+    }
+
+    #[test]
+    fn the_wind_across_is_felt_over_the_boat() {
+        let n = 300;
+        let time_s: Vec<f64> = (0..n).map(f64::from).collect();
+        let all = |v: f64| vec![Some(v); n as usize];
+        let motion = Motion {
+            time_s: &time_s,
+            distance_m: &time_s,
+            stw_mps: &all(1.0),
+            heading_deg: &all(0.0),
+            wind_speed_mps: &all(5.0),
+            wind_from_deg: &all(270.0),
+            ..Motion::default()
+        };
+        let ground = vec![Some(Velocity { east_mps: 0.5, north_mps: 1.0 }); n as usize];
+        let rows = steady_rows(&motion, &ground, &aligned(&motion, 0.0), &Settings::default());
+        assert!((rows[50].reading.cross_wind_mps - 4.5).abs() < 1e-9, "{:?}", rows[50]);
     }
 }

@@ -1,12 +1,21 @@
 //! What the estimator takes and gives.
 
-/// Motion of the boat: slices of equal length, one row a second or so, time increasing.
-#[derive(Clone, Copy, Debug)]
+use crate::Calibration;
+
+/// Motion of the boat: one row a second or so, time increasing.
+///
+/// `time_s` and `distance_m` are of equal length. Every other column is as long, or empty where the boat has no such
+/// instrument.
+#[derive(Clone, Copy, Debug, Default)]
 pub struct Motion<'a> {
     /// Seconds since any epoch.
     pub time_s: &'a [f64],
     /// Distance along the track, m.
     pub distance_m: &'a [f64],
+    /// Position toward east of any place nearby, m.
+    pub east_m: &'a [Option<f64>],
+    /// Position toward north of the same place, m.
+    pub north_m: &'a [Option<f64>],
     /// Speed over ground, m/s.
     pub sog_mps: &'a [Option<f64>],
     /// Course over ground, degrees true.
@@ -15,6 +24,33 @@ pub struct Motion<'a> {
     pub stw_mps: &'a [Option<f64>],
     /// Heading, degrees true.
     pub heading_deg: &'a [Option<f64>],
+    /// Speed of the true wind over ground, m/s.
+    pub wind_speed_mps: &'a [Option<f64>],
+    /// Direction from which it blows, degrees true.
+    pub wind_from_deg: &'a [Option<f64>],
+}
+
+/// From what a current was worked out.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Method {
+    /// Heading and speed through the water.
+    Heading,
+    /// Speed through the water on several courses, without a heading: the tips of the velocities over ground lie on a
+    /// circle.
+    CourseCircle,
+    /// Velocities over ground alone, on courses there and back at one throttle.
+    ReciprocalLegs,
+}
+
+impl Method {
+    /// As a snake_case word.
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Heading => "heading",
+            Self::CourseCircle => "course_circle",
+            Self::ReciprocalLegs => "reciprocal_legs",
+        }
+    }
 }
 
 /// Current over a stretch of the track.
@@ -32,19 +68,8 @@ pub struct Window {
     pub east_se_mps: f64,
     /// Standard error of `north_mps`, m/s.
     pub north_se_mps: f64,
-}
-
-/// How the instruments relate to the truth, estimated from the trip itself.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Calibration {
-    /// True speed through the water over the log's reading.
-    pub log_scale: f64,
-    /// Standard error of `log_scale`.
-    pub log_scale_se: f64,
-    /// Added to the compass to reach the true heading, degrees.
-    pub heading_offset_deg: f64,
-    /// Standard error of `heading_offset_deg`.
-    pub heading_offset_se_deg: f64,
+    /// From what it was worked out.
+    pub method: Method,
 }
 
 /// Crossing of a current edge.
@@ -64,6 +89,9 @@ pub struct Edge {
     pub width_m: f64,
     /// Convergence along the track (positive: waters meet), 1/s.
     pub convergence_per_s: f64,
+    /// Shear along the track: change of the component toward starboard of the track over the width, 1/s (positive: the
+    /// water ahead sets more to starboard).
+    pub shear_per_s: f64,
     /// Chance of such a change from the noise alone, corrected for the number of places searched.
     pub p_value: f64,
 }
@@ -75,7 +103,7 @@ pub struct Currents {
     pub windows: Vec<Window>,
     /// Edges, in time order.
     pub edges: Vec<Edge>,
-    /// Calibration, where the courses determine it.
+    /// Log and compass, where this trip's courses or earlier trips determine them.
     pub calibration: Option<Calibration>,
     /// Why the current is not known, or what it rests on, in sentences.
     pub remarks: Vec<String>,

@@ -1,17 +1,16 @@
 //! What is the current along the track, stretch by stretch?
 
-use crate::calibrate::{Fit, mean};
-use crate::steady::{Row, steady_s};
-use crate::{Settings, Window};
+use crate::calibrate::{Fit, length_s, mean};
+use crate::steady::Row;
+use crate::{Method, Settings, Window};
 
 /// A stretch with less steady motion says too little, s.
 const LEAST_STEADY_S: f64 = 60.0;
 
 /// Windows over the steady rows; none reaches across one of the `edge_times_s`.
 ///
-/// The standard error holds three things: noise from row to row, which averages out in a window; slower errors (leeway,
-/// gusts, a log that lags), which do not; and what log and compass may still be wrong by, times the mean velocity
-/// through the water, so that it cancels where courses alternate within a window.
+/// The standard error holds the noise, which averages out in a window, and what is open of log and compass, times the mean
+/// velocity through the water, so that it cancels where courses alternate within a window.
 pub(crate) fn windows(rows: &[Row], fit: &Fit, edge_times_s: &[f64], settings: &Settings) -> Vec<Window> {
     let piece = |time_s: f64| edge_times_s.partition_point(|&edge| edge <= time_s);
     let mut windows = Vec::new();
@@ -30,23 +29,21 @@ pub(crate) fn windows(rows: &[Row], fit: &Fit, edge_times_s: &[f64], settings: &
 }
 
 fn of(rows: &[Row], fit: &Fit, settings: &Settings) -> Option<Window> {
-    let steady_s = steady_s(rows);
+    let steady_s = length_s(rows);
     if steady_s < LEAST_STEADY_S {
         return None;
     }
-    let mean = mean(rows);
-    let water = fit.true_water(mean.water);
-    let white_mps2 = fit.white_mps2 * settings.mean_s / steady_s;
-    let slow_mps2 = fit.noise_mps2 - fit.white_mps2;
-    let noise_mps2 = (white_mps2 + slow_mps2) * fit.noise_factor(water.speed_mps());
-    let se_mps = (noise_mps2 + fit.variance * mean.water.dot(mean.water)).sqrt();
-    let current = mean.ground - water;
+    let mean = mean(rows, &fit.terms);
+    let noise_mps2 = fit.noise_mps2 * fit.noise_factor(mean.water.speed_mps()) * settings.mean_s / steady_s;
+    let (east_mps2, _, north_mps2) = fit.spread_of(&mean.slopes);
+    let current = mean.ground - mean.water;
     Some(Window {
         time_s: mean.time_s,
         distance_m: mean.distance_m,
         east_mps: current.east_mps,
         north_mps: current.north_mps,
-        east_se_mps: se_mps,
-        north_se_mps: se_mps,
+        east_se_mps: (noise_mps2 + east_mps2).sqrt(),
+        north_se_mps: (noise_mps2 + north_mps2).sqrt(),
+        method: Method::Heading,
     })
 }

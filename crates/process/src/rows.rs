@@ -238,7 +238,7 @@ pub fn currents(trip_id: &str, trip: &Trip, water: &Water) -> Vec<currents::Row>
     };
     let estimated = water.currents.windows.iter().filter_map(|w| {
         let (vector, error) = ((w.east_mps, w.north_mps), (w.east_se_mps, w.north_se_mps));
-        row(place::instant(track, w.time_s), w.distance_m, vector, error, "heading")
+        row(place::instant(track, w.time_s), w.distance_m, vector, error, w.method.word())
     });
     let reported = trip
         .reported_currents

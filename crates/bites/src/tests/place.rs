@@ -31,6 +31,7 @@ fn everything_around_a_bite() {
         north_mps: 0.0,
         east_se_mps: 0.02,
         north_se_mps: 0.02,
+        method: Method::Heading,
     };
     let windows = [window(300.0, 0.1), window(1200.0, 0.2)];
     let bite = BiteNote { rod: Some("Port".into()), ..note(1001) };

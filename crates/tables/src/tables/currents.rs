@@ -13,5 +13,5 @@ crate::table::table! {
     north_mps: Float, "m/s", "Motion of the water toward north.", ANY;
     east_se_mps: Float, "m/s", "Standard error of the motion toward east.", NOT_NEGATIVE;
     north_se_mps: Float, "m/s", "Standard error of the motion toward north.", NOT_NEGATIVE;
-    method: Text, "", "Where it comes from: heading and speed log, courses without a compass, or an instrument's report.", Domain::Words(&["heading", "course_circle", "reported"]);
+    method: Text, "", "Where it comes from: heading and speed log, courses without a compass, legs there and back without a log either, or an instrument's report.", Domain::Words(&["heading", "course_circle", "reciprocal_legs", "reported"]);
 }

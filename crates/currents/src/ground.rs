@@ -1,0 +1,135 @@
+//! How does the boat move over ground: by the receiver's speed and course, or by its positions?
+
+use crate::stats::median;
+use crate::{Motion, Settings, Velocity};
+
+/// Fewer positions give no slope.
+const LEAST_POSITIONS: usize = 5;
+/// Speeds or courses closer together than this are one value (m/s, degrees).
+const SAME: f64 = 1e-6;
+
+/// Velocity over ground, row by row.
+#[derive(Clone, Debug, Default)]
+pub(crate) struct Ground {
+    pub velocity: Vec<Option<Velocity>>,
+    /// Where it comes from positions: ordinary standard error of one component, m/s.
+    pub positions_se_mps: Option<f64>,
+}
+
+/// The receiver's speed and course; the slope of the positions where these are missing, and throughout where they are
+/// too coarse or too noisy for a current.
+pub(crate) fn ground(motion: &Motion, settings: &Settings) -> Ground {
+    let reported: Vec<Option<Velocity>> = (0..motion.time_s.len())
+        .map(|i| Some(Velocity::toward(value(motion.sog_mps, i)?, value(motion.cog_deg, i)?)))
+        .collect();
+    let slopes = slopes(motion, settings);
+    let errors: Vec<f64> = slopes.iter().flatten().map(|slope| slope.1).collect();
+    if errors.is_empty() {
+        return Ground { velocity: reported, positions_se_mps: None };
+    }
+    let velocity = |slope: &Option<(Velocity, f64)>| slope.map(|(velocity, _)| velocity);
+    let se_mps = median(&errors);
+    if is_coarse(motion.sog_mps, settings.coarse_sog_mps)
+        || is_coarse(motion.cog_deg, settings.coarse_cog_deg)
+        || noise_mps(&reported, 2.0 * settings.slope_side_s) > settings.noisier_than_positions * se_mps
+    {
+        return Ground { velocity: slopes.iter().map(velocity).collect(), positions_se_mps: Some(se_mps) };
+    }
+    let velocity = reported.iter().zip(&slopes).map(|(reported, slope)| reported.or(velocity(slope)));
+    Ground { velocity: velocity.collect(), positions_se_mps: None }
+}
+
+/// A value of a row; `None` where it is missing or no number.
+pub(crate) fn value(column: &[Option<f64>], i: usize) -> Option<f64> {
+    column.get(i).copied().flatten().filter(|v| v.is_finite())
+}
+
+/// Velocity by least squares of the positions about each row, with the standard error of one component, m/s.
+fn slopes(motion: &Motion, settings: &Settings) -> Vec<Option<(Velocity, f64)>> {
+    let fixes: Vec<(f64, Velocity)> = (0..motion.time_s.len())
+        .filter_map(|i| {
+            let at = Velocity { east_mps: value(motion.east_m, i)?, north_mps: value(motion.north_m, i)? };
+            Some((motion.time_s[i], at))
+        })
+        .collect();
+    let side_s = settings.slope_side_s;
+    let slope = |&time_s: &f64| {
+        let from = fixes.partition_point(|(t, _)| *t < time_s - side_s);
+        let to = fixes.partition_point(|(t, _)| *t <= time_s + side_s);
+        let about = &fixes[from..to];
+        let n = about.len() as f64;
+        // all of them to one side: that is a velocity of another time
+        let both = about.first()?.0 < time_s - 0.25 * side_s && about.last()?.0 > time_s + 0.25 * side_s;
+        if about.len() < LEAST_POSITIONS || !both {
+            return None;
+        }
+        let middle_s = about.iter().map(|(t, _)| t).sum::<f64>() / n;
+        let middle = about.iter().map(|(_, at)| *at).sum::<Velocity>() * n.recip();
+        let spread_s2: f64 = about.iter().map(|(t, _)| (t - middle_s).powi(2)).sum();
+        let velocity =
+            about.iter().map(|(t, at)| (*at - middle) * (t - middle_s)).sum::<Velocity>() * spread_s2.recip();
+        let off = about.iter().map(|(t, at)| *at - middle - velocity * (t - middle_s));
+        let off_m2: f64 = off.map(|off| off.dot(off)).sum::<f64>() / (2.0 * (n - 2.0));
+        Some((velocity, (off_m2 / spread_s2).sqrt()))
+    };
+    if fixes.is_empty() { vec![None; motion.time_s.len()] } else { motion.time_s.iter().map(slope).collect() }
+}
+
+/// Whether the values that occur lie further apart than this, in the middle.
+fn is_coarse(column: &[Option<f64>], limit: f64) -> bool {
+    let mut values: Vec<f64> = column.iter().flatten().copied().filter(|v| v.is_finite()).collect();
+    values.sort_by(f64::total_cmp);
+    values.dedup_by(|a, b| (*a - *b).abs() < SAME);
+    let apart: Vec<f64> = values.windows(2).map(|pair| pair[1] - pair[0]).collect();
+    apart.is_empty() || median(&apart) > limit
+}
+
+/// Standard error of one component of a mean over so many rows, by the changes from row to row.
+fn noise_mps(velocity: &[Option<Velocity>], rows: f64) -> f64 {
+    let squares: Vec<f64> = velocity
+        .windows(2)
+        .filter_map(|pair| Some(pair[1]? - pair[0]?))
+        .map(|change| change.dot(change))
+        .collect();
+    // two components, twice the variance of a row; the median of their sum is that of a chi square
+    (median(&squares) / (2.0 * 2.0 * std::f64::consts::LN_2) / rows).sqrt()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Twenty minutes at 1.3 m/s toward 70°, with positions to the metre and a speed as the receiver shows it.
+    fn velocity(sog_mps: &dyn Fn(f64) -> f64) -> Ground {
+        let time_s: Vec<f64> = (0..1200).map(f64::from).collect();
+        let column = |f: &dyn Fn(f64) -> f64| time_s.iter().map(|&t| Some(f(t))).collect::<Vec<_>>();
+        let way = Velocity::toward(1.3, 70.0);
+        let motion = Motion {
+            time_s: &time_s,
+            distance_m: &time_s,
+            east_m: &column(&|t| (way.east_mps * t).round()),
+            north_m: &column(&|t| (way.north_mps * t).round()),
+            sog_mps: &column(sog_mps),
+            cog_deg: &column(&|t| 70.0 + (t * 0.7).sin()),
+            ..Motion::default()
+        };
+        ground(&motion, &Settings::default())
+    }
+
+    #[test]
+    fn positions_stand_in_for_speeds_in_whole_knots() {
+        let got = velocity(&|t| if (t * 0.9).sin() > 0.0 { 1.03 } else { 1.54 });
+        let se_mps = got.positions_se_mps.unwrap();
+        let of_middle = &got.velocity[20..1180];
+        let off = |v: &Option<Velocity>| (v.unwrap() - Velocity::toward(1.3, 70.0)).speed_mps();
+        let rms = (of_middle.iter().map(|v| off(v).powi(2)).sum::<f64>() / of_middle.len() as f64).sqrt();
+        assert!((0.3 * se_mps..3.0 * se_mps).contains(&rms), "{rms} m/s, stated {se_mps} m/s");
+    }
+
+    #[test]
+    fn a_good_receiver_is_believed() {
+        let got = velocity(&|t| 1.3 + 0.03 * (t * 0.9).sin());
+        assert_eq!(got.positions_se_mps, None);
+        assert!((got.velocity[0].unwrap().speed_mps() - 1.3).abs() < 1e-9, "the first row has no slope");
+    }
+}

@@ -1,0 +1,139 @@
+//! What do the changes from one mean to the next say of log and compass, while the current wanders?
+//!
+//! The current is a random walk, seen through the noise of the means. A change between neighbouring means is
+//! what the walk, the noise of both and the errors of log and compass make of it; neighbouring changes share a mean.
+
+use crate::Velocity;
+use crate::model::{Slopes, Spread, TERMS, Terms};
+
+/// Ratios of walk to noise that are tried: this many to a decade, from 1e-5 to 100.
+const RATIOS_PER_DECADE: i32 = 4;
+const DECADES: std::ops::RangeInclusive<i32> = -5..=2;
+/// Rounds in which noise and terms find one another.
+const ROUNDS: usize = 12;
+/// The noise never vanishes, m²/s²: (1 mm/s)².
+const LEAST_NOISE_MPS2: f64 = 1e-6;
+
+/// Change from one mean to the next.
+#[derive(Clone, Debug)]
+pub(crate) struct Step {
+    /// Time between the two, in lengths of a mean.
+    pub apart: f64,
+    /// Variance of the noise of the mean before and of the mean after, in units of the ordinary one.
+    pub noise: (f64, f64),
+    /// Of the current, by log and compass as they are taken to be.
+    pub change: Velocity,
+    /// How the change of the velocity through the water depends on the terms.
+    pub slopes: Slopes,
+    /// Whether the current jumps here.
+    pub jump: bool,
+}
+
+/// What is known before, of the change of the terms.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Before {
+    pub mean: Terms,
+    /// Inverse of the covariance.
+    pub information: Spread,
+}
+
+/// Terms and noise at one ratio of walk to noise.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Walk {
+    pub ratio: f64,
+    /// Change of the terms.
+    pub terms: Terms,
+    pub spread: Spread,
+    /// Variance of one component of an ordinary mean, m²/s².
+    pub noise_mps2: f64,
+    /// Minus twice the logarithm of the evidence, without constants.
+    deviance: f64,
+}
+
+/// The most likely walk; `None` where all steps jump, or where nothing can be solved.
+///
+/// The noise of each ratio maximises the evidence for a Gaussian knowledge of the terms before (MacKay 1992, Neural
+/// Computation 4, 415–447).
+pub(crate) fn best_walk(steps: &[Step], before: &Before) -> Option<Walk> {
+    let exponents = DECADES.start() * RATIOS_PER_DECADE..=DECADES.end() * RATIOS_PER_DECADE;
+    let ratios = exponents.map(|k| 10f64.powf(f64::from(k) / f64::from(RATIOS_PER_DECADE)));
+    ratios.filter_map(|ratio| walk(steps, ratio, before)).min_by(|a, b| a.deviance.total_cmp(&b.deviance))
+}
+
+fn walk(steps: &[Step], ratio: f64, before: &Before) -> Option<Walk> {
+    let (mut n, mut log_det, mut square) = (0.0, 0.0, 0.0);
+    let (mut normal, mut right) = (Spread::zeros(), Terms::zeros());
+    whiten(steps, ratio, |variance, change, slopes| {
+        n += 2.0;
+        log_det += 2.0 * variance.ln();
+        square += change.dot(change) / variance;
+        for i in 0..TERMS {
+            right[i] += slopes[i].dot(change) / variance;
+            for j in 0..=i {
+                normal[(i, j)] += slopes[i].dot(slopes[j]) / variance;
+            }
+        }
+    });
+    if n == 0.0 {
+        return None;
+    }
+    normal.fill_upper_triangle_with_lower_triangle();
+    let known = before.information * before.mean;
+    let mut noise_mps2 = (square / n).max(LEAST_NOISE_MPS2);
+    let mut best = None;
+    for _ in 0..ROUNDS {
+        let cholesky = (normal / noise_mps2 + before.information).cholesky()?;
+        let spread = cholesky.inverse();
+        let terms = spread * (right / noise_mps2 + known);
+        let left = (square - 2.0 * right.dot(&terms) + (normal * terms).dot(&terms)).max(0.0);
+        let told_by_steps = TERMS as f64 - (spread * before.information).trace();
+        let off = terms - before.mean;
+        let log_det_terms = 2.0 * cholesky.l().diagonal().iter().map(|v| v.ln()).sum::<f64>();
+        let deviance = n * noise_mps2.ln()
+            + log_det
+            + left / noise_mps2
+            + (before.information * off).dot(&off)
+            + log_det_terms;
+        best = Some(Walk { ratio, terms, spread, noise_mps2, deviance });
+        noise_mps2 = (left / (n - told_by_steps).max(1.0)).max(LEAST_NOISE_MPS2);
+    }
+    best.filter(|walk| walk.deviance.is_finite())
+}
+
+impl Walk {
+    /// What the walk leaves of each step, in units of its standard deviation times that of the noise; `None` at jumps.
+    pub fn residuals(&self, steps: &[Step]) -> Vec<Option<Velocity>> {
+        let mut left = Vec::new();
+        whiten(steps, self.ratio, |variance, change, slopes| {
+            let told: Velocity = (0..TERMS).map(|i| slopes[i] * self.terms[i]).sum();
+            left.push((change - told) * variance.sqrt().recip());
+        });
+        let mut left = left.into_iter();
+        steps.iter().map(|step| if step.jump { None } else { left.next() }).collect()
+    }
+}
+
+/// Calls back with each step that is no jump, made independent of those before it, and its variance in units of the
+/// noise (L D Lᵀ of the tridiagonal covariance).
+fn whiten(steps: &[Step], ratio: f64, mut each: impl FnMut(f64, Velocity, &Slopes)) {
+    let mut last: Option<(f64, Velocity, Slopes)> = None;
+    for step in steps {
+        if step.jump {
+            last = None;
+            continue;
+        }
+        let mut variance = ratio * step.apart + step.noise.0 + step.noise.1;
+        let (mut change, mut slopes) = (step.change, step.slopes);
+        if let Some((variance_before, change_before, slopes_before)) = &last {
+            // neighbours share a mean, with opposite sign
+            let part = step.noise.0 / variance_before;
+            variance -= part * step.noise.0;
+            change = change + *change_before * part;
+            for (slope, before) in slopes.iter_mut().zip(slopes_before) {
+                *slope = *slope + *before * part;
+            }
+        }
+        each(variance, change, &slopes);
+        last = Some((variance, change, slopes));
+    }
+}
