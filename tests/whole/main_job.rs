@@ -3,7 +3,7 @@
 use super::helpers::{contents, expect_status, process, sample_logs, stderr, stdout, tables, waterseam};
 
 /// Tables of the contract that every trip has.
-const TABLES: [&str; 16] = [
+const TABLES: [&str; 18] = [
     "sources",
     "set_aside",
     "trips",
@@ -20,6 +20,8 @@ const TABLES: [&str; 16] = [
     "bites",
     "effort",
     "bands",
+    "tackle_rates",
+    "break_sides",
 ];
 
 #[test]

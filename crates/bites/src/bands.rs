@@ -3,67 +3,18 @@
 
 use std::collections::BTreeMap;
 
+use waterseam_tackle::Spell;
+
 use crate::effort::EffortRow;
+use crate::factor::{FACTORS, Factor};
 use crate::place::PlacedBite;
-use crate::rates::{Counted, Gamma};
-use crate::scan::{ScanSettings, scan};
-
-/// What is compared.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
-pub enum Factor {
-    /// Running depth, m.
-    Depth,
-    /// Temperature at the lure, °C.
-    TempAtDepth,
-    /// Speed through the water, m/s.
-    Stw,
-    /// Distance to the nearest break, m.
-    BreakDistance,
-    /// Elevation of the sun, degrees.
-    SunElevation,
-}
-
-impl Factor {
-    /// All factors, in the order of the tables.
-    pub const ALL: [Self; 5] =
-        [Self::Depth, Self::TempAtDepth, Self::Stw, Self::BreakDistance, Self::SunElevation];
-
-    /// The word of the tables: the column that the factor is.
-    pub fn word(self) -> &'static str {
-        match self {
-            Self::Depth => "depth_m",
-            Self::TempAtDepth => "temp_at_depth_c",
-            Self::Stw => "stw_mps",
-            Self::BreakDistance => "break_distance_m",
-            Self::SunElevation => "sun_elevation_deg",
-        }
-    }
-
-    fn of_effort(self, row: &EffortRow) -> Option<f64> {
-        match self {
-            Self::Depth => row.depth_m,
-            Self::TempAtDepth => row.temp_at_depth_c,
-            Self::Stw => row.stw_mps,
-            Self::BreakDistance => row.break_distance_m,
-            Self::SunElevation => Some(row.sun_elevation_deg),
-        }
-    }
-
-    fn of_bite(self, bite: &PlacedBite) -> Option<f64> {
-        match self {
-            Self::Depth => bite.depth_m,
-            Self::TempAtDepth => bite.temp_at_depth_c,
-            Self::Stw => bite.stw_mps,
-            Self::BreakDistance => bite.break_distance_m,
-            Self::SunElevation => Some(bite.sun_elevation_deg),
-        }
-    }
-}
+use crate::rates::{Counted, Gamma, Mixture};
+use crate::scan::{Cluster, ScanSettings, Water, scan_all};
 
 /// Bins and levels.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct BandSettings {
-    /// Width of a depth bin, m: about 10 ft, the step in which lines are set (common practice, no source).
+    /// Width of a bin of depth or of height above the thermocline, m: about 10 ft, the step in which lines are set (common practice, no source).
     pub depth_step_m: f64,
     /// Width of a temperature bin, °C: a small part of any species' range.
     pub temp_step_c: f64,
@@ -77,11 +28,18 @@ pub struct BandSettings {
     pub sun_step_deg: f64,
     /// Part of the posterior that the interval of a rate holds.
     pub level: f64,
-    /// Greatest p-value of the scan at which its band is called productive.
+    /// Greatest p-value, corrected for the factors, at which a band is called productive.
     pub p_value_max: f64,
+    /// So far from a break its sides are compared, m: within reach of a boat that works it (common practice, no source).
+    pub sides_within_m: f64,
     /// The scan.
     pub scan: ScanSettings,
+    /// What is known of the rates in the bins of each factor beforehand, from the boat's other trips ([`priors`]).
+    pub priors: Priors,
 }
+
+/// Priors of the rates in the bins of each factor, in the order of [`Factor::ALL`]; `None`: not known.
+pub type Priors = [Option<Mixture>; FACTORS];
 
 impl Default for BandSettings {
     fn default() -> Self {
@@ -93,9 +51,22 @@ impl Default for BandSettings {
             sun_step_deg: 10.0,
             level: 0.9,
             p_value_max: 0.05,
+            sides_within_m: 400.0,
             scan: ScanSettings::default(),
+            priors: Priors::default(),
         }
     }
+}
+
+/// Effort and bites of one trip. Both refer to its spells.
+#[derive(Clone, Copy, Debug)]
+pub struct Fished<'a> {
+    /// Spells.
+    pub spells: &'a [Spell],
+    /// Minutes, in order of time.
+    pub effort: &'a [EffortRow],
+    /// Bites.
+    pub bites: &'a [PlacedBite],
 }
 
 /// A bin of one factor: a row of the table `bands`.
@@ -120,6 +91,8 @@ pub struct Band {
     /// Chance of a band like the best of this factor where the rate is the same everywhere; the same for
     /// all its bins. `None` where there was nothing to compare.
     pub band_p_value: Option<f64>,
+    /// The same for the best of any factor: `band_p_value` corrected for the factors that were looked at.
+    pub band_p_adjusted: Option<f64>,
 }
 
 /// Bites per rod-hour.
@@ -133,48 +106,98 @@ pub struct Rate {
     pub high: f64,
 }
 
-/// Bites per rod-hour in bins of one factor, for one species or (`None`) for all.
+/// Bites per rod-hour in bins of every factor, over one trip or several, for one species or (`None`) for all.
 ///
-/// The bins run from the lowest to the highest with effort or bites; those with neither are left out.
+/// The bins of a factor run from the lowest to the highest with effort or bites; those with neither are left out.
 /// Effort where the factor is not known takes no part, nor do bites where it is not. A bite counts in the
 /// bin of the effort that it interrupted (its spell and minute), so that bites and hours are measured
 /// alike; without a spell, in the bin of its own value.
 ///
 /// # Method
-/// Poisson counts with the prior [`Gamma::weak`] of this factor's own total, equal-tailed posterior
-/// interval. The productive band is that of [`scan`], if its p-value is small enough; it is not corrected
-/// for the factors that are looked at.
-pub fn bands(
-    effort: &[EffortRow],
-    bites: &[PlacedBite],
-    factor: Factor,
-    species: Option<&str>,
-    settings: &BandSettings,
-) -> Vec<Band> {
-    let mut bins: BTreeMap<i64, Counted> = BTreeMap::new();
-    for row in effort {
-        if let Some(bin) = factor.of_effort(row).and_then(|value| settings.bin(factor, value)) {
-            bins.entry(bin).or_default().exposure += row.rod_hours;
-        }
-    }
-    for bite in bites.iter().filter(|bite| species.is_none() || bite.species.as_deref() == species) {
-        let value = match interrupted(effort, bite) {
-            Some(row) => factor.of_effort(row),
-            None => factor.of_bite(bite),
-        };
-        if let Some(bin) = value.and_then(|value| settings.bin(factor, value)) {
-            bins.entry(bin).or_default().count += 1;
-        }
-    }
-    let counted: Vec<Counted> = bins.values().copied().collect();
-    let exposed = counted.iter().filter(|bin| bin.exposure > 0.0).copied().collect::<Vec<_>>();
-    let prior = Gamma::weak(Counted::total(&exposed));
-    let cluster = scan(&counted, &settings.scan);
-    let productive = cluster.as_ref().filter(|c| c.p_value <= settings.p_value_max);
-    bins.iter()
+/// Poisson counts with the prior of [`BandSettings::priors`], else with [`Gamma::weak`] about the mean of the whole; equal-tailed
+/// posterior interval. The
+/// productive band of a factor is the likeliest of its runs of bins, if its p-value, corrected for the factors, is small
+/// enough. Trips are compared within themselves: a day on which everything bit says nothing for its depth.
+pub fn bands(trips: &[Fished], species: Option<&str>, settings: &BandSettings) -> Vec<Band> {
+    let binned: Vec<Binned> = trips
+        .iter()
         .enumerate()
-        .map(|(index, (&bin, &seen))| {
-            let (low, high) = settings.edges(factor, bin);
+        .map(|(stratum, trip)| Binned::new(stratum, trip, species, settings))
+        .collect();
+    let tables: [Table; FACTORS] =
+        std::array::from_fn(|f| Table::new(&binned, f, settings.priors[f].clone()));
+    let index = |water: &Water<FACTORS, i64>| Water::<FACTORS> {
+        stratum: water.stratum,
+        bins: std::array::from_fn(|f| Some(tables[f].index(water.bins[f]?))),
+    };
+    let exposures: Vec<_> =
+        binned.iter().flat_map(|trip| &trip.effort).map(|(water, hours)| (index(water), *hours)).collect();
+    let events: Vec<_> = binned.iter().flat_map(|trip| &trip.bites).map(index).collect();
+    let n_bins = std::array::from_fn(|f| tables[f].bins.len());
+    let clusters = scan_all(&exposures, &events, n_bins, &settings.scan);
+    let factors = Factor::ALL.into_iter().zip(tables).zip(clusters);
+    factors
+        .flat_map(|((factor, table), cluster)| table.rows(factor, species, cluster.as_ref(), settings))
+        .collect()
+}
+
+/// Effort and bites of one trip by the bins that they fall into.
+struct Binned {
+    effort: Vec<(Water<FACTORS, i64>, f64)>,
+    bites: Vec<Water<FACTORS, i64>>,
+}
+
+impl Binned {
+    fn new(stratum: usize, trip: &Fished, species: Option<&str>, settings: &BandSettings) -> Self {
+        let water = |of: &dyn Fn(Factor) -> Option<f64>| Water {
+            stratum,
+            bins: Factor::ALL.map(|factor| factor.bin(of(factor)?, settings)),
+        };
+        let of_row = |row: &EffortRow| water(&|factor| factor.of_effort(row));
+        let counted =
+            trip.bites.iter().filter(|bite| species.is_none() || bite.species.as_deref() == species);
+        Self {
+            effort: trip.effort.iter().map(|row| (of_row(row), row.rod_hours)).collect(),
+            bites: counted
+                .map(|bite| {
+                    interrupted(trip.effort, bite).map_or_else(
+                        || water(&|factor| factor.of_bite(bite)),
+                        |row| of_row(&trip.effort[row]),
+                    )
+                })
+                .collect(),
+        }
+    }
+}
+
+/// The bins of one factor.
+struct Table {
+    bins: BTreeMap<i64, Counted>,
+    prior: Mixture,
+}
+
+impl Table {
+    fn new(trips: &[Binned], factor: usize, prior: Option<Mixture>) -> Self {
+        let bins = counted(trips, factor, |_, bin| bin);
+        let exposed: Vec<Counted> = bins.values().filter(|bin| bin.exposure > 0.0).copied().collect();
+        Self { prior: prior.unwrap_or_else(|| Gamma::weak(Counted::total(&exposed)).into()), bins }
+    }
+
+    fn index(&self, bin: i64) -> usize {
+        self.bins.range(..bin).count()
+    }
+
+    fn rows(
+        self,
+        factor: Factor,
+        species: Option<&str>,
+        cluster: Option<&Cluster>,
+        settings: &BandSettings,
+    ) -> Vec<Band> {
+        let productive = cluster.filter(|c| c.p_value_of_all <= settings.p_value_max);
+        let bins = self.bins.iter().enumerate();
+        bins.map(|(index, (&bin, &seen))| {
+            let (low, high) = factor.edges(bin, settings);
             Band {
                 factor,
                 species: species.unwrap_or("*").to_owned(),
@@ -182,64 +205,68 @@ pub fn bands(
                 high,
                 rod_hours: seen.exposure,
                 bites: seen.count,
-                rate: rate(prior, seen, settings.level),
+                rate: rate(&self.prior, seen, settings.level),
                 in_productive_band: productive.is_some_and(|c| c.bins.contains(&index)),
-                band_p_value: cluster.as_ref().map(|c| c.p_value),
+                band_p_value: cluster.map(|c| c.p_value),
+                band_p_adjusted: cluster.map(|c| c.p_value_of_all),
             }
         })
         .collect()
+    }
 }
 
-impl BandSettings {
-    /// Bin that a value falls into; `None` for a value that is not finite.
-    fn bin(&self, factor: Factor, value: f64) -> Option<i64> {
-        if !value.is_finite() {
-            return None;
-        }
-        Some(match factor {
-            Factor::BreakDistance => {
-                let firsts = value.max(0.0) / self.break_distance_first_m;
-                if firsts < 1.0 { 0 } else { firsts.log2().floor() as i64 + 1 }
-            }
-            _ => (value / self.step(factor)).floor() as i64,
-        })
-    }
+/// Fewest cells (bins of one trip) from which a prior is learned, and fewest events in them: below, what they say of how
+/// rates differ is chance (the coverage of simulated trips in the tests).
+const LEAST_CELLS: usize = 24;
+const LEAST_EVENTS: u64 = 24;
 
-    fn edges(&self, factor: Factor, bin: i64) -> (f64, f64) {
-        match factor {
-            Factor::BreakDistance => {
-                let edge = |bin: i64| self.break_distance_first_m * 2f64.powi(bin as i32);
-                (if bin == 0 { 0.0 } else { edge(bin - 1) }, edge(bin))
-            }
-            _ => (bin as f64 * self.step(factor), (bin + 1) as f64 * self.step(factor)),
-        }
-    }
+/// What the boat's other trips say of the rates in the bins of each factor: what the bins of each trip are drawn from
+/// (empirical Bayes, [`Mixture::learned`]). `None` for a factor that they say too little of.
+pub fn priors(trips: &[Fished], species: Option<&str>, settings: &BandSettings) -> Priors {
+    let binned: Vec<Binned> = trips
+        .iter()
+        .enumerate()
+        .map(|(stratum, trip)| Binned::new(stratum, trip, species, settings))
+        .collect();
+    std::array::from_fn(|factor| {
+        let cells = counted(&binned, factor, |trip, bin| (trip, bin));
+        let cells: Vec<Counted> = cells.into_values().filter(|cell| cell.exposure > 0.0).collect();
+        let enough = cells.len() >= LEAST_CELLS && Counted::total(&cells).count >= LEAST_EVENTS;
+        enough.then(|| Mixture::learned(&cells)).flatten()
+    })
+}
 
-    fn step(&self, factor: Factor) -> f64 {
-        match factor {
-            Factor::Depth => self.depth_step_m,
-            Factor::TempAtDepth => self.temp_step_c,
-            Factor::Stw => self.stw_step_mps,
-            Factor::BreakDistance => self.break_distance_first_m,
-            Factor::SunElevation => self.sun_step_deg,
-        }
+/// Bites and hours of one factor by what a key makes of stratum and bin.
+fn counted<K: Ord>(trips: &[Binned], factor: usize, key: impl Fn(usize, i64) -> K) -> BTreeMap<K, Counted> {
+    let mut table: BTreeMap<K, Counted> = BTreeMap::new();
+    let mut add = |water: &Water<FACTORS, i64>, count: u64, exposure: f64| {
+        let Some(bin) = water.bins[factor] else { return };
+        let counted = table.entry(key(water.stratum, bin)).or_default();
+        counted.count += count;
+        counted.exposure += exposure;
+    };
+    for trip in trips {
+        trip.effort.iter().for_each(|(water, hours)| add(water, 0, *hours));
+        trip.bites.iter().for_each(|water| add(water, 1, 0.0));
     }
+    table
 }
 
 /// A bite whose minute was not fished (the boat had stopped for the fish before) belongs to the minute of
 /// its spell that is nearest, this far away at most, µs.
 const INTERRUPTED_WITHIN_US: i64 = 5 * 60_000_000;
 
-/// The minute of effort that a bite interrupted.
-fn interrupted<'a>(effort: &'a [EffortRow], bite: &PlacedBite) -> Option<&'a EffortRow> {
+/// Index of the minute of effort that a bite interrupted.
+pub(crate) fn interrupted(effort: &[EffortRow], bite: &PlacedBite) -> Option<usize> {
     let spell = bite.spell?;
     let minute_us = bite.time_us - bite.time_us.rem_euclid(60_000_000);
     let from = effort.partition_point(|row| row.time_us < minute_us - INTERRUPTED_WITHIN_US);
-    let near = effort[from..].iter().take_while(|row| row.time_us <= minute_us + INTERRUPTED_WITHIN_US);
-    near.filter(|row| row.spell == spell).min_by_key(|row| (row.time_us - minute_us).abs())
+    let near =
+        (from..effort.len()).take_while(|&row| effort[row].time_us <= minute_us + INTERRUPTED_WITHIN_US);
+    near.filter(|&row| effort[row].spell == spell).min_by_key(|&row| (effort[row].time_us - minute_us).abs())
 }
 
-fn rate(prior: Gamma, seen: Counted, level: f64) -> Option<Rate> {
+fn rate(prior: &Mixture, seen: Counted, level: f64) -> Option<Rate> {
     if seen.exposure <= 0.0 {
         return None;
     }

@@ -5,6 +5,7 @@ use waterseam_track::Activity;
 use waterseam_units::LatLon;
 
 use crate::along::{place_at, row_at, stretches};
+use crate::near::Side;
 use crate::surroundings::Surroundings;
 
 /// A minute of one spell: the columns of the table `effort`.
@@ -30,6 +31,10 @@ pub struct EffortRow {
     pub stw_mps: Option<f64>,
     /// Distance to the nearest break, m.
     pub break_distance_m: Option<f64>,
+    /// Side of that break.
+    pub break_side: Option<Side>,
+    /// Height of the lure above the thermocline, m; negative below it.
+    pub above_thermocline_m: Option<f64>,
     /// Elevation of the sun, degrees.
     pub sun_elevation_deg: f64,
 }
@@ -87,6 +92,7 @@ fn row(
     let middle_us = minute_us + weighted_us / fished_us;
     // a long gap between good positions loses the place, not the effort
     let place = place_at(around.track, middle_us).or_else(|| row_at(around.track, middle_us))?;
+    let near = around.nearest_break(place.at, middle_us);
     Some(EffortRow {
         time_us: minute_us,
         at: place.at,
@@ -97,7 +103,11 @@ fn row(
         temp_at_depth_c: spell.running_depth_m.and_then(|d| (around.temp_at)(middle_us, d)),
         surface_temp_c: around.surface_temp_c(middle_us),
         stw_mps: around.stw_mps(middle_us),
-        break_distance_m: around.nearest_break(place.at, middle_us).map(|near| near.distance_m),
+        break_distance_m: near.map(|near| near.distance_m),
+        break_side: near.and_then(|near| near.side),
+        above_thermocline_m: spell
+            .running_depth_m
+            .and_then(|d| Some((around.thermocline_at)(middle_us)? - d)),
         sun_elevation_deg: around.track.sun_elevation_deg[place.row],
     })
 }

@@ -5,11 +5,13 @@
 mod empirical_bayes;
 mod gamma;
 mod garwood;
+mod mixture;
 mod ratio;
 
 pub use empirical_bayes::{Likelihood, Moments, maximum_likelihood, moments, poisson_log_likelihood};
 pub use gamma::Gamma;
 pub use garwood::garwood;
+pub use mixture::Mixture;
 pub use ratio::{RateRatio, rate_ratio};
 
 /// Events in an exposure: bites in rod-hours.

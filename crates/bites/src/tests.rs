@@ -3,6 +3,7 @@
 mod effort;
 mod near;
 mod place;
+mod seasons;
 mod simulated;
 
 use waterseam_breaks::{BreakLine, Crossing, Kind, PlacedCrossing};

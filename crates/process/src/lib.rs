@@ -12,9 +12,11 @@ pub mod files;
 mod instruments;
 mod map_rows;
 mod place;
+mod rates;
 pub mod read;
 mod rows;
 mod run;
+pub mod season;
 pub mod sensor_care;
 mod settings;
 pub mod span;
@@ -25,4 +27,5 @@ mod without_trip;
 
 pub use copies::Copy;
 pub use error::ProcessError;
+pub use rates::Rates;
 pub use run::{Done, DoneTrip, Kept, Request, run};

@@ -1,13 +1,13 @@
 //! Findings to rows of the tables.
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeMap;
 
-use waterseam_bites::{BandSettings, EffortRow, Factor, PlacedBite};
+use waterseam_bites::{EffortRow, PlacedBite};
 use waterseam_breaks::PlacedCrossing;
 use waterseam_logs::{SetAside, SourceReport};
 use waterseam_tables::{
-    bands, bites, break_lines, breaks, current_edges, currents, effort, layers, profiles, rod_spells,
-    set_aside, sources, track,
+    bites, break_lines, breaks, current_edges, currents, effort, layers, profiles, rod_spells, set_aside,
+    sources, track,
 };
 use waterseam_tackle::Spell;
 use waterseam_track::{Track, Trip};
@@ -415,34 +415,9 @@ pub fn effort(trip_id: &str, minutes: &[EffortRow]) -> Vec<effort::Row> {
             surface_temp_c: minute.surface_temp_c,
             stw_mps: minute.stw_mps,
             break_distance_m: minute.break_distance_m,
+            break_side: minute.break_side.map(|side| side.word().to_owned()),
+            above_thermocline_m: minute.above_thermocline_m,
             sun_elevation_deg: minute.sun_elevation_deg,
         })
         .collect()
-}
-
-/// Bands of every factor, for all bites together and for each species.
-pub fn bands(trip_id: &str, effort: &[EffortRow], placed: &[PlacedBite]) -> Vec<bands::Row> {
-    let species: BTreeSet<&str> = placed.iter().filter_map(|bite| bite.species.as_deref()).collect();
-    let all_and_each = [None].into_iter().chain(species.into_iter().map(Some));
-    let mut rows = Vec::new();
-    for species in all_and_each {
-        for factor in Factor::ALL {
-            let bins = waterseam_bites::bands(effort, placed, factor, species, &BandSettings::default());
-            rows.extend(bins.into_iter().map(|bin| bands::Row {
-                trip_id: trip_id.to_owned(),
-                factor: bin.factor.word().to_owned(),
-                species: bin.species,
-                low: bin.low,
-                high: bin.high,
-                rod_hours: bin.rod_hours,
-                bites: bin.bites as i64,
-                rate_per_rod_hour: bin.rate.map(|rate| rate.per_rod_hour),
-                rate_low: bin.rate.map(|rate| rate.low),
-                rate_high: bin.rate.map(|rate| rate.high),
-                in_productive_band: bin.in_productive_band,
-                band_p_value: bin.band_p_value,
-            }));
-        }
-    }
-    rows
 }

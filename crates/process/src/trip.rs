@@ -3,8 +3,8 @@
 use std::collections::BTreeSet;
 use std::io::{BufRead, BufReader, Read};
 
-use waterseam_bites::Reason;
 use waterseam_bites::rates::{Counted, Gamma};
+use waterseam_bites::{Fished, Reason};
 use waterseam_logs::boat::BoatFile;
 use waterseam_logs::{BiteNote, GearEntry, Member, NoteTime, SetAside, SourceReport};
 use waterseam_tables::{TripTables, trips};
@@ -16,7 +16,7 @@ use crate::read::ReadFile;
 use crate::sensor_care::{self, SensorCare};
 use crate::span::Span;
 use crate::water::{self, Water};
-use crate::{angling, doubles, map_rows, rows};
+use crate::{angling, doubles, map_rows, rates, rows};
 
 /// Everything that one trip is made of.
 pub struct Material<'a> {
@@ -74,6 +74,9 @@ pub fn tables(material: &Material, boat: &BoatFile) -> TripTables {
         aside.push((file, record(material.files, file, line, doubles::SAME_AS_IN_ANOTHER_FILE)));
     }
 
+    let fished =
+        Fished { spells: &fishing.spells.spells, effort: &fishing.effort, bites: &fishing.bites.bites };
+    let rates = rates::rates(&trip_id, &[fished]);
     let mut tables = TripTables {
         track: rows::track(&trip_id, trip),
         breaks: rows::breaks(&trip_id, track, &water),
@@ -87,7 +90,9 @@ pub fn tables(material: &Material, boat: &BoatFile) -> TripTables {
         rod_spells: rows::rod_spells(&trip_id, &fishing.spells.spells),
         bites: rows::bites(&trip_id, &fishing.bites.bites),
         effort: rows::effort(&trip_id, &fishing.effort),
-        bands: rows::bands(&trip_id, &fishing.effort, &fishing.bites.bites),
+        bands: rates.bands,
+        tackle_rates: rates.tackle_rates,
+        break_sides: rates.break_sides,
         ..TripTables::default()
     };
     for file in sources_of(material) {

@@ -4,6 +4,7 @@
 
 mod cautions;
 mod geojson;
+mod rates;
 mod sections;
 mod sentences;
 mod source;
@@ -12,5 +13,6 @@ mod words;
 
 pub use cautions::CAUTIONS;
 pub use geojson::{breaks_geojson, surface_map_geojson};
+pub use rates::Produced;
 pub use source::{source, source_json};
 pub use summary::{Style, season, trip, trip_json, without_trip};

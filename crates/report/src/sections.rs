@@ -3,11 +3,12 @@
 use std::collections::BTreeMap;
 use std::fmt::Write;
 
-use waterseam_tables::{TripTables, bands, breaks, trips};
+use waterseam_tables::{TripTables, breaks, trips};
 use waterseam_units::show::compass_point;
 
+use crate::rates::{Produced, produced};
 use crate::summary::Style;
-use crate::words::{chance, clock, count, day, depth_range, duration, list, place, temp_range};
+use crate::words::{clock, count, day, depth_range, duration, list, place};
 
 /// Most lines that one list may fill, so that the whole fits a screen.
 const MOST_LINES: usize = 5;
@@ -244,41 +245,8 @@ pub fn rates(trip: &trips::Row, tables: &TripTables, style: &Style) -> Vec<Strin
         count(trip.bites as usize, "bite", "bites"),
         trip.rod_hours
     )];
-    for (factor, name) in [("depth_m", "depth"), ("temp_at_depth_c", "temperature at depth")] {
-        let bins: Vec<&bands::Row> =
-            tables.bands.iter().filter(|b| b.factor == factor && b.species == "*").collect();
-        out.extend(band_line(&bins, factor, name, style));
-    }
+    out.extend(produced(&Produced::of(tables), style));
     out
-}
-
-fn band_line(bins: &[&bands::Row], factor: &str, name: &str, style: &Style) -> Option<String> {
-    let first = bins.first()?;
-    let p = first.band_p_value;
-    let band: Vec<&&bands::Row> = bins.iter().filter(|b| b.in_productive_band).collect();
-    if let (Some(start), Some(end)) = (band.first(), band.last()) {
-        let bites: i64 = band.iter().map(|b| b.bites).sum();
-        let hours: f64 = band.iter().map(|b| b.rod_hours).sum();
-        let range = if factor == "depth_m" {
-            depth_range(style.units, start.low, end.high)
-        } else {
-            temp_range(style.units, start.low, end.high)
-        };
-        return Some(format!(
-            "{name}: {range} produced best, {:.2} a rod-hour against {:.2} elsewhere (chance of that by luck: {})",
-            bites as f64 / hours.max(1e-9),
-            elsewhere(bins),
-            chance(p.unwrap_or(1.0)),
-        ));
-    }
-    let luck = p.map_or(String::new(), |p| format!(" (chance of such a difference by luck: {})", chance(p)));
-    Some(format!("{name}: too thin to tell one band from another{luck}"))
-}
-
-fn elsewhere(bins: &[&bands::Row]) -> f64 {
-    let rest = bins.iter().filter(|b| !b.in_productive_band);
-    let (bites, hours) = rest.fold((0, 0.0), |(n, h), b| (n + b.bites, h + b.rod_hours));
-    if hours > 0.0 { bites as f64 / hours } else { 0.0 }
 }
 
 /// What was read and what was set aside.

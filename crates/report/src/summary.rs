@@ -7,6 +7,7 @@ use waterseam_tables::{TripTables, sources, trips};
 use waterseam_units::UnitSystem;
 
 use crate::cautions::CAUTIONS;
+use crate::rates::{Produced, produced};
 use crate::sections::{bites, breaks, currents, data, head, layers, rates, water};
 use crate::words::{count, day};
 
@@ -79,12 +80,14 @@ pub fn trip_json(tables: &TripTables) -> serde_json::Result<serde_json::Value> {
     object.insert("rod_spells".to_owned(), serde_json::to_value(&tables.rod_spells)?);
     object.insert("bites".to_owned(), serde_json::to_value(&tables.bites)?);
     object.insert("bands".to_owned(), serde_json::to_value(&tables.bands)?);
+    object.insert("tackle_rates".to_owned(), serde_json::to_value(&tables.tackle_rates)?);
+    object.insert("break_sides".to_owned(), serde_json::to_value(&tables.break_sides)?);
     object.insert("cautions".to_owned(), serde_json::to_value(CAUTIONS)?);
     Ok(serde_json::Value::Object(object))
 }
 
-/// Several trips, one line each, with their total.
-pub fn season(trips: &[trips::Row], style: &Style) -> String {
+/// Several trips, one line each, with their total and what their rods produced.
+pub fn season(trips: &[trips::Row], rates: &Produced, style: &Style) -> String {
     let mut text = String::new();
     for row in trips {
         let rate =
@@ -109,6 +112,12 @@ pub fn season(trips: &[trips::Row], style: &Style) -> String {
         count(bites as usize, "bite", "bites"),
         style.units.distance(trips.iter().map(|row| row.distance_m).sum()),
     );
+    let lines = produced(rates, style);
+    if rod_hours > 0.0 && !lines.is_empty() {
+        text.push('\n');
+        section(&mut text, "Rates", &lines);
+        section(&mut text, "Mind", &CAUTIONS.map(str::to_owned));
+    }
     text
 }
 

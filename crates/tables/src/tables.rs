@@ -3,6 +3,7 @@
 pub mod bands;
 pub mod bites;
 pub mod break_lines;
+pub mod break_sides;
 pub mod breaks;
 pub mod current_edges;
 pub mod currents;
@@ -14,5 +15,6 @@ pub mod rod_spells;
 pub mod set_aside;
 pub mod sources;
 pub mod surface_map;
+pub mod tackle_rates;
 pub mod track;
 pub mod trips;

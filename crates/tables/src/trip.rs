@@ -3,8 +3,8 @@
 use crate::schema::TableSchema;
 use crate::table::{BadValue, Table};
 use crate::tables::{
-    bands, bites, break_lines, breaks, current_edges, currents, effort, isotherms, layers, profiles,
-    rod_spells, set_aside, sources, surface_map, track, trips,
+    bands, bites, break_lines, break_sides, breaks, current_edges, currents, effort, isotherms, layers,
+    profiles, rod_spells, set_aside, sources, surface_map, tackle_rates, track, trips,
 };
 
 /// Something that gives the rows of each table in turn, whatever the table.
@@ -48,7 +48,8 @@ macro_rules! trip_tables {
 }
 
 /// Tables that were added to the newest format: trips from before are without.
-pub(crate) const NEWER_TABLES: [&str; 2] = [surface_map::Row::NAME, isotherms::Row::NAME];
+pub(crate) const NEWER_TABLES: [&str; 4] =
+    [surface_map::Row::NAME, isotherms::Row::NAME, tackle_rates::Row::NAME, break_sides::Row::NAME];
 
 trip_tables! {
     sources: "Files read.",
@@ -67,4 +68,6 @@ trip_tables! {
     bites: "Bites.",
     effort: "Minutes of rod spells.",
     bands: "Bins of each factor.",
+    tackle_rates: "Lures and rods, compared.",
+    break_sides: "Warm and cold sides of the breaks, compared.",
 }

@@ -63,11 +63,18 @@ fn files_stand_where_the_contract_says() {
         "bites",
         "effort",
         "bands",
+        "tackle_rates",
+        "break_sides",
     ] {
         assert!(files.contains_key(&format!("{table}/year=2026/trip=t1/part-0.parquet")), "{table}");
     }
     assert_eq!(files["logbook.toml"], b"format_version = 2\n");
-    assert_eq!(files.len(), 16 + 3, "the tables, logbook.toml, .lock and the sums: {:?}", files.keys());
+    assert_eq!(
+        files.len(),
+        waterseam_tables::SCHEMAS.len() + 3,
+        "the tables, logbook.toml, .lock and the sums: {:?}",
+        files.keys()
+    );
 }
 
 #[test]

@@ -84,11 +84,11 @@ pub fn poisson_log_likelihood(cells: &[Counted]) -> Option<f64> {
     )
 }
 
-fn exposed(cells: &[Counted]) -> impl Iterator<Item = Counted> {
+pub(super) fn exposed(cells: &[Counted]) -> impl Iterator<Item = Counted> {
     cells.iter().copied().filter(|c| c.exposure > 0.0 && c.exposure.is_finite())
 }
 
-fn log_likelihood(cells: &[Counted], prior: Gamma) -> f64 {
+pub(super) fn log_likelihood(cells: &[Counted], prior: Gamma) -> f64 {
     let Gamma { shape: a, rate: b } = prior;
     let cell = |c: &Counted| {
         let x = c.count as f64;
@@ -100,7 +100,7 @@ fn log_likelihood(cells: &[Counted], prior: Gamma) -> f64 {
 
 /// The rate that is most likely for a shape: root of the sum of `(a E - b x) / (b + E)`, which falls with
 /// `b`.
-fn best_rate(cells: &[Counted], shape: f64) -> f64 {
+pub(super) fn best_rate(cells: &[Counted], shape: f64) -> f64 {
     let score = |ln_b: f64| {
         let b = ln_b.exp();
         cells.iter().map(|c| (shape * c.exposure - b * c.count as f64) / (b + c.exposure)).sum()

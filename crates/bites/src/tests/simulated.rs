@@ -8,11 +8,11 @@ use rand_distr::{Distribution, Poisson};
 use super::*;
 use crate::rates::{Counted, rate_ratio};
 use crate::{
-    Band, BandSettings, EffortRow, Evidence, Factor, PlacedBite, ScanSettings, bands, bites_needed, evidence,
-    scan,
+    Band, BandSettings, EffortRow, Evidence, Factor, Fished, PlacedBite, ScanSettings, bands, bites_needed,
+    evidence, scan,
 };
 
-fn minute(index: i64, depth_m: f64, rod_hours: f64) -> EffortRow {
+pub(super) fn minute(index: i64, depth_m: f64, rod_hours: f64) -> EffortRow {
     EffortRow {
         time_us: START_US + index * MINUTE_US,
         at: frame().to_position(0.0, 0.0),
@@ -24,11 +24,13 @@ fn minute(index: i64, depth_m: f64, rod_hours: f64) -> EffortRow {
         surface_temp_c: None,
         stw_mps: None,
         break_distance_m: None,
+        break_side: None,
+        above_thermocline_m: None,
         sun_elevation_deg: 10.0,
     }
 }
 
-fn bite(index: i64, species: &str) -> PlacedBite {
+pub(super) fn bite(index: i64, species: &str) -> PlacedBite {
     PlacedBite {
         note_index: 0,
         time_us: START_US + index * MINUTE_US + SECOND_US,
@@ -60,6 +62,18 @@ fn bite(index: i64, species: &str) -> PlacedBite {
     }
 }
 
+/// Bins of one factor of one trip.
+fn of_trip(
+    effort: &[EffortRow],
+    bites: &[PlacedBite],
+    factor: Factor,
+    species: Option<&str>,
+    settings: &BandSettings,
+) -> Vec<Band> {
+    let all = bands(&[Fished { spells: &[], effort, bites }], species, settings);
+    all.into_iter().filter(|band| band.factor == factor).collect()
+}
+
 /// A trip in eight depth bins, 3 m each, with Poisson bites at given rates: one row of effort a bin.
 fn trip(hours: &[f64; 8], rates: &[f64; 8], random: &mut ChaCha8Rng) -> Vec<Band> {
     let settings = BandSettings {
@@ -73,7 +87,7 @@ fn trip(hours: &[f64; 8], rates: &[f64; 8], random: &mut ChaCha8Rng) -> Vec<Band
         let count = Poisson::new(expected).expect("a rate").sample(random) as u64;
         (0..count).for_each(|_| bites.push(bite(i as i64 * 10, "chinook")));
     }
-    bands(&effort, &bites, Factor::Depth, None, &settings)
+    of_trip(&effort, &bites, Factor::Depth, None, &settings)
 }
 
 fn some_hours(random: &mut ChaCha8Rng, scale: f64) -> [f64; 8] {
@@ -162,7 +176,7 @@ fn species_are_counted_apart_over_the_same_effort() {
     let effort = [minute(0, 1.0, 2.0), minute(1, 4.0, 2.0)];
     let bites = [bite(0, "chinook"), bite(1, "coho"), bite(1, "coho")];
     let count = |species| {
-        let bands = bands(&effort, &bites, Factor::Depth, species, &BandSettings::default());
+        let bands = of_trip(&effort, &bites, Factor::Depth, species, &BandSettings::default());
         bands.iter().map(|b| (b.bites, b.rod_hours, b.species.clone())).collect::<Vec<_>>()
     };
     assert_eq!(count(Some("coho")), [(0, 2.0, "coho".to_owned()), (2, 2.0, "coho".to_owned())]);
@@ -172,7 +186,7 @@ fn species_are_counted_apart_over_the_same_effort() {
 #[test]
 fn a_bite_where_no_effort_was_logged_has_no_rate() {
     let stray = PlacedBite { spell: None, depth_m: Some(25.0), ..bite(0, "coho") };
-    let bands = bands(&[minute(0, 1.0, 2.0)], &[stray], Factor::Depth, None, &BandSettings::default());
+    let bands = of_trip(&[minute(0, 1.0, 2.0)], &[stray], Factor::Depth, None, &BandSettings::default());
     assert_eq!((bands[1].low, bands[1].high, bands[1].bites, bands[1].rate), (24.0, 27.0, 1, None));
     assert!(bands[0].rate.is_some() && bands[0].band_p_value.is_none());
 }
@@ -181,7 +195,7 @@ fn a_bite_where_no_effort_was_logged_has_no_rate() {
 fn bins_of_the_distance_to_a_break_double() {
     let at = |m: f64| EffortRow { break_distance_m: Some(m), ..minute(0, 1.0, 1.0) };
     let effort = [at(0.0), at(99.0), at(100.0), at(250.0), at(5000.0)];
-    let got = bands(&effort, &[], Factor::BreakDistance, None, &BandSettings::default());
+    let got = of_trip(&effort, &[], Factor::BreakDistance, None, &BandSettings::default());
     let edges: Vec<_> = got.iter().map(|b| (b.low, b.high, b.rod_hours)).collect();
     assert_eq!(edges, [(0.0, 100.0, 2.0), (100.0, 200.0, 1.0), (200.0, 400.0, 1.0), (3200.0, 6400.0, 1.0)]);
 }

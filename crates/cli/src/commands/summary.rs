@@ -1,6 +1,7 @@
 //! `summary`: prints again, from the tables alone.
 
-use waterseam_report::Style;
+use waterseam_process::Rates;
+use waterseam_report::{CAUTIONS, Produced, Style};
 use waterseam_tables::{Logbook, trips};
 
 use crate::args::{Format, SummaryArgs};
@@ -41,14 +42,29 @@ fn several(logbook: &Logbook, args: &SummaryArgs, out: &mut Output) -> anyhow::R
         out.warn("the logbook holds no such trip");
         return Ok(Status::Failed);
     };
+    let rates = waterseam_process::season::rates(logbook, args.season)?;
     let text = match args.format {
-        Format::Text if args.all => {
-            waterseam_report::season(&trips, &Style::of_trip(last, args.units))
-                + &waterseam_report::without_trip(&without)
+        Format::Text => {
+            let produced = Produced {
+                bands: &rates.bands,
+                tackle_rates: &rates.tackle_rates,
+                break_sides: &rates.break_sides,
+            };
+            let text = waterseam_report::season(&trips, &produced, &Style::of_trip(last, args.units));
+            if args.all { text + &waterseam_report::without_trip(&without) } else { text }
         }
-        Format::Text => waterseam_report::season(&trips, &Style::of_trip(last, args.units)),
-        Format::Json => format!("{}\n", serde_json::to_string_pretty(&trips)?),
+        Format::Json => format!("{}\n", serde_json::to_string_pretty(&several_json(&trips, &rates)?)?),
     };
     out.result(&text)?;
     Ok(Status::Done)
+}
+
+fn several_json(trips: &[trips::Row], rates: &Rates) -> serde_json::Result<serde_json::Value> {
+    Ok(serde_json::json!({
+        "trips": serde_json::to_value(trips)?,
+        "bands": serde_json::to_value(&rates.bands)?,
+        "tackle_rates": serde_json::to_value(&rates.tackle_rates)?,
+        "break_sides": serde_json::to_value(&rates.break_sides)?,
+        "cautions": serde_json::to_value(CAUTIONS)?,
+    }))
 }

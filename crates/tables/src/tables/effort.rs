@@ -14,5 +14,7 @@ crate::table::table! {
     surface_temp_c: Maybe<Float>, "°C", "Water temperature at the surface.", WATER_TEMP;
     stw_mps: Maybe<Float>, "m/s", "Speed through the water, as read; negative going astern.", ANY;
     break_distance_m: Maybe<Float>, "m", "Distance to the nearest break of the trip.", NOT_NEGATIVE;
+    break_side: Maybe<Text>, "", "Side of that break.", Domain::Words(&["warm", "cold"]);
+    above_thermocline_m: Maybe<Float>, "m", "Height of the lure above the thermocline; negative below it.", ANY;
     sun_elevation_deg: Float, "degree", "Elevation of the sun's centre above the horizon, without refraction.", ELEVATION;
 }

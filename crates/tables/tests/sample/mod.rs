@@ -1,8 +1,8 @@
 //! A small trip of the charter boat *Kittiwake* with every table filled: invented, and in agreement with itself.
 
 use waterseam_tables::{
-    TripTables, bands, bites, break_lines, breaks, current_edges, currents, effort, isotherms, layers,
-    profiles, rod_spells, set_aside, sources, surface_map, track, trips, wkb,
+    TripTables, bands, bites, break_lines, break_sides, breaks, current_edges, currents, effort, isotherms,
+    layers, profiles, rod_spells, set_aside, sources, surface_map, tackle_rates, track, trips, wkb,
 };
 use waterseam_units::LatLon;
 
@@ -81,6 +81,8 @@ pub fn trip(trip_id: &str, start_us: i64, seconds: usize) -> TripTables {
             surface_temp_c: Some(14.1),
             stw_mps: None,
             break_distance_m: Some(120.0),
+            break_side: Some("cold".to_owned()),
+            above_thermocline_m: Some(-2.5),
             sun_elevation_deg: 8.5,
         }],
         bands: vec![bands::Row {
@@ -96,7 +98,42 @@ pub fn trip(trip_id: &str, start_us: i64, seconds: usize) -> TripTables {
             rate_high: Some(4.4),
             in_productive_band: false,
             band_p_value: None,
+            band_p_adjusted: None,
+            more_rod_hours: Some(40.0),
         }],
+        tackle_rates: vec![tackle_row(trip_id)],
+        break_sides: vec![sides_row(trip_id)],
+    }
+}
+
+fn tackle_row(trip_id: &str) -> tackle_rates::Row {
+    tackle_rates::Row {
+        trip_id: trip_id.to_owned(),
+        what: "lure".to_owned(),
+        name: "blue spoon".to_owned(),
+        species: "*".to_owned(),
+        rod_hours: 0.5,
+        bites: 1,
+        expected_bites: 0.9,
+        ratio: 1.1,
+        ratio_low: 0.4,
+        ratio_high: 2.6,
+    }
+}
+
+fn sides_row(trip_id: &str) -> break_sides::Row {
+    break_sides::Row {
+        trip_id: trip_id.to_owned(),
+        species: "*".to_owned(),
+        within_m: 400.0,
+        warm_bites: 0,
+        warm_rod_hours: 0.2,
+        cold_bites: 1,
+        cold_rod_hours: 0.3,
+        ratio: Some(0.0),
+        ratio_low: Some(0.0),
+        ratio_high: None,
+        p_value: 1.0,
     }
 }
 
