@@ -27,17 +27,32 @@ impl<'a> Produced<'a> {
 
 /// Factors that always have a line, whether a band stands out or not.
 const ALWAYS: [&str; 2] = ["depth_m", "temp_at_depth_c"];
+/// Most lines about single species in a short account.
+const SPECIES_LINES: usize = 2;
 /// Most lures that are named.
 const LURES_NAMED: usize = 3;
 
+/// How much is said.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Detail {
+    /// What stands out, so that a trip fits a screen.
+    Short,
+    /// Also what does not.
+    Full,
+}
+
 /// Lines for all bites together, and what stands out for one species.
-pub fn produced(produced: &Produced, style: &Style) -> Vec<String> {
+pub fn produced(produced: &Produced, detail: Detail, style: &Style) -> Vec<String> {
     let mut lines = Vec::new();
     let mut silent = Vec::new();
     let factors = of_species(produced.bands, "*");
     for bins in &factors {
         let name = name(&bins[0].factor);
         if let Some(band) = Band::of(bins) {
+            // about the break itself: what the distance has said
+            if bins[0].factor == "break_side_m" && band.low < 0.0 && band.high > 0.0 {
+                continue;
+            }
             lines.push(format!("{name}: {}", band.words(style)));
         } else if ALWAYS.contains(&bins[0].factor.as_str()) {
             lines.push(format!("{name}: {}", not_told(bins)));
@@ -45,18 +60,31 @@ pub fn produced(produced: &Produced, style: &Style) -> Vec<String> {
             silent.push(name.to_owned());
         }
     }
-    if !silent.is_empty() {
+    if !silent.is_empty() && detail == Detail::Full {
         lines.push(format!("{}: no band stands out", list(&silent)));
     }
+    lines.extend(sides(produced.break_sides, detail, style));
+    lines.extend(lures(produced.tackle_rates, detail));
+    let mut of_each = of_each_species(produced.bands, style);
+    if detail == Detail::Short && of_each.len() > SPECIES_LINES {
+        let more = of_each.len() - SPECIES_LINES;
+        of_each.truncate(SPECIES_LINES);
+        of_each.push(format!("and {more} more of single species (table bands)"));
+    }
+    lines.extend(of_each);
     lines.extend(more(&factors));
-    lines.extend(sides(produced.break_sides, style));
-    lines.extend(lures(produced.tackle_rates));
-    let species: BTreeSet<&str> = produced.bands.iter().map(|band| band.species.as_str()).collect();
+    lines
+}
+
+/// The bands that stand out for one species.
+fn of_each_species(bands: &[bands::Row], style: &Style) -> Vec<String> {
+    let species: BTreeSet<&str> = bands.iter().map(|band| band.species.as_str()).collect();
+    let mut lines = Vec::new();
     for species in species.into_iter().filter(|species| *species != "*") {
-        for bins in of_species(produced.bands, species) {
+        for bins in of_species(bands, species) {
+            let band = Band::of(&bins);
             lines.extend(
-                Band::of(&bins)
-                    .map(|band| format!("{species}, {}: {}", name(&bins[0].factor), band.words(style))),
+                band.map(|band| format!("{species}, {}: {}", name(&bins[0].factor), band.words(style))),
             );
         }
     }
@@ -129,7 +157,7 @@ fn range(factor: &str, low: f64, high: f64, style: &Style) -> String {
             units.short_distance(high)
         ),
         "above_thermocline_m" if low >= 0.0 => format!("{} above it", depth_range(units, low, high)),
-        "above_thermocline_m" if high <= 0.0 => format!("{} below it", depth_range(units, -high, -low)),
+        "above_thermocline_m" if high <= 0.0 => format!("{} below it", depth_range(units, 0.0 - high, -low)),
         "above_thermocline_m" => {
             format!("from {} below to {} above it", units.depth(-low), units.depth(high))
         }
@@ -153,38 +181,47 @@ fn not_told(bins: &[&bands::Row]) -> String {
     format!("too thin to tell one band from another{luck}")
 }
 
-/// How much more fishing would show a band with twice the rate.
+/// How much more fishing would show a band with twice the rate, where none stands out yet.
 fn more(factors: &[Vec<&bands::Row>]) -> Option<String> {
+    if factors.iter().flatten().any(|bin| bin.in_productive_band) {
+        return None;
+    }
     let least = factors.iter().filter_map(|bins| bins[0].more_rod_hours).reduce(f64::min)?;
     Some(format!("some {least:.0} rod-hours more would show a band with twice the rate"))
 }
 
 /// Warm side against cold side, where they differ by more than luck.
-fn sides(rows: &[break_sides::Row], style: &Style) -> Option<String> {
+fn sides(rows: &[break_sides::Row], detail: Detail, style: &Style) -> Option<String> {
     let row = rows.iter().find(|row| row.species == "*")?;
     let within = style.units.short_distance(row.within_m);
     let (low, high) = (row.ratio_low?, row.ratio_high.unwrap_or(f64::INFINITY));
-    let times = |ratio: f64| if ratio.is_finite() { format!("{ratio:.1}") } else { "any number".to_owned() };
     let (better, worse, ratio, low, high) = if low > 1.0 {
         ("warm", "cold", row.ratio.unwrap_or(f64::INFINITY), low, high)
     } else if high < 1.0 {
         ("cold", "warm", row.ratio?.recip(), high.recip(), low.recip())
     } else {
-        return Some(format!(
-            "sides of a break: alike within {within}, as far as {} tell",
-            count((row.warm_bites + row.cold_bites) as usize, "bite", "bites"),
-        ));
+        return (detail == Detail::Full).then(|| {
+            format!(
+                "sides of a break: alike within {within}, as far as {} tell",
+                count((row.warm_bites + row.cold_bites) as usize, "bite", "bites"),
+            )
+        });
     };
-    Some(format!(
-        "sides of a break: within {within} the {better} side gave {} times as many a rod-hour as the {worse} (90 % sure: {} to {})",
-        times(ratio),
-        times(low),
-        times(high),
-    ))
+    Some(if ratio.is_finite() {
+        format!(
+            "sides of a break: within {within} the {better} side gave {ratio:.1} times as many a rod-hour as the {worse} \
+             (90 % sure: {low:.1} to {high:.1})"
+        )
+    } else {
+        format!(
+            "sides of a break: within {within} every bite came on the {better} side (90 % sure: at least {low:.1} times as many \
+             a rod-hour)"
+        )
+    })
 }
 
 /// Lures that are surely better or worse than the average one in the same water.
-fn lures(rows: &[tackle_rates::Row]) -> Option<String> {
+fn lures(rows: &[tackle_rates::Row], detail: Detail) -> Option<String> {
     let lures = || rows.iter().filter(|row| row.what == "lure" && row.species == "*");
     if lures().count() < 2 {
         return None;
@@ -199,11 +236,11 @@ fn lures(rows: &[tackle_rates::Row]) -> Option<String> {
             format!("{} {:.1} times ({:.1} to {:.1})", row.name, row.ratio, row.ratio_low, row.ratio_high)
         })
         .collect();
-    Some(if named.is_empty() {
-        "lures: once depth, temperature and day are taken off, none stands out".to_owned()
-    } else {
-        format!("lures, against the average one in the same water on the same day: {}", list(&named))
-    })
+    if named.is_empty() {
+        return (detail == Detail::Full)
+            .then(|| "lures: once depth, temperature and day are taken off, none stands out".to_owned());
+    }
+    Some(format!("lures, against the average one in the same water on the same day: {}", list(&named)))
 }
 
 #[cfg(test)]
@@ -237,7 +274,7 @@ mod tests {
     }
 
     fn lines(bands: &[bands::Row]) -> Vec<String> {
-        produced(&Produced { bands, tackle_rates: &[], break_sides: &[] }, &style())
+        produced(&Produced { bands, tackle_rates: &[], break_sides: &[] }, Detail::Full, &style())
     }
 
     #[test]
@@ -266,6 +303,7 @@ mod tests {
             ("break_side_m", -3.0, "the cold side, within 3 m,"),
             ("above_thermocline_m", 3.0, "3-6 m above it"),
             ("above_thermocline_m", -6.0, "3-6 m below it"),
+            ("above_thermocline_m", -3.0, "0-3 m below it"),
             ("above_thermocline_m", -1.0, "from 1.0 m below to 2.0 m above it"),
             ("sun_elevation_deg", -9.0, "the dark"),
             ("sun_elevation_deg", 6.0, "the sun 6° to 9° high"),
@@ -289,11 +327,14 @@ mod tests {
             ratio_high: high,
             p_value: 0.03,
         };
-        let say = |row| sides(&[row], &style()).unwrap();
+        let say = |row| sides(&[row], Detail::Full, &style()).unwrap();
         assert!(say(row(0.1, Some(0.5), Some(0.25))).ends_with(
             "the cold side gave 4.0 times as many a rod-hour as the warm (90 % sure: 2.0 to 10.0)"
         ));
-        assert!(say(row(1.5, None, None)).contains("the warm side gave any number times"));
+        assert!(
+            say(row(1.5, None, None))
+                .contains("every bite came on the warm side (90 % sure: at least 1.5 times")
+        );
         assert!(say(row(0.5, Some(2.0), Some(1.0))).starts_with("sides of a break: alike"));
     }
 }

@@ -6,7 +6,7 @@ use std::fmt::Write;
 use waterseam_tables::{TripTables, breaks, trips};
 use waterseam_units::show::compass_point;
 
-use crate::rates::{Produced, produced};
+use crate::rates::{Detail, Produced, produced};
 use crate::summary::Style;
 use crate::words::{clock, count, day, depth_range, duration, list, place};
 
@@ -245,7 +245,7 @@ pub fn rates(trip: &trips::Row, tables: &TripTables, style: &Style) -> Vec<Strin
         count(trip.bites as usize, "bite", "bites"),
         trip.rod_hours
     )];
-    out.extend(produced(&Produced::of(tables), style));
+    out.extend(produced(&Produced::of(tables), Detail::Short, style));
     out
 }
 

@@ -7,7 +7,7 @@ use waterseam_tables::{TripTables, sources, trips};
 use waterseam_units::UnitSystem;
 
 use crate::cautions::CAUTIONS;
-use crate::rates::{Produced, produced};
+use crate::rates::{Detail, Produced, produced};
 use crate::sections::{bites, breaks, currents, data, head, layers, rates, water};
 use crate::words::{count, day};
 
@@ -112,7 +112,7 @@ pub fn season(trips: &[trips::Row], rates: &Produced, style: &Style) -> String {
         count(bites as usize, "bite", "bites"),
         style.units.distance(trips.iter().map(|row| row.distance_m).sum()),
     );
-    let lines = produced(rates, style);
+    let lines = produced(rates, Detail::Full, style);
     if rod_hours > 0.0 && !lines.is_empty() {
         text.push('\n');
         section(&mut text, "Rates", &lines);
