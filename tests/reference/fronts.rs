@@ -54,13 +54,13 @@ fn clean_fits_agree_with_the_closed_form() {
     let mut checked = 0;
     for (row, track) in cases(true).iter().filter(|(row, _)| row.must("noise_sd") == 0.0) {
         let id = row.text("series_id");
-        for background in [Background::Level, Background::Slope { sd_c_per_m: f64::INFINITY }] {
+        for background in [Background::Level, Background::Slope { sd_per_m: f64::INFINITY }] {
             let profile = fit(track.series(), background).expect("a fit");
             let (width_m, amp_c) = (row.must("width_10_90_m"), row.must("amp_c"));
             close(&format!("{id} centre"), profile.centre_m, row.must("centre_m"), 0.1);
             close(&format!("{id} width"), profile.width_m, width_m, 1e-4 * width_m);
-            close(&format!("{id} amplitude"), profile.step_c, amp_c, 1e-4 * amp_c.abs());
-            close(&format!("{id} mean"), profile.level_c, row.must("mean_c"), 1e-4 * amp_c.abs());
+            close(&format!("{id} amplitude"), profile.step, amp_c, 1e-4 * amp_c.abs());
+            close(&format!("{id} mean"), profile.level, row.must("mean_c"), 1e-4 * amp_c.abs());
             checked += 1;
         }
     }
@@ -75,14 +75,14 @@ fn noisy_fits_agree_with_least_squares() {
         let profile = fit(track.series(), Background::Level).expect("a fit");
         // the same model on the same samples: the minimum is one point, however it is looked for
         let width_per_w = row.must("width_10_90_m") / row.must("w_m");
-        close(&format!("{id} mean"), profile.level_c, row.must("fit_mean"), 1e-5);
-        close(&format!("{id} amplitude"), profile.step_c, row.must("fit_amp"), 1e-5);
+        close(&format!("{id} mean"), profile.level, row.must("fit_mean"), 1e-5);
+        close(&format!("{id} amplitude"), profile.step, row.must("fit_amp"), 1e-5);
         close(&format!("{id} centre"), profile.centre_m, row.must("fit_centre"), 1e-2);
         close(&format!("{id} width"), profile.width_m, row.must("fit_w") * width_per_w, 1e-2);
         // standard errors: scipy's, or wider where neighbouring residuals are alike by chance
         for (name, got, want) in [
-            ("mean", profile.level_se_c, row.must("se_mean")),
-            ("amplitude", profile.step_se_c, row.must("se_amp")),
+            ("mean", profile.level_se, row.must("se_mean")),
+            ("amplitude", profile.step_se, row.must("se_amp")),
             ("centre", profile.centre_se_m, row.must("se_centre")),
             ("width", profile.width_se_m, row.must("se_w") * width_per_w),
         ] {

@@ -22,14 +22,14 @@ const LEAST_STRENGTH: f64 = 3.5;
 const LEAST_CELLS: usize = 3;
 
 /// Places where the contrast at one scale is highest among its neighbours.
-pub(crate) fn at_scale(cells: &[Cell], scale_m: f64, least_contrast_c: f64, noise: &Noise) -> Vec<Candidate> {
+pub(crate) fn at_scale(cells: &[Cell], scale_m: f64, least_contrast: f64, noise: &Noise) -> Vec<Candidate> {
     let mut found = Vec::new();
     // the highest place of the run of like contrasts that is being walked through, with its sign
     let mut run: Option<(Candidate, bool)> = None;
     contrasts(cells, scale_m, noise, |centre_m, contrast| {
         let here = contrast
-            .filter(|c| c.contrast_c.abs() >= least_contrast_c && c.strength >= LEAST_STRENGTH)
-            .map(|c| (Candidate { centre_m, scale_m, strength: c.strength }, c.contrast_c > 0.0));
+            .filter(|c| c.contrast.abs() >= least_contrast && c.strength >= LEAST_STRENGTH)
+            .map(|c| (Candidate { centre_m, scale_m, strength: c.strength }, c.contrast > 0.0));
         run = match (run, here) {
             (Some((best, sign)), Some((other, other_sign))) if sign == other_sign => {
                 Some((if other.strength > best.strength { other } else { best }, sign))
@@ -70,7 +70,7 @@ pub(crate) fn usual_square<'a>(
 
 /// A difference between two neighbouring means.
 struct Contrast {
-    contrast_c: f64,
+    contrast: f64,
     /// In standard deviations of the noise.
     strength: f64,
 }
@@ -79,7 +79,7 @@ struct Contrast {
 fn contrasts(cells: &[Cell], scale_m: f64, noise: &Noise, mut each: impl FnMut(f64, Option<Contrast>)) {
     let mut sums = vec![0.0; cells.len() + 1];
     for (i, cell) in cells.iter().enumerate() {
-        sums[i + 1] = sums[i] + cell.temp_c;
+        sums[i + 1] = sums[i] + cell.value;
     }
     let samples_a_cell = cells.iter().map(|c| c.samples).sum::<f64>() / cells.len().max(1) as f64;
     let (mut from, mut to) = (0, 0);
@@ -94,11 +94,11 @@ fn contrasts(cells: &[Cell], scale_m: f64, noise: &Noise, mut each: impl FnMut(f
         let (before, after) = (i.saturating_sub(from), to.saturating_sub(i));
         let is_told = before >= LEAST_CELLS && after >= LEAST_CELLS;
         let contrast = is_told.then(|| {
-            let contrast_c = (sums[to] - sums[i]) / after as f64 - (sums[i] - sums[from]) / before as f64;
+            let contrast = (sums[to] - sums[i]) / after as f64 - (sums[i] - sums[from]) / before as f64;
             let span_s = 0.5 * (cells[to - 1].time_s - cells[from].time_s);
             let samples = before.min(after) as f64 * samples_a_cell;
-            let strength = contrast_c.abs() / noise.contrast_variance(scale_m, span_s, samples).sqrt();
-            Contrast { contrast_c, strength }
+            let strength = contrast.abs() / noise.contrast_variance(scale_m, span_s, samples).sqrt();
+            Contrast { contrast, strength }
         });
         each(centre_m, contrast);
     }

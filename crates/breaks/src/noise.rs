@@ -1,4 +1,4 @@
-//! How much does this sensor's temperature wander on this day without any break?
+//! How much do these values wander on this day without any break?
 //!
 //! Three parts, estimated from the trip itself with one structure function (mean squared difference against lag):
 //!
@@ -17,61 +17,62 @@
 use nalgebra::{Matrix3, Vector3};
 
 use crate::stretches::{Cell, Track, median};
+use crate::wanted::{Ordinary, Wanted};
 
-/// Noise of a temperature record.
+/// Noise of values along a track, in their unit.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(crate) struct Noise {
-    /// Standard deviation of a sample, uncorrelated, °C.
-    pub white_c: f64,
-    /// Standard deviation of the correlated error, °C.
-    pub drift_c: f64,
+    /// Standard deviation of a sample, uncorrelated.
+    pub white: f64,
+    /// Standard deviation of the correlated error.
+    pub drift: f64,
     /// Time constant of the correlated error, s.
     pub drift_s: f64,
-    /// Growth of the variance of the water's temperature with distance, °C²/m.
-    pub background_c2_per_m: f64,
-    /// Standard deviation of the slope of the water's temperature over the window of a fit, °C/m.
-    pub slope_c_per_m: f64,
-    /// Standard deviation of the warming of the water in place, °C/s.
-    pub warming_c_per_s: f64,
-    /// Step between readings of the sensor, °C; 0 where none can be seen.
-    pub quantum_c: f64,
+    /// Growth of the variance of the water with distance, a metre.
+    pub background_per_m: f64,
+    /// Standard deviation of the slope of the water over the window of a fit, a metre.
+    pub slope_per_m: f64,
+    /// Standard deviation of the change of the water in place, a second.
+    pub in_place_per_s: f64,
+    /// Step between readings of the sensor; 0 where none can be seen.
+    pub quantum: f64,
 }
 
 impl Noise {
     /// Uncorrelated noise alone.
-    pub fn white(white_c: f64) -> Self {
+    pub fn white(white: f64) -> Self {
         Self {
-            white_c,
-            drift_c: 0.0,
+            white,
+            drift: 0.0,
             drift_s: 1.0,
-            background_c2_per_m: 0.0,
-            slope_c_per_m: 0.0,
-            warming_c_per_s: 0.0,
-            quantum_c: 0.0,
+            background_per_m: 0.0,
+            slope_per_m: 0.0,
+            in_place_per_s: 0.0,
+            quantum: 0.0,
         }
     }
 
-    /// Variance of the uncorrelated part of a mean of samples, °C².
+    /// Variance of the uncorrelated part of a mean of samples.
     ///
     /// Rounding errors average out only as far as the scatter dithers them: the part that stays is
     /// quantum²/12 · exp(-4π² white²/quantum²) (Widrow's statistical theory of quantisation, from memory).
     pub(crate) fn mean_variance(&self, samples: f64) -> f64 {
-        let stays = if self.quantum_c > 0.0 {
-            let ratio = std::f64::consts::TAU * self.white_c / self.quantum_c;
-            self.quantum_c.powi(2) / 12.0 * (-ratio * ratio).exp()
+        let stays = if self.quantum > 0.0 {
+            let ratio = std::f64::consts::TAU * self.white / self.quantum;
+            self.quantum.powi(2) / 12.0 * (-ratio * ratio).exp()
         } else {
             0.0
         };
-        self.white_c.powi(2) / samples.max(1.0) + stays
+        self.white.powi(2) / samples.max(1.0) + stays
     }
 
-    /// Variance of the difference between the means of two neighbouring lengths of track, °C².
+    /// Variance of the difference between the means of two neighbouring lengths of track.
     pub(crate) fn contrast_variance(&self, length_m: f64, span_s: f64, samples: f64) -> f64 {
         let correlated_samples = (span_s / (2.0 * self.drift_s)).max(1.0);
         2.0 * self.mean_variance(samples)
-            + 2.0 * self.drift_c.powi(2) / correlated_samples
+            + 2.0 * self.drift.powi(2) / correlated_samples
             // two neighbouring means of a random walk over a length L each: variance 2/3 L
-            + 2.0 / 3.0 * self.background_c2_per_m * length_m
+            + 2.0 / 3.0 * self.background_per_m * length_m
     }
 
     /// The noise of a track, from differences at many lags.
@@ -79,55 +80,45 @@ impl Noise {
     /// Differences across breaks and spikes are kept out by trimming, so that breaks may fill nearly half of
     /// the track before they pass for background.
     ///
-    /// `quantum_c` is the rounding step of the sensor, which [`quantum_c`] sees in the readings as they came.
-    pub(crate) fn estimate(track: &Track, quantum_c: f64, warming_c_per_s: f64) -> Self {
+    /// `quantum` is the rounding step of the sensor, which [`quantum_of`] sees in the readings as they came.
+    pub(crate) fn estimate(track: &Track, quantum: f64, wanted: &Wanted) -> Self {
+        let ordinary = wanted.ordinary;
         let mut lags: Vec<Lag> =
-            SAMPLE_LAGS.iter().filter_map(|&lag| sample_lag(track, lag, quantum_c)).collect();
+            SAMPLE_LAGS.iter().filter_map(|&lag| sample_lag(track, lag, quantum)).collect();
         let distances = DISTANCE_LAGS_M.iter().filter(|&&lag_m| lag_m > 2.0 * track.spacing_m);
         lags.extend(distances.filter_map(|&lag_m| distance_lag(track, lag_m)));
-        let floor_c2 = (quantum_c.powi(2) / 12.0).max(LEAST_WHITE_C.powi(2));
-        let [white, drift, background, drift_s] = best_parts(&lags);
+        let floor = (quantum.powi(2) / 12.0).max(ordinary.least_white.powi(2));
+        let [white, drift, background, drift_s] = best_parts(&lags, ordinary);
         let noise = Self {
-            white_c: white.max(floor_c2).sqrt(),
-            drift_c: drift.sqrt(),
+            white: white.max(floor).sqrt(),
+            drift: drift.sqrt(),
             drift_s,
-            background_c2_per_m: background.max(LEAST_BACKGROUND_C2_PER_M),
-            slope_c_per_m: GREATEST_SLOPE_C_PER_M,
-            warming_c_per_s,
-            quantum_c,
+            background_per_m: background.max(ordinary.least_background_per_m),
+            slope_per_m: ordinary.greatest_slope_per_m,
+            in_place_per_s: wanted.in_place_per_s,
+            quantum,
         };
-        Self { slope_c_per_m: noise.slope(track), ..noise }
+        Self { slope_per_m: noise.slope(track, ordinary), ..noise }
     }
 
     /// The slope of the water: what differs over some hundred metres of track beyond the noise of the sensor.
-    fn slope(&self, track: &Track) -> f64 {
+    fn slope(&self, track: &Track, ordinary: &Ordinary) -> f64 {
         let slope = |lag: Lag| {
-            let of_sensor_c2 = 2.0 * self.mean_variance(lag.samples) + 2.0 * self.drift_c.powi(2);
-            (lag.mean_square_c2 - of_sensor_c2).max(0.0).sqrt() / lag.distance_m
+            let of_sensor = 2.0 * self.mean_variance(lag.samples) + 2.0 * self.drift.powi(2);
+            (lag.mean_square - of_sensor).max(0.0).sqrt() / lag.distance_m
         };
         let slopes = SLOPE_LAGS_M.iter().filter_map(|&lag_m| distance_lag(track, lag_m)).map(slope);
-        let steepest = slopes.reduce(f64::max).unwrap_or(GREATEST_SLOPE_C_PER_M);
-        steepest.clamp(LEAST_SLOPE_C_PER_M, GREATEST_SLOPE_C_PER_M)
+        let steepest = slopes.reduce(f64::max).unwrap_or(ordinary.greatest_slope_per_m);
+        steepest.clamp(ordinary.least_slope_per_m, ordinary.greatest_slope_per_m)
     }
 }
 
-/// No sensor on a boat scatters less, °C; keeps a noiseless record from being infinitely sure.
-const LEAST_WHITE_C: f64 = 0.005;
-/// No surface is more even than 0.05 °C over a kilometre; see [`LEAST_WHITE_C`].
-const LEAST_BACKGROUND_C2_PER_M: f64 = 0.05 * 0.05 / 1000.0;
 /// Lags over which slopes are told, m: the usual windows of a fit.
 const SLOPE_LAGS_M: [f64; 3] = [250.0, 500.0, 1_000.0];
-/// Slopes of lake and sea surface temperature that are ordinary, °C/m (common practice, no source: 0.1 to 0.2 °C/km).
-/// What seems steeper may be breaks that are not found yet.
-const GREATEST_SLOPE_C_PER_M: f64 = 0.2e-3;
-/// See [`LEAST_BACKGROUND_C2_PER_M`].
-const LEAST_SLOPE_C_PER_M: f64 = 0.05e-3;
 /// Lags in samples: from sample to sample up to a few minutes.
 const SAMPLE_LAGS: [usize; 8] = [1, 2, 4, 8, 16, 32, 64, 128];
 /// Lags in metres: up to the scale at which breaks are sought.
 const DISTANCE_LAGS_M: [f64; 4] = [50.0, 100.0, 200.0, 400.0];
-/// Time constants tried for the correlated error, s.
-const DRIFT_S: [f64; 6] = [4.0, 8.0, 16.0, 32.0, 64.0, 128.0];
 /// Part of the differences that is kept, the smallest ones: a zigzag over one break touches a third of them.
 const KEPT: f64 = 0.5;
 /// Mean square of a normal value over its mean square within the central half,
@@ -144,7 +135,7 @@ const CHANGES_ON_GRID: f64 = 0.6;
 
 /// Structure function at one lag.
 struct Lag {
-    mean_square_c2: f64,
+    mean_square: f64,
     time_s: f64,
     distance_m: f64,
     /// Samples in each of the two values compared.
@@ -154,7 +145,7 @@ struct Lag {
 /// A pair of values: squared difference, lag in time, lag in distance, samples in each.
 type Pair = [f64; 4];
 
-fn sample_lag(track: &Track, lag: usize, quantum_c: f64) -> Option<Lag> {
+fn sample_lag(track: &Track, lag: usize, quantum: f64) -> Option<Lag> {
     let pairs = track.stretches.iter().flat_map(|s| s.samples.iter().zip(s.samples.iter().skip(lag)));
     let total = track.stretches.iter().map(|s| s.samples.len().saturating_sub(lag)).sum::<usize>();
     let pairs = pairs.step_by(total / GREATEST_PAIRS + 1).enumerate();
@@ -162,12 +153,12 @@ fn sample_lag(track: &Track, lag: usize, quantum_c: f64) -> Option<Lag> {
     // rounding step, and the variance that this adds (a sixth of its square) is taken off again
     let smeared = pairs.map(|(i, (a, b))| {
         let mut pair = pair(a, b);
-        let smear = quantum_c * (scattered(2 * i) - scattered(2 * i + 1));
-        pair[0] = (b.temp_c - a.temp_c + smear).powi(2);
+        let smear = quantum * (scattered(2 * i) - scattered(2 * i + 1));
+        pair[0] = (b.value - a.value + smear).powi(2);
         pair
     });
     let mut lag = summary(smeared.collect())?;
-    lag.mean_square_c2 = (lag.mean_square_c2 - quantum_c.powi(2) / 6.0).max(0.0);
+    lag.mean_square = (lag.mean_square - quantum.powi(2) / 6.0).max(0.0);
     Some(lag)
 }
 
@@ -200,7 +191,7 @@ fn distance_lag(track: &Track, lag_m: f64) -> Option<Lag> {
 
 fn pair(a: &Cell, b: &Cell) -> Pair {
     let samples = 2.0 / (1.0 / a.samples + 1.0 / b.samples);
-    [(b.temp_c - a.temp_c).powi(2), b.time_s - a.time_s, b.distance_m - a.distance_m, samples]
+    [(b.value - a.value).powi(2), b.time_s - a.time_s, b.distance_m - a.distance_m, samples]
 }
 
 fn summary(mut pairs: Vec<Pair>) -> Option<Lag> {
@@ -211,7 +202,7 @@ fn summary(mut pairs: Vec<Pair>) -> Option<Lag> {
     pairs.select_nth_unstable_by(kept - 1, |a, b| a[0].total_cmp(&b[0]));
     let mean = |of: fn(&Pair) -> f64| pairs[..kept].iter().map(of).sum::<f64>() / kept as f64;
     Some(Lag {
-        mean_square_c2: TRIMMED_FACTOR * mean(|p| p[0]),
+        mean_square: TRIMMED_FACTOR * mean(|p| p[0]),
         time_s: mean(|p| p[1]),
         distance_m: mean(|p| p[2]),
         samples: 1.0 / mean(|p| 1.0 / p[3]),
@@ -221,16 +212,16 @@ fn summary(mut pairs: Vec<Pair>) -> Option<Lag> {
 /// Variances of the white and of the correlated part, growth of the background, and the time constant.
 ///
 /// Least squares in relative errors with no part below zero; the time constant is the best of a few.
-fn best_parts(lags: &[Lag]) -> [f64; 4] {
-    let mut best = (f64::INFINITY, [0.0, 0.0, 0.0, DRIFT_S[0]]);
-    for drift_s in DRIFT_S {
+fn best_parts(lags: &[Lag], ordinary: &Ordinary) -> [f64; 4] {
+    let mut best = (f64::INFINITY, [0.0, 0.0, 0.0, ordinary.drift_s[0]]);
+    for drift_s in ordinary.drift_s {
         let rows: Vec<([f64; 3], f64)> = lags
             .iter()
             .map(|lag| {
-                let weight = 1.0 / lag.mean_square_c2.max(LEAST_WHITE_C.powi(2));
+                let weight = 1.0 / lag.mean_square.max(ordinary.least_white.powi(2));
                 let drift = 2.0 * (1.0 - (-lag.time_s / drift_s).exp());
                 let row = [2.0 / lag.samples, drift, lag.distance_m].map(|v| v * weight);
-                (row, lag.mean_square_c2 * weight)
+                (row, lag.mean_square * weight)
             })
             .collect();
         let (misfit, parts) = non_negative_least_squares(&rows);
@@ -275,7 +266,7 @@ fn non_negative_least_squares(rows: &[([f64; 3], f64)]) -> (f64, [f64; 3]) {
 
 /// Step between the readings of a sensor: the usual distance between neighbouring values, where nearly every value
 /// lies on such a grid; 0 where they do not.
-pub(crate) fn quantum_c(track: &Track) -> f64 {
+pub(crate) fn quantum_of(track: &Track) -> f64 {
     let of_changes = quantum_of_changes(track);
     if of_changes > 0.0 { of_changes } else { quantum_of_levels(track) }
 }
@@ -284,7 +275,7 @@ pub(crate) fn quantum_c(track: &Track) -> f64 {
 fn quantum_of_levels(track: &Track) -> f64 {
     let all = || track.stretches.iter().flat_map(|s| s.samples.iter());
     let total = all().count();
-    let mut values: Vec<f64> = all().step_by(total / GREATEST_PAIRS + 1).map(|s| s.temp_c).collect();
+    let mut values: Vec<f64> = all().step_by(total / GREATEST_PAIRS + 1).map(|s| s.value).collect();
     values.sort_by(f64::total_cmp);
     let mut gaps: Vec<f64> = values.windows(2).map(|w| w[1] - w[0]).filter(|&gap| gap > 1e-6).collect();
     // a sensor without steps gives nearly as many values as samples
@@ -300,7 +291,7 @@ fn quantum_of_levels(track: &Track) -> f64 {
 fn quantum_of_changes(track: &Track) -> f64 {
     let changes = track.stretches.iter().flat_map(|s| s.samples.windows(2));
     let mut changes: Vec<f64> =
-        changes.map(|pair| (pair[1].temp_c - pair[0].temp_c).abs()).filter(|&change| change > 1e-6).collect();
+        changes.map(|pair| (pair[1].value - pair[0].value).abs()).filter(|&change| change > 1e-6).collect();
     changes.sort_by(f64::total_cmp);
     let commonest = changes.chunk_by(|a, b| b - a <= 1e-6).max_by_key(|same| same.len());
     let Some((n, quantum)) = commonest.map(|same| (same.len(), same[0])) else { return 0.0 };
@@ -318,30 +309,31 @@ fn on_grid(differences: &[f64], quantum: f64) -> f64 {
 mod tests {
     use super::*;
     use crate::settings::Settings;
-    use crate::types::Series;
+    use crate::wanted::{TEMPERATURE, Values};
     use rand::SeedableRng;
     use rand_chacha::ChaCha8Rng;
     use rand_distr::{Distribution, StandardNormal};
 
-    fn estimate(temp_c: &[f64]) -> Noise {
-        let time_s: Vec<f64> = (0..temp_c.len()).map(|i| i as f64).collect();
+    fn estimate(value: &[f64]) -> Noise {
+        let time_s: Vec<f64> = (0..value.len()).map(|i| i as f64).collect();
         let distance_m: Vec<f64> = time_s.iter().map(|t| 1.2 * t).collect();
-        let series = Series { time_s: &time_s, distance_m: &distance_m, temp_c };
-        let track = Track::new(series, &Settings::default());
-        Noise::estimate(&track, quantum_c(&track), 0.0)
+        let values = Values { time_s: &time_s, distance_m: &distance_m, value };
+        let settings = Settings { warming_c_per_h: 0.0, ..Settings::default() };
+        let track = Track::new(values, &settings.at_the_surface());
+        Noise::estimate(&track, quantum_of(&track), &settings.at_the_surface())
     }
 
     /// White noise, AR(1) noise of a time constant and a random walk, one value a second.
-    fn record(n: usize, white_c: f64, drift_c: f64, drift_s: f64, walk_c: f64) -> Vec<f64> {
+    fn record(n: usize, white: f64, drift_sd: f64, drift_s: f64, walk_sd: f64) -> Vec<f64> {
         let mut rng = ChaCha8Rng::seed_from_u64(7);
         let mut normal = || -> f64 { StandardNormal.sample(&mut rng) };
         let keep = (-1.0 / drift_s).exp();
         let (mut drift, mut walk) = (0.0, 0.0);
         (0..n)
             .map(|_| {
-                drift = keep * drift + drift_c * (1.0 - keep * keep).sqrt() * normal();
-                walk += walk_c * normal();
-                15.0 + walk + drift + white_c * normal()
+                drift = keep * drift + drift_sd * (1.0 - keep * keep).sqrt() * normal();
+                walk += walk_sd * normal();
+                15.0 + walk + drift + white * normal()
             })
             .collect()
     }
@@ -349,23 +341,23 @@ mod tests {
     #[test]
     fn the_parts_are_told_apart() {
         let noise = estimate(&record(36_000, 0.06, 0.05, 30.0, 0.003));
-        assert!((noise.white_c - 0.06).abs() < 0.006, "{noise:?}");
-        assert!((noise.drift_c - 0.05).abs() < 0.01, "{noise:?}");
+        assert!((noise.white - 0.06).abs() < 0.006, "{noise:?}");
+        assert!((noise.drift - 0.05).abs() < 0.01, "{noise:?}");
         assert!((16.0..=64.0).contains(&noise.drift_s), "{noise:?}");
         let truth = 0.003_f64.powi(2) / 1.2;
-        assert!((0.5..2.0).contains(&(noise.background_c2_per_m / truth)), "{noise:?}");
-        assert_eq!(noise.quantum_c, 0.0);
+        assert!((0.5..2.0).contains(&(noise.background_per_m / truth)), "{noise:?}");
+        assert_eq!(noise.quantum, 0.0);
     }
 
     #[test]
     fn the_step_of_the_display_is_seen() {
-        for quantum_c in [0.05, 0.1, 5.0 / 90.0, 0.5] {
+        for quantum in [0.05, 0.1, 5.0 / 90.0, 0.5] {
             let rounded: Vec<f64> = record(20_000, 0.05, 0.0, 1.0, 0.004)
                 .iter()
-                .map(|t| (t / quantum_c).round() * quantum_c)
+                .map(|t| (t / quantum).round() * quantum)
                 .collect();
             let noise = estimate(&rounded);
-            assert!((noise.quantum_c - quantum_c).abs() < 1e-9, "{quantum_c}: {noise:?}");
+            assert!((noise.quantum - quantum).abs() < 1e-9, "{quantum}: {noise:?}");
         }
     }
 
@@ -376,24 +368,24 @@ mod tests {
         for i in (0..rounded.len() - 1).step_by(23) {
             rounded[i] = f64::midpoint(rounded[i], rounded[i + 1]);
         }
-        assert!((estimate(&rounded).quantum_c - 0.5).abs() < 1e-9);
+        assert!((estimate(&rounded).quantum - 0.5).abs() < 1e-9);
     }
 
     #[test]
     fn breaks_do_not_pass_for_noise() {
-        let mut temp_c = record(36_000, 0.05, 0.0, 1.0, 0.0);
-        for (i, t) in temp_c.iter_mut().enumerate() {
+        let mut value = record(36_000, 0.05, 0.0, 1.0, 0.0);
+        for (i, t) in value.iter_mut().enumerate() {
             *t += 1.5 * ((i / 7_000) % 2) as f64;
         }
-        let noise = estimate(&temp_c);
-        assert!((noise.white_c - 0.05).abs() < 0.005, "{noise:?}");
-        assert!(noise.background_c2_per_m * 1000.0 < 0.1 * 0.1, "{noise:?}");
+        let noise = estimate(&value);
+        assert!((noise.white - 0.05).abs() < 0.005, "{noise:?}");
+        assert!(noise.background_per_m * 1000.0 < 0.1 * 0.1, "{noise:?}");
     }
 
     #[test]
     fn a_record_without_noise_has_a_floor() {
         let noise = estimate(&vec![10.0; 500]);
-        assert_eq!(noise.white_c, LEAST_WHITE_C);
-        assert!(noise.background_c2_per_m > 0.0);
+        assert_eq!(noise.white, TEMPERATURE.least_white);
+        assert!(noise.background_per_m > 0.0);
     }
 }

@@ -26,30 +26,30 @@ pub(crate) const WIDTH_PER_SCALE: f64 = 2.197_224_577_336_219_4;
 pub enum Background {
     /// One level.
     Level,
-    /// A slope, expected within the standard deviation given, °C/m, of none; infinite where nothing is known.
+    /// A slope, expected within the standard deviation given of none; infinite where nothing is known.
     Slope {
-        /// Standard deviation of the slopes to be expected, °C/m.
-        sd_c_per_m: f64,
+        /// Standard deviation of the slopes to be expected, a metre.
+        sd_per_m: f64,
     },
 }
 
-/// A smooth step fitted to temperatures along a track.
+/// A smooth step fitted to values along a track, in their unit (°C, or m for the depth of an isotherm).
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Profile {
-    /// Temperature at the centre, halfway between the levels before and after, °C.
-    pub level_c: f64,
-    /// Slope of the background, °C/m.
-    pub slope_c_per_m: f64,
-    /// Level after minus level before, the slope apart, °C.
-    pub step_c: f64,
+    /// Value at the centre, halfway between the levels before and after.
+    pub level: f64,
+    /// Slope of the background, a metre.
+    pub slope_per_m: f64,
+    /// Level after minus level before, the slope apart.
+    pub step: f64,
     /// Distance along the track at the centre, m.
     pub centre_m: f64,
     /// From 10 % to 90 % of the step, m.
     pub width_m: f64,
-    /// Standard error of the level, °C.
-    pub level_se_c: f64,
-    /// Standard error of the step, °C.
-    pub step_se_c: f64,
+    /// Standard error of the level.
+    pub level_se: f64,
+    /// Standard error of the step.
+    pub step_se: f64,
     /// Standard error of the centre, m.
     pub centre_se_m: f64,
     /// Standard error of the width, m; 0 where it lies at the narrowest that the sampling resolves.
@@ -70,13 +70,13 @@ pub struct Profile {
 /// let temp_c: Vec<f64> = distance_m.iter().map(|x| 12.0 + 1.5 * ((x - 480.0) / 60.0).tanh()).collect();
 /// let series = Series { time_s: &distance_m, distance_m: &distance_m, temp_c: &temp_c };
 /// let profile = fit(series, Background::Level).unwrap();
-/// assert!((profile.step_c - 3.0).abs() < 1e-6 && (profile.centre_m - 480.0).abs() < 1e-6);
+/// assert!((profile.step - 3.0).abs() < 1e-6 && (profile.centre_m - 480.0).abs() < 1e-6);
 /// ```
 pub fn fit(series: Series, background: Background) -> Option<Profile> {
     let rows = series.time_s.iter().zip(series.distance_m).zip(series.temp_c);
     let cells: Vec<Cell> = rows
-        .map(|((&time_s, &distance_m), &temp_c)| Cell { distance_m, time_s, temp_c, samples: 1.0 })
-        .filter(|c| c.distance_m.is_finite() && c.time_s.is_finite() && c.temp_c.is_finite())
+        .map(|((&time_s, &distance_m), &value)| Cell { distance_m, time_s, value, samples: 1.0 })
+        .filter(|c| c.distance_m.is_finite() && c.time_s.is_finite() && c.value.is_finite())
         .collect();
     let span_m = cells.last()?.distance_m - cells.first()?.distance_m;
     let mut spacings: Vec<f64> = cells.windows(2).map(|w| w[1].distance_m - w[0].distance_m).collect();
@@ -104,12 +104,12 @@ pub fn fit(series: Series, background: Background) -> Option<Profile> {
 }
 
 impl Profile {
-    /// The step alone at a distance along the track, from minus to plus half its height, °C.
+    /// The step alone at a distance along the track, from minus to plus half its height.
     pub(crate) fn step_at(&self, distance_m: f64) -> f64 {
         let z = (distance_m - self.centre_m) * WIDTH_PER_SCALE / self.width_m;
         // beyond that the hyperbolic tangent is one to the last digit
         let tanh = if z.abs() < 20.0 { z.tanh() } else { z.signum() };
-        0.5 * self.step_c * tanh
+        0.5 * self.step * tanh
     }
 }
 
@@ -162,7 +162,7 @@ impl Problem<'_> {
             }
         }
         let best = best?;
-        let noise = (best.cost / whitened.temp.len() as f64).max(1.0);
+        let noise = (best.cost / whitened.values.len() as f64).max(1.0);
         if self.least_gain > 0.0 && (whitened.background_cost()? - best.cost) / noise < self.least_gain {
             return None;
         }
@@ -179,9 +179,9 @@ struct Whitened {
     unit: Vec<f64>,
     unit_m: f64,
     middle_m: f64,
-    mean_c: f64,
+    mean: f64,
     whitener: Whitener,
-    temp: Vec<f64>,
+    values: Vec<f64>,
     level: Vec<f64>,
     slope: Vec<f64>,
     /// Weight that draws the slope to zero.
@@ -208,20 +208,20 @@ impl Whitened {
             return None;
         }
         let unit: Vec<f64> = cells.iter().map(|c| (c.distance_m - middle_m) / unit_m).collect();
-        let mean_c = cells.iter().map(|c| c.temp_c).sum::<f64>() / cells.len() as f64;
+        let mean = cells.iter().map(|c| c.value).sum::<f64>() / cells.len() as f64;
         let whitener = Whitener::new(cells, problem.noise);
         let white = |mut column: Vec<f64>| {
             whitener.whiten(&mut column);
             column
         };
-        let temp = white(cells.iter().map(|c| c.temp_c - mean_c).collect());
+        let values = white(cells.iter().map(|c| c.value - mean).collect());
         let level = white(vec![1.0; cells.len()]);
         let (slope, slope_weight) = match problem.background {
             // a column of zeros with a weight of one keeps the slope at zero
             Background::Level => (vec![0.0; cells.len()], 1.0),
-            Background::Slope { sd_c_per_m } => (white(unit.clone()), (sd_c_per_m * unit_m).powi(-2)),
+            Background::Slope { sd_per_m } => (white(unit.clone()), (sd_per_m * unit_m).powi(-2)),
         };
-        Some(Self { unit, unit_m, middle_m, mean_c, whitener, temp, level, slope, slope_weight })
+        Some(Self { unit, unit_m, middle_m, mean, whitener, values, level, slope, slope_weight })
     }
 
     fn to_unit(&self, distance_m: f64) -> f64 {
@@ -235,10 +235,10 @@ impl Whitened {
         let columns = [&self.level, &self.slope, &step];
         let mut normal = SMatrix::<f64, 3, 3>::from_fn(|i, j| dot(columns[i], columns[j]));
         normal[(SLOPE, SLOPE)] += self.slope_weight;
-        let right = SVector::<f64, 3>::from_fn(|i, _| dot(columns[i], &self.temp));
+        let right = SVector::<f64, 3>::from_fn(|i, _| dot(columns[i], &self.values));
         let linear: [f64; 3] = normal.cholesky()?.solve(&right).into();
-        let misfit: f64 = (0..self.temp.len())
-            .map(|i| (self.temp[i] - (0..3).map(|k| linear[k] * columns[k][i]).sum::<f64>()).powi(2))
+        let misfit: f64 = (0..self.values.len())
+            .map(|i| (self.values[i] - (0..3).map(|k| linear[k] * columns[k][i]).sum::<f64>()).powi(2))
             .sum();
         Some(Trial { centre, scale, linear, cost: misfit + self.slope_weight * linear[SLOPE].powi(2) })
     }
@@ -248,21 +248,21 @@ impl Whitened {
         let columns = [&self.level, &self.slope];
         let mut normal = SMatrix::<f64, 2, 2>::from_fn(|i, j| dot(columns[i], columns[j]));
         normal[(SLOPE, SLOPE)] += self.slope_weight;
-        let right = SVector::<f64, 2>::from_fn(|i, _| dot(columns[i], &self.temp));
+        let right = SVector::<f64, 2>::from_fn(|i, _| dot(columns[i], &self.values));
         let linear = normal.cholesky()?.solve(&right);
-        Some(dot(&self.temp, &self.temp) - right.dot(&linear))
+        Some(dot(&self.values, &self.values) - right.dot(&linear))
     }
 
     /// Derivatives of the model by its parameters, whitened, and what it leaves of the data.
     fn derivatives(&self, trial: &Trial) -> (Columns, Vec<f64>) {
-        let step_c = trial.linear[STEP];
+        let height = trial.linear[STEP];
         let n = self.unit.len();
         let (mut step, mut centre, mut ln_scale) =
             (Vec::with_capacity(n), Vec::with_capacity(n), Vec::with_capacity(n));
         for x in &self.unit {
             let z = (x - trial.centre) / trial.scale;
             let tanh = z.tanh();
-            let by_z = 0.5 * step_c * (1.0 - tanh * tanh);
+            let by_z = 0.5 * height * (1.0 - tanh * tanh);
             step.push(0.5 * tanh);
             centre.push(-by_z / trial.scale);
             ln_scale.push(-by_z * z);
@@ -272,7 +272,7 @@ impl Whitened {
         }
         let columns = [self.level.clone(), self.slope.clone(), step, centre, ln_scale];
         let left = (0..n)
-            .map(|i| self.temp[i] - (0..3).map(|k| trial.linear[k] * columns[k][i]).sum::<f64>())
+            .map(|i| self.values[i] - (0..3).map(|k| trial.linear[k] * columns[k][i]).sum::<f64>())
             .collect();
         (columns, left)
     }
@@ -341,16 +341,16 @@ impl Whitened {
         let factor = NoiseFactor::of(&left, noise_is_known);
         let se = |i: usize| (factor.of_errors * covariance[(i, i)]).sqrt();
         let width_m = WIDTH_PER_SCALE * best.scale * self.unit_m;
-        let slope_c_per_m = best.linear[SLOPE] / self.unit_m;
+        let slope_per_m = best.linear[SLOPE] / self.unit_m;
         let centre_m = self.middle_m + best.centre * self.unit_m;
         Some(Profile {
-            level_c: self.mean_c + best.linear[LEVEL] + best.linear[SLOPE] * best.centre,
-            slope_c_per_m,
-            step_c: best.linear[STEP],
+            level: self.mean + best.linear[LEVEL] + best.linear[SLOPE] * best.centre,
+            slope_per_m,
+            step: best.linear[STEP],
             centre_m,
             width_m,
-            level_se_c: se(LEVEL),
-            step_se_c: se(STEP),
+            level_se: se(LEVEL),
+            step_se: se(STEP),
             centre_se_m: se(CENTRE) * self.unit_m,
             width_se_m: if width_is_found { se(LN_SCALE) * width_m } else { 0.0 },
             evidence: (self.background_cost()? - best.cost).max(0.0)

@@ -1,5 +1,7 @@
 //! Which changes of temperature count as a thermal break, and which crossings belong to one line?
 
+use crate::wanted::{ISOTHERM_DEPTH, TEMPERATURE, Wanted};
+
 /// Thresholds of [`find`](crate::find) and [`lines`](crate::lines).
 #[derive(Clone, Debug, PartialEq)]
 pub struct Settings {
@@ -45,6 +47,24 @@ pub struct Settings {
     ///
     /// Default 2 m: what swell, turns and the boat's speed do to a weight on a cable (common practice, no source).
     pub greatest_depth_change_m: f64,
+    /// Least absolute step in the depth of an isotherm, m.
+    ///
+    /// Default 2 m: about 6 ft, the least for which lines are set anew (common practice, no source), and the whole height of
+    /// a common internal wave of 1 m.
+    pub least_depth_step_m: f64,
+    /// Longest time between two passes of the probe through an isotherm that a step may lie between, s.
+    ///
+    /// Default 480 s: internal waves take some minutes to half an hour; what changes over a longer time unseen may be
+    /// the face of one.
+    pub greatest_between_passes_s: f64,
+    /// Fewest passes through an isotherm in which steps are sought.
+    ///
+    /// Default 30: from fewer, how much its depth wanders without any front is not known.
+    pub least_passes: usize,
+    /// How fast an isotherm may rise or sink in one place, m an hour.
+    ///
+    /// Default 1 m/h: a basin's internal seiche and the wind (common practice, no source).
+    pub rising_m_per_h: f64,
     /// Greatest distance between neighbouring crossings on a line, m.
     ///
     /// Default 2,500 m: half an hour of trolling, and below the distance over which eddies bend a lake front
@@ -64,7 +84,40 @@ impl Default for Settings {
             warming_c_per_h: 0.5,
             fresh: true,
             greatest_depth_change_m: 2.0,
+            least_depth_step_m: 2.0,
+            greatest_between_passes_s: 480.0,
+            least_passes: 30,
+            rising_m_per_h: 1.0,
             greatest_join_m: 2_500.0,
+        }
+    }
+}
+
+impl Settings {
+    /// What is sought in surface temperatures, °C.
+    pub(crate) fn at_the_surface(&self) -> Wanted {
+        Wanted {
+            least_step: self.least_step_c,
+            greatest_width_m: self.greatest_width_m,
+            greatest_p_value: self.greatest_p_value,
+            cell_m: self.cell_m,
+            greatest_gap_m: self.greatest_gap_m,
+            greatest_gap_s: f64::INFINITY,
+            lag_s: self.lag_s,
+            in_place_per_s: self.warming_c_per_h / 3_600.0,
+            ordinary: &TEMPERATURE,
+        }
+    }
+
+    /// What is sought in depths of an isotherm, m.
+    pub(crate) fn of_isotherms(&self) -> Wanted {
+        Wanted {
+            least_step: self.least_depth_step_m,
+            greatest_gap_s: self.greatest_between_passes_s,
+            lag_s: 0.0,
+            in_place_per_s: self.rising_m_per_h / 3_600.0,
+            ordinary: &ISOTHERM_DEPTH,
+            ..self.at_the_surface()
         }
     }
 }

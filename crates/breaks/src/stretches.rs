@@ -6,15 +6,14 @@
 
 mod waking;
 
-use crate::settings::Settings;
-use crate::types::Series;
+use crate::wanted::{Values, Wanted};
 
 /// A sample, or the mean of the samples in one distance cell.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(crate) struct Cell {
     pub distance_m: f64,
     pub time_s: f64,
-    pub temp_c: f64,
+    pub value: f64,
     /// Samples in the mean.
     pub samples: f64,
 }
@@ -44,33 +43,34 @@ const SPACINGS_PER_GAP: f64 = 4.0;
 const SAMPLES_PER_GAP: f64 = 3.0;
 /// Samples on either side of a sample that it is compared with to tell a spike; spikes are up to this long.
 const SPIKE_SAMPLES: usize = 3;
-/// Least height of a spike, °C: less does no harm to a step of half a degree.
-const SPIKE_C: f64 = 0.3;
 /// Least height of a spike in median absolute deviations of its neighbours.
 const SPIKE_DEVIATIONS: f64 = 6.0;
 
 impl Track {
     /// Cuts a series into stretches and averages them in cells. Samples that are no finite numbers are passed over.
-    pub fn new(series: Series, settings: &Settings) -> Self {
-        let heard = waking::awake(&without_spikes(&finite_samples(series)));
-        let samples = moving(&away_from_gaps(&heard, settings.lag_s));
+    pub fn new(values: Values, wanted: &Wanted) -> Self {
+        let plain = without_spikes(&finite_samples(values), wanted.ordinary.spike);
+        let heard = if wanted.ordinary.wakes { waking::awake(&plain) } else { plain };
+        let samples = moving(&away_from_gaps(&heard, wanted.lag_s));
         let mut spacings: Vec<f64> = samples.windows(2).map(|w| w[1].distance_m - w[0].distance_m).collect();
         let spacing_m = median(&mut spacings);
-        let greatest_gap_m = settings.greatest_gap_m.max(SPACINGS_PER_GAP * spacing_m);
+        let greatest_gap_m = wanted.greatest_gap_m.max(SPACINGS_PER_GAP * spacing_m);
 
         let stretches = samples
-            .chunk_by(|a, b| b.distance_m - a.distance_m <= greatest_gap_m)
-            .map(|samples| Stretch { samples: samples.to_vec(), cells: average(samples, settings.cell_m) })
+            .chunk_by(|a, b| {
+                b.distance_m - a.distance_m <= greatest_gap_m && b.time_s - a.time_s <= wanted.greatest_gap_s
+            })
+            .map(|samples| Stretch { samples: samples.to_vec(), cells: average(samples, wanted.cell_m) })
             .collect();
         Self { stretches, spacing_m }
     }
 
-    /// The track with something taken off each temperature, by stretch and distance.
-    pub fn less(&self, off_c: impl Fn(usize, f64) -> f64) -> Self {
+    /// The track with something taken off each value, by stretch and distance.
+    pub fn less(&self, off: impl Fn(usize, f64) -> f64) -> Self {
         let mut left = self.clone();
         for (i, stretch) in left.stretches.iter_mut().enumerate() {
             for cell in stretch.samples.iter_mut().chain(&mut stretch.cells) {
-                cell.temp_c -= off_c(i, cell.distance_m);
+                cell.value -= off(i, cell.distance_m);
             }
         }
         left
@@ -127,10 +127,10 @@ impl Stretch {
     }
 }
 
-fn finite_samples(series: Series) -> Vec<Cell> {
-    let rows = series.time_s.iter().zip(series.distance_m).zip(series.temp_c);
-    rows.map(|((&time_s, &distance_m), &temp_c)| Cell { distance_m, time_s, temp_c, samples: 1.0 })
-        .filter(|s| s.distance_m.is_finite() && s.time_s.is_finite() && s.temp_c.is_finite())
+fn finite_samples(values: Values) -> Vec<Cell> {
+    let rows = values.time_s.iter().zip(values.distance_m).zip(values.value);
+    rows.map(|((&time_s, &distance_m), &value)| Cell { distance_m, time_s, value, samples: 1.0 })
+        .filter(|s| s.distance_m.is_finite() && s.time_s.is_finite() && s.value.is_finite())
         .collect()
 }
 
@@ -153,23 +153,23 @@ fn away_from_gaps(samples: &[Cell], lag_s: f64) -> Vec<Cell> {
 /// Drops samples that stand out from a running median.
 ///
 /// On a rising or falling run the median is the middle sample itself, so that a front is no spike however steep.
-fn without_spikes(samples: &[Cell]) -> Vec<Cell> {
+fn without_spikes(samples: &[Cell], least: f64) -> Vec<Cell> {
     let is_spike = |i: usize| {
         // at the ends as many neighbours as in the middle, else a spike there is the majority
         let first = i.saturating_sub(SPIKE_SAMPLES).min(samples.len().saturating_sub(2 * SPIKE_SAMPLES + 1));
         let around = &samples[first..(first + 2 * SPIKE_SAMPLES + 1).min(samples.len())];
-        let temp_c = samples[i].temp_c;
+        let value = samples[i].value;
         // most samples leave here: nothing around them differs much
-        if around.iter().all(|s| (s.temp_c - temp_c).abs() < SPIKE_C) {
+        if around.iter().all(|s| (s.value - value).abs() < least) {
             return false;
         }
-        let mut values: Vec<f64> = around.iter().map(|s| s.temp_c).collect();
-        let middle_c = median(&mut values);
+        let mut values: Vec<f64> = around.iter().map(|s| s.value).collect();
+        let middle = median(&mut values);
         for value in &mut values {
-            *value = (*value - middle_c).abs();
+            *value = (*value - middle).abs();
         }
-        let deviation_c = median(&mut values);
-        (temp_c - middle_c).abs() > SPIKE_C.max(SPIKE_DEVIATIONS * deviation_c)
+        let deviation = median(&mut values);
+        (value - middle).abs() > least.max(SPIKE_DEVIATIONS * deviation)
     };
     (0..samples.len()).filter(|&i| !is_spike(i)).map(|i| samples[i]).collect()
 }
@@ -208,7 +208,7 @@ fn average(cells: &[Cell], cell_m: f64) -> Vec<Cell> {
                 let share = cell.samples / samples;
                 mean.distance_m += share * (cell.distance_m - mean.distance_m);
                 mean.time_s += share * (cell.time_s - mean.time_s);
-                mean.temp_c += share * (cell.temp_c - mean.temp_c);
+                mean.value += share * (cell.value - mean.value);
                 mean.samples = samples;
             }
             _ => {
@@ -223,9 +223,10 @@ fn average(cells: &[Cell], cell_m: f64) -> Vec<Cell> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::settings::Settings;
 
-    fn track(time_s: &[f64], distance_m: &[f64], temp_c: &[f64]) -> Track {
-        Track::new(Series { time_s, distance_m, temp_c }, &Settings::default())
+    fn track(time_s: &[f64], distance_m: &[f64], value: &[f64]) -> Track {
+        Track::new(Values { time_s, distance_m, value }, &Settings::default().at_the_surface())
     }
 
     fn steady(n: usize) -> (Vec<f64>, Vec<f64>) {
@@ -235,10 +236,10 @@ mod tests {
     #[test]
     fn a_spike_goes_and_a_sharp_front_stays() {
         let (time_s, distance_m) = steady(40);
-        let mut temp_c: Vec<f64> = (0..40).map(|i| if i < 20 { 12.0 } else { 15.0 }).collect();
-        temp_c[8] = 4.0;
-        temp_c[9] = 4.1;
-        let track = track(&time_s, &distance_m, &temp_c);
+        let mut value: Vec<f64> = (0..40).map(|i| if i < 20 { 12.0 } else { 15.0 }).collect();
+        value[8] = 4.0;
+        value[9] = 4.1;
+        let track = track(&time_s, &distance_m, &value);
         assert_eq!(track.stretches.len(), 1);
         assert_eq!(track.stretches[0].samples.len(), 38);
     }
@@ -263,8 +264,9 @@ mod tests {
         for t in &mut time_s[200..] {
             *t += 60.0;
         }
-        let series = Series { time_s: &time_s, distance_m: &distance_m, temp_c: &[10.0; 400] };
-        let track = Track::new(series, &Settings { lag_s: 20.0, ..Settings::default() });
+        let values = Values { time_s: &time_s, distance_m: &distance_m, value: &[10.0; 400] };
+        let settings = Settings { lag_s: 20.0, ..Settings::default() };
+        let track = Track::new(values, &settings.at_the_surface());
         let used: usize = track.stretches.iter().map(|s| s.samples.len()).sum();
         assert_eq!(used, 400 - 4 * 10);
     }

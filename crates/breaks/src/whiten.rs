@@ -26,7 +26,7 @@ struct Step {
 impl Whitener {
     /// The filter for these cells under this noise. The temperature at the first cell is left to the fit.
     pub fn new(cells: &[Cell], noise: &Noise) -> Self {
-        let drift_variance = noise.drift_c.powi(2);
+        let drift_variance = noise.drift.powi(2);
         // covariance of the states (background, drift)
         let (mut p11, mut p12, mut p22) = (0.0, 0.0, drift_variance);
         let mut before: Option<&Cell> = None;
@@ -41,7 +41,7 @@ impl Whitener {
                 before = Some(cell);
                 let kept = (-past_s / noise.drift_s).exp();
                 // next to nothing between two cells of a moving boat, all there is across a stop
-                p11 += noise.background_c2_per_m * moved_m + (noise.warming_c_per_s * past_s).powi(2);
+                p11 += noise.background_per_m * moved_m + (noise.in_place_per_s * past_s).powi(2);
                 p12 *= kept;
                 p22 = kept * kept * p22 + drift_variance * (1.0 - kept * kept);
                 let variance = p11 + 2.0 * p12 + p22 + noise.mean_variance(cell.samples);
@@ -77,13 +77,13 @@ mod tests {
     #[test]
     fn agrees_with_the_full_covariance() {
         let noise = Noise {
-            white_c: 0.05,
-            drift_c: 0.08,
+            white: 0.05,
+            drift: 0.08,
             drift_s: 20.0,
-            background_c2_per_m: 3e-5,
-            slope_c_per_m: 0.0,
-            warming_c_per_s: 0.0,
-            quantum_c: 0.0,
+            background_per_m: 3e-5,
+            slope_per_m: 0.0,
+            in_place_per_s: 0.0,
+            quantum: 0.0,
         };
         let cells: Vec<Cell> = (0..40)
             .map(|i| {
@@ -92,7 +92,7 @@ mod tests {
                 Cell {
                     distance_m,
                     time_s: 4.0 * i + 30.0 * (i / 20.0).floor(),
-                    temp_c: 0.0,
+                    value: 0.0,
                     samples: 1.0 + i % 3.0,
                 }
             })
@@ -100,10 +100,10 @@ mod tests {
         let n = cells.len();
         let covariance = DMatrix::from_fn(n, n, |i, j| {
             let (a, b) = (&cells[i], &cells[j]);
-            let drift = noise.drift_c.powi(2) * (-(a.time_s - b.time_s).abs() / noise.drift_s).exp();
+            let drift = noise.drift.powi(2) * (-(a.time_s - b.time_s).abs() / noise.drift_s).exp();
             let walked_m = a.distance_m.min(b.distance_m) - cells[0].distance_m;
             let white = if i == j { noise.mean_variance(a.samples) } else { 0.0 };
-            drift + noise.background_c2_per_m * walked_m + white
+            drift + noise.background_per_m * walked_m + white
         });
         let y = DVector::from_fn(n, |i, _| (i as f64 * 0.37).sin() + 0.02 * i as f64);
         let want = y.dot(&covariance.cholesky().unwrap().solve(&y));

@@ -29,7 +29,7 @@ fn first_awake(piece: &[Cell]) -> usize {
     let young = &piece[..piece.partition_point(|s| s.time_s - first.time_s < LONGEST_S)];
     let blocks: Vec<&[Cell]> = young.chunk_by(|a, b| block_of(a) == block_of(b)).collect();
     let means: Vec<f64> =
-        blocks.iter().map(|b| b.iter().map(|s| s.temp_c).sum::<f64>() / b.len() as f64).collect();
+        blocks.iter().map(|b| b.iter().map(|s| s.value).sum::<f64>() / b.len() as f64).collect();
     let changes: Vec<f64> = means.windows(2).map(|pair| pair[1] - pair[0]).collect();
     let Some(&first_change_c) = changes.first() else { return 0 };
     let toward = first_change_c.signum();
@@ -50,13 +50,13 @@ fn first_awake(piece: &[Cell]) -> usize {
 mod tests {
     use super::*;
 
-    fn piece(temp_c: impl Fn(f64) -> f64) -> Vec<Cell> {
+    fn piece(value: impl Fn(f64) -> f64) -> Vec<Cell> {
         (0..900)
             .map(f64::from)
             .map(|t| Cell {
                 distance_m: 1.2 * t,
                 time_s: t,
-                temp_c: temp_c(t) + 0.05 * (12.9 * t).sin(),
+                value: value(t) + 0.05 * (12.9 * t).sin(),
                 samples: 1.0,
             })
             .collect()
@@ -67,7 +67,7 @@ mod tests {
         for (from_c, time_s) in [(4.0, 60.0), (-3.0, 60.0), (8.0, 30.0)] {
             let piece = piece(|t| 12.0 + from_c * (-t / time_s).exp());
             let left = awake(&piece);
-            let worst_c = left.iter().map(|s| (s.temp_c - 12.0).abs()).fold(0.0, f64::max);
+            let worst_c = left.iter().map(|s| (s.value - 12.0).abs()).fold(0.0, f64::max);
             assert!(worst_c < 0.2 && left.len() > 500, "{worst_c} °C in {} of {}", left.len(), piece.len());
         }
     }
