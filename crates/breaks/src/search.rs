@@ -37,8 +37,6 @@ const WINDOW_PER_WIDTH: f64 = 2.5;
 const LEAST_WINDOW_M: f64 = 150.0;
 /// Cells in half a window: finer ones cost time and show nothing more.
 const CELLS_PER_WINDOW: f64 = 60.0;
-/// Contrasts that are smaller still are not believed.
-const LEAST_SQUARE: f64 = 0.3;
 /// Searches of the whole track, each under the noise that is left by the breaks of those before.
 const PASSES: usize = 2;
 /// Searches of what earlier breaks leave.
@@ -97,7 +95,7 @@ pub(crate) fn steps(values: Values, wanted: &Wanted) -> Vec<Step> {
     let noise = Noise::estimate(&left, quantum, wanted);
     let mut limits = Limits::new(&track, &noise, wanted);
     limits.usual_squares =
-        limits.scales_m.iter().map(|&scale_m| usual_square(&left, scale_m, &noise)).collect();
+        limits.scales_m.iter().map(|&scale_m| usual_square(&left, scale_m, &noise, wanted)).collect();
     for (stretch, fronts) in track.stretches.iter().zip(&mut fronts) {
         Search { stretch, noise: &noise, limits: &limits }.backward(fronts);
     }
@@ -187,9 +185,10 @@ impl Limits {
 
 /// By how much contrasts of a scale are smaller than the noise model says. The correlated part of the model is strongest
 /// over long times; what correcting for a lag leaves is correlated, too, and weakest there.
-fn usual_square(left: &Track, scale_m: f64, noise: &Noise) -> f64 {
+fn usual_square(left: &Track, scale_m: f64, noise: &Noise, wanted: &Wanted) -> f64 {
     let cells = left.stretches.iter().map(|stretch| &stretch.cells[..]);
-    candidates::usual_square(cells, scale_m, noise).map_or(1.0, |square| square.clamp(LEAST_SQUARE, 1.0))
+    candidates::usual_square(cells, scale_m, noise)
+        .map_or(1.0, |square| square.clamp(wanted.ordinary.least_square, 1.0))
 }
 
 /// Chance of as much evidence from noise at one place.

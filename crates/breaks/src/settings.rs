@@ -54,8 +54,8 @@ pub struct Settings {
     pub least_depth_step_m: f64,
     /// Longest time between two passes of the probe through an isotherm that a step may lie between, s.
     ///
-    /// Default 480 s: internal waves take some minutes to half an hour; what changes over a longer time unseen may be
-    /// the face of one.
+    /// Default 900 s: in that time lines come in and go out again (common practice, no source), and a basin's slow rise and
+    /// fall is still far below the least step.
     pub greatest_between_passes_s: f64,
     /// Fewest passes through an isotherm in which steps are sought.
     ///
@@ -85,7 +85,7 @@ impl Default for Settings {
             fresh: true,
             greatest_depth_change_m: 2.0,
             least_depth_step_m: 2.0,
-            greatest_between_passes_s: 480.0,
+            greatest_between_passes_s: 900.0,
             least_passes: 30,
             rising_m_per_h: 1.0,
             greatest_join_m: 2_500.0,
@@ -114,6 +114,8 @@ impl Settings {
         Wanted {
             least_step: self.least_depth_step_m,
             greatest_gap_s: self.greatest_between_passes_s,
+            // across a longer one no step is seen to be narrow enough
+            greatest_gap_m: self.greatest_width_m,
             lag_s: 0.0,
             in_place_per_s: self.rising_m_per_h / 3_600.0,
             ordinary: &ISOTHERM_DEPTH,

@@ -46,6 +46,8 @@ pub(crate) struct Ordinary {
     pub greatest_slope_per_m: f64,
     /// Time constants tried for the correlated error, s.
     pub drift_s: [f64; 6],
+    /// By how much contrasts between lengths of track may be smaller than the noise model says, in variances.
+    pub least_square: f64,
     /// Least height of a spike: less does no harm to the least step.
     pub spike: f64,
     /// Whether a silent sensor must first settle.
@@ -61,6 +63,7 @@ pub(crate) const TEMPERATURE: Ordinary = Ordinary {
     // lakes and seas have 0.1 to 0.2 °C/km (common practice, no source)
     greatest_slope_per_m: 0.2e-3,
     drift_s: [4.0, 8.0, 16.0, 32.0, 64.0, 128.0],
+    least_square: 0.3,
     spike: 0.3,
     wakes: true,
 };
@@ -76,6 +79,8 @@ pub(crate) const ISOTHERM_DEPTH: Ordinary = Ordinary {
     greatest_slope_per_m: 1.5e-3,
     // internal waves of some minutes to half an hour, seen at one pass of the probe every minute or two
     drift_s: [30.0, 60.0, 120.0, 240.0, 480.0, 960.0],
+    // a hundred passes do not tell
+    least_square: 1.0,
     spike: 3.0,
     wakes: false,
 };

@@ -73,7 +73,7 @@ fn casts(samples: &[Sample], settings: &Settings) -> Vec<Range<usize>> {
 }
 
 /// Rows between turning points: the depth comes back by less than `turn_m` within a leg.
-fn legs(samples: &[Sample], turn_m: f64) -> Vec<Range<usize>> {
+pub(crate) fn legs(samples: &[Sample], turn_m: f64) -> Vec<Range<usize>> {
     let depth = |row: usize| samples[row].depth_m;
     let mut turns = Vec::new();
     // 1 going down, -1 going up, 0 not known yet

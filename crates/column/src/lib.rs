@@ -11,7 +11,7 @@
 //! ```
 //!
 //! [`profiles`] finds casts and towed stretches in a probe log, [`layers`] reads a profile, [`temp_at_time`] gives
-//! the temperature between profiles. Nothing is given for water that nobody measured.
+//! the temperature between profiles, [`passes`] how deep an isotherm lies along the way. Nothing is given for water that nobody measured.
 //!
 //! ```
 //! use waterseam_column::{Sample, Settings, layers, profiles};
@@ -34,6 +34,7 @@ mod casts;
 mod density;
 mod gradient;
 mod interpolate;
+mod isotherm;
 mod layers;
 mod preferred;
 mod settings;
@@ -47,6 +48,7 @@ pub use density::{
     temp_of_max_density_teos10_c,
 };
 pub use interpolate::{PROFILE_SPEAKS_FOR_S, isotherm_depth_m, temp_at, temp_at_time};
+pub use isotherm::{Pass, passes, thermocline_temp_c};
 pub use layers::{layers, mixed_layer_depth_m};
 pub use settings::Settings;
 pub use types::{Bin, Layers, Profile, Sample};

@@ -45,6 +45,14 @@ pub struct Settings {
     ///
     /// Default 0.2: for a layer shaped like a hyperbolic tangent that holds nine tenths of the whole change.
     pub layer_edge_fraction: f64,
+    /// A probe that sinks or rises more slowly than this does not pass through an isotherm, m/s: the isotherm comes to it.
+    ///
+    /// Default 0.04: twice as fast as a wave of 1 m within five minutes.
+    pub least_pass_mps: f64,
+    /// Standard error of a temperature of the probe, °C. Default 0.05: its last decimal (common practice, no source).
+    pub probe_temp_se_c: f64,
+    /// Standard error of a depth of the probe, m. Default 0.15: half a foot (common practice, no source).
+    pub probe_depth_se_m: f64,
 }
 
 impl Default for Settings {
@@ -63,6 +71,9 @@ impl Default for Settings {
             least_range_c: 1.0,
             least_gradient_c_per_m: 0.2,
             layer_edge_fraction: 0.2,
+            least_pass_mps: 0.04,
+            probe_temp_se_c: 0.05,
+            probe_depth_se_m: 0.15,
         }
     }
 }

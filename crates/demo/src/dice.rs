@@ -25,6 +25,7 @@ pub(crate) enum Stream {
     Calendar,
     Weather,
     Handling,
+    Below,
 }
 
 /// Random numbers of one stream.

@@ -1,7 +1,8 @@
 //! What does the probe on the downrigger's cable write?
 //!
 //! It goes down and up with the line of the first rod and logs while it is wet. After each set of the lines the mate
-//! lets it look below the thermocline before it is raised to where the lure fishes.
+//! lets it look below the thermocline before it is raised to where the lure fishes. On some days he lets it go down and up
+//! through the thermocline all along.
 
 use std::fmt::Write;
 
@@ -53,7 +54,7 @@ pub(crate) fn write(day: &Day, knobs: &Knobs, voyage: &Voyage, spells: &[Spell],
     let mut depths_m: Vec<Option<f64>> = vec![None; voyage.states.len()];
     let mut casts = Vec::new();
     for spell in spells.iter().filter(|spell| spell.rod == PROBE_ROD) {
-        lower_and_raise(day, voyage, spell, &mut depths_m, &mut casts);
+        lower_and_raise(day, knobs, voyage, spell, &mut depths_m, &mut casts);
     }
     let (text, times) = text(day, knobs, voyage, &depths_m, clock);
     ProbeLog { text, casts, times }
@@ -81,6 +82,7 @@ fn shown_second(day: &Day, knobs: &Knobs, voyage: &Voyage, clock: Clock, second:
 /// Fills in the depth of the cable's end for one spell.
 fn lower_and_raise(
     day: &Day,
+    knobs: &Knobs,
     voyage: &Voyage,
     spell: &Spell,
     depths_m: &mut [Option<f64>],
@@ -98,8 +100,24 @@ fn lower_and_raise(
         cable.stay(cable.second + LOOK_S);
     }
     cable.go(fishing_m.min(look_m), LIFT_MPS);
+    if let Some(cycle_s) = knobs.probe_cycle_s {
+        cable.undulate(&turns_m(day, knobs), cycle_s, voyage, spell.end);
+    }
     cable.stay(spell.end);
     casts.push(cable.go(WET_M, UP_MPS));
+}
+
+/// The probe turns this far beyond all depths at which the thermocline may lie, m.
+const BEYOND_M: f64 = 2.0;
+/// Shallowest turn, m.
+const SHALLOWEST_M: f64 = 1.0;
+
+/// Upper and lower turn of a probe that goes through the thermocline all along, m.
+fn turns_m(day: &Day, knobs: &Knobs) -> [f64; 2] {
+    let column = &day.lake.column;
+    let fronts_m: f64 = day.lake.fronts.iter().map(|front| 0.5 * front.deepens_m.abs()).sum();
+    let reach_m = BEYOND_M + column.swing_m + fronts_m + knobs.internal_wave_m.unwrap_or(0.0);
+    [-reach_m, reach_m].map(|off_m| (column.thermocline_m + off_m).max(SHALLOWEST_M))
 }
 
 struct Cable<'a> {
@@ -118,6 +136,20 @@ impl Cable<'_> {
         }
         self.depth_m = to_m;
         Cast { start, end: self.second, down: to_m > from_m, deepest_m: from_m.max(to_m) }
+    }
+
+    /// Goes down and up between two depths, as deep as the water allows, as long as a whole leg is left.
+    fn undulate(&mut self, [upper_m, lower_m]: &[f64; 2], cycle_s: f64, voyage: &Voyage, until: usize) {
+        let speed_mps = 2.0 * (lower_m - upper_m) / cycle_s;
+        let mut down = true;
+        while self.second + (0.5 * cycle_s) as usize + 1 < until {
+            let bottom_m = voyage.states.get(self.second).map_or(f64::INFINITY, |s| water_depth_m(s.point));
+            let to_m = if down { lower_m.min(bottom_m - OFF_BOTTOM_M) } else { *upper_m };
+            self.go(to_m, speed_mps);
+            // in water too shallow for it the cable waits
+            self.stay(self.second + 1);
+            down = !down;
+        }
     }
 
     fn stay(&mut self, until: usize) {

@@ -57,6 +57,13 @@ pub struct Knobs {
     pub dirt_chance: f64,
     /// Mean depth of the thermocline, m.
     pub thermocline_m: Option<f64>,
+    /// By how much the thermocline lies deeper or shallower on the warm side of each front, m. `None`: not at all.
+    pub thermocline_step_m: Option<f64>,
+    /// Greatest rise and fall of the thermocline by internal waves of 5 to 20 minutes, m. `None`: none.
+    pub internal_wave_m: Option<f64>,
+    /// Time in which the probe goes down and up through the thermocline while its line fishes, s. `None`: it hangs at
+    /// the depth of the lure.
+    pub probe_cycle_s: Option<f64>,
     /// Speed of the even current, m/s.
     pub current_mps: Option<f64>,
     /// Change of the current across its edge, m/s; 0 takes the edge away. Spring and flat days have none.
@@ -139,6 +146,9 @@ impl Default for Knobs {
             dropouts_per_hour: 0.5,
             dirt_chance: 1e-4,
             thermocline_m: None,
+            thermocline_step_m: None,
+            internal_wave_m: None,
+            probe_cycle_s: None,
             current_mps: None,
             edge_change_mps: None,
             log_scale: None,

@@ -151,7 +151,7 @@ impl<'a> Boat<'a> {
         let time_s = self.day.plotter_on_s + self.states.len() as f64;
         self.now.surface_temp_c = self.day.lake.surface_temp_c(self.now.point, time_s);
         self.now.at_hull_c = self.now.surface_temp_c - self.day.wash_c * self.wash.share();
-        self.now.thermocline_depth_m = self.day.lake.column.thermocline_depth_m(self.now.point, time_s);
+        self.now.thermocline_depth_m = self.day.lake.thermocline_depth_m(self.now.point, time_s);
         self.states.push(self.now);
     }
 

@@ -14,7 +14,7 @@ use waterseam_units::angle::{east_north, wrap_deg};
 use crate::dice::{Dice, Stream, round};
 use crate::fish::SpeciesRate;
 use crate::handling::{self, Order};
-use crate::lake::{Cloud, Column, Current, Edge, Front, Lake, Patch, Point};
+use crate::lake::{Cloud, Column, Current, Edge, Front, InternalWave, Lake, Patch, Point};
 use crate::route::{Leg, ZigZag};
 use crate::scenario::{Knobs, Scenario};
 use crate::voyage::Speeds;
@@ -162,6 +162,14 @@ fn lake(seed: u64, sketch: &Sketch, knobs: &Knobs, dice: &mut Dice) -> Lake {
     let slope = knobs.slope_c_per_km.map(|slope| east_north(slope, weather.uniform(0.0, 360.0)));
     let drift_mps = knobs.front_drift_mps.map_or(0.0, |most| weather.rounded(-most, most, 3));
     let clouds = knobs.cloud_c.map_or_else(Vec::new, |cools_c| clouds(cools_c, &mut weather));
+    let mut below = Dice::new(seed, Stream::Below);
+    let deepens_m: Vec<f64> = sketch
+        .fronts
+        .iter()
+        .map(|_| knobs.thermocline_step_m.map_or(0.0, |step_m| below.sign() * step_m))
+        .collect();
+    let internal_waves =
+        knobs.internal_wave_m.map_or_else(Vec::new, |height_m| internal_waves(height_m, &mut below));
     let current_toward_deg = dice.rounded(0.0, 360.0, 0);
     let (east_mps, north_mps) = east_north(sketch.current_mps, current_toward_deg);
     Lake {
@@ -175,7 +183,13 @@ fn lake(seed: u64, sketch: &Sketch, knobs: &Knobs, dice: &mut Dice) -> Lake {
         },
         diurnal_c: sketch.diurnal_c,
         patches: patches(knobs.patchiness_c, dice),
-        fronts: sketch.fronts.iter().map(|front| Front { drift_mps, ..*front }).collect(),
+        fronts: sketch
+            .fronts
+            .iter()
+            .zip(deepens_m)
+            .map(|(front, deepens_m)| Front { drift_mps, deepens_m, ..*front })
+            .collect(),
+        internal_waves,
         clouds,
         column: Column {
             deep_c: sketch.deep_c,
@@ -193,6 +207,24 @@ fn lake(seed: u64, sketch: &Sketch, knobs: &Knobs, dice: &mut Dice) -> Lake {
             edge: sketch.edge,
         },
     }
+}
+
+/// Two trains of internal waves of 5 to 20 minutes that together lift the thermocline by so much at most. They travel at
+/// some tenths of a metre a second (common practice, no source).
+fn internal_waves(most_m: f64, dice: &mut Dice) -> Vec<InternalWave> {
+    let share = dice.rounded(0.3, 0.7, 2);
+    [share, 1.0 - share]
+        .map(|share| {
+            let period_s = dice.rounded(300.0, 1_200.0, 0);
+            InternalWave {
+                amplitude_m: round(share * most_m, 3),
+                wavelength_m: round(dice.uniform(0.25, 0.5) * period_s, 0),
+                toward_deg: dice.rounded(0.0, 360.0, 0),
+                period_s,
+                phase: dice.rounded(0.0, TAU, 3),
+            }
+        })
+        .to_vec()
 }
 
 /// Three shadows between morning and afternoon.

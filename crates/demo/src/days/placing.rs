@@ -58,6 +58,7 @@ fn somewhere(wanted: Wanted, legs: &[Leg], dice: &mut Dice) -> Front {
         width_m: wanted.width_m,
         half_length_m: if dice.chance(0.3) { Some(dice.rounded(3_000.0, 5_000.0, -1)) } else { None },
         drift_mps: 0.0,
+        deepens_m: 0.0,
     }
 }
 

@@ -35,6 +35,7 @@ pub(super) fn sketch(knobs: &Knobs, dice: &mut Dice) -> Sketch {
         width_m: knobs.width_m.unwrap_or(dice.rounded(180.0, 260.0, 0)),
         half_length_m: None,
         drift_mps: 0.0,
+        deepens_m: 0.0,
     };
     Sketch {
         date: knobs.date.unwrap_or(Date::constant(2026, 5, 3)),

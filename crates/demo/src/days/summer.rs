@@ -28,6 +28,7 @@ pub(super) fn sketch(knobs: &Knobs, dice: &mut Dice) -> Sketch {
         width_m: knobs.width_m.unwrap_or(dice.rounded(90.0, 150.0, 0)),
         half_length_m: None,
         drift_mps: 0.0,
+        deepens_m: 0.0,
     };
     let change_mps = knobs.edge_change_mps.unwrap_or(dice.rounded(0.22, 0.30, 2));
     let edge = Edge {

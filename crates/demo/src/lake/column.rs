@@ -52,6 +52,16 @@ impl Column {
         deep_c + (surface_c - deep_c) * share
     }
 
+    /// Depth at which the water under a surface of the given temperature has another one, m; `None` where it has not.
+    pub fn isotherm_depth_m(&self, surface_c: f64, temp_c: f64, thermocline_depth_m: f64) -> Option<f64> {
+        let deep_c = self.deep_c.min(surface_c);
+        let scale_m = self.thickness_m / (2.0 * TENTH_TO_NINETIETH);
+        let share = (temp_c - deep_c) / (surface_c - deep_c);
+        let below_m = scale_m * (1.0 - share * (1.0 + (thermocline_depth_m / scale_m).tanh())).atanh();
+        let depth_m = thermocline_depth_m + below_m;
+        (depth_m.is_finite() && depth_m >= 0.0).then_some(depth_m)
+    }
+
     /// Whether the water under such a surface is layered.
     pub fn is_layered(&self, surface_c: f64) -> bool {
         surface_c - self.deep_c >= LAYERED_C
@@ -112,6 +122,11 @@ mod tests {
         assert!((JULY.temp_c(19.0, 0.0, 14.0) - 19.0).abs() < 1e-12);
         assert!((JULY.temp_c(19.0, 14.0, 14.0) - 12.0).abs() < 0.01);
         assert!((JULY.temp_c(19.0, 60.0, 14.0) - 5.0).abs() < 1e-6);
+        for depth_m in [9.0, 14.0, 17.5] {
+            let temp_c = JULY.temp_c(19.0, depth_m, 14.0);
+            assert!((JULY.isotherm_depth_m(19.0, temp_c, 14.0).unwrap() - depth_m).abs() < 1e-9);
+        }
+        assert_eq!(JULY.isotherm_depth_m(19.0, 4.0, 14.0), None);
         let steepest = JULY.pycnocline_depth_m(19.0, 14.0);
         assert!((12.0..14.0).contains(&steepest), "{steepest}");
     }

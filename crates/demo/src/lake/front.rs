@@ -16,16 +16,19 @@ pub struct Front {
     /// Half the length, m; `None`: right across the lake.
     pub half_length_m: Option<f64>,
     /// Speed toward the warm side, m/s.
-    #[serde(default, skip_serializing_if = "is_still")]
+    #[serde(default, skip_serializing_if = "is_zero")]
     pub drift_mps: f64,
+    /// By how much the thermocline lies deeper on the warm side than on the cold one, m.
+    #[serde(default, skip_serializing_if = "is_zero")]
+    pub deepens_m: f64,
 }
 
 /// Seconds since local midnight at which a front lies on its line.
 pub const LINE_AT_S: f64 = 10.0 * 3600.0;
 
 #[expect(clippy::trivially_copy_pass_by_ref, reason = "asked for so by serde")]
-fn is_still(drift_mps: &f64) -> bool {
-    *drift_mps == 0.0
+fn is_zero(value: &f64) -> bool {
+    *value == 0.0
 }
 
 /// Length over which a front fades at its end, as the scale of a tanh, m. Long, so that the end is no break itself.
@@ -45,6 +48,13 @@ impl Front {
     pub fn anomaly_c(&self, point: Point, time_s: f64) -> f64 {
         let (along_m, across_m) = self.line_at(time_s).along_across_m(point);
         0.5 * self.step_c * self.strength(along_m) * s_curve(across_m, self.width_m)
+    }
+
+    /// By how much the thermocline lies deeper for the front at a time since local midnight, from minus to plus half of
+    /// [`Front::deepens_m`], m.
+    pub fn deeper_m(&self, point: Point, time_s: f64) -> f64 {
+        let (along_m, across_m) = self.line_at(time_s).along_across_m(point);
+        0.5 * self.deepens_m * self.strength(along_m) * s_curve(across_m, self.width_m)
     }
 
     /// The whole step where a point lies along the front, °C.
@@ -67,6 +77,11 @@ impl Front {
     /// Steepest gradient, °C/km.
     pub fn gradient_c_per_km(&self) -> f64 {
         1000.0 * self.step_c * TENTH_TO_NINETIETH / self.width_m
+    }
+
+    /// The whole of [`Front::deepens_m`] at a distance along the front, m.
+    pub(super) fn deepens_at_m(&self, along_m: f64) -> f64 {
+        self.deepens_m * self.strength(along_m)
     }
 
     fn strength(&self, along_m: f64) -> f64 {

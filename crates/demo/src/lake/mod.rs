@@ -6,13 +6,14 @@
 //!
 //! ```text
 //! surface = base + slope + patches + warming of the day - shadows of clouds + fronts
-//! below   = mixed layer, thermocline, deep water
+//! below   = mixed layer, thermocline (with its seiche, internal waves and a step under each front), deep water
 //! ```
 
 mod cloud;
 mod column;
 mod current;
 mod front;
+mod internal_wave;
 mod plane;
 
 use serde::{Deserialize, Serialize};
@@ -23,6 +24,7 @@ pub use cloud::Cloud;
 pub use column::Column;
 pub use current::{Current, Edge};
 pub use front::{Front, LINE_AT_S};
+pub use internal_wave::InternalWave;
 pub use plane::{HARBOUR, Line, Point};
 
 /// One day of Lake Corvane.
@@ -47,6 +49,9 @@ pub struct Lake {
     /// Shadows of clouds.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub clouds: Vec<Cloud>,
+    /// Internal waves that lift the thermocline beside its slow rise and fall.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub internal_waves: Vec<InternalWave>,
     /// The water column.
     pub column: Column,
     /// Motion of the water.
@@ -84,9 +89,35 @@ impl Lake {
             - clouds_c
     }
 
+    /// Depth of the steepest temperature gradient, m.
+    pub fn thermocline_depth_m(&self, point: Point, time_s: f64) -> f64 {
+        let fronts_m: f64 = self.fronts.iter().map(|front| front.deeper_m(point, time_s)).sum();
+        let waves_m: f64 = self.internal_waves.iter().map(|wave| wave.deeper_m(point, time_s)).sum();
+        self.column.thermocline_depth_m(point, time_s) + fronts_m + waves_m
+    }
+
+    /// Depth of an isotherm within a front, all else as it is at a point of it, m: `share` is -1 on its cold side, 0 in its middle
+    /// and 1 on its warm side. `None` where the water there has no such temperature.
+    pub fn isotherm_in_front_m(
+        &self,
+        front: usize,
+        point: Point,
+        time_s: f64,
+        temp_c: f64,
+        share: f64,
+    ) -> Option<f64> {
+        let front = self.fronts.get(front)?;
+        let (along_m, _) = front.line_at(time_s).along_across_m(point);
+        let surface_c = self.surface_temp_c(point, time_s) - front.anomaly_c(point, time_s)
+            + share * 0.5 * front.step_at_c(point, time_s);
+        let deeper_m = share * 0.5 * front.deepens_at_m(along_m) - front.deeper_m(point, time_s);
+        let thermocline_m = self.thermocline_depth_m(point, time_s) + deeper_m;
+        self.column.isotherm_depth_m(surface_c, temp_c, thermocline_m)
+    }
+
     /// Temperature at a depth, °C.
     pub fn temp_c(&self, point: Point, depth_m: f64, time_s: f64) -> f64 {
-        let thermocline_depth_m = self.column.thermocline_depth_m(point, time_s);
+        let thermocline_depth_m = self.thermocline_depth_m(point, time_s);
         self.column.temp_c(self.surface_temp_c(point, time_s), depth_m, thermocline_depth_m)
     }
 
