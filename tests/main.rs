@@ -11,6 +11,7 @@ mod whole {
     pub mod helpers;
     pub mod hostile;
     pub mod inspect;
+    pub mod isotherms;
     pub mod main_job;
     pub mod real_receivers;
     pub mod recopied;

@@ -12,6 +12,7 @@ const TABLES: [&str; 18] = [
     "break_lines",
     "surface_map",
     "isotherms",
+    "isotherm_breaks",
     "currents",
     "current_edges",
     "profiles",

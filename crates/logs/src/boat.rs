@@ -67,6 +67,8 @@ pub struct BoatFile {
     pub earliest_us: Option<i64>,
     /// Least step of a thermal break, °C (`[breaks] least_step`), else the finder's own default.
     pub break_least_step_c: Option<f64>,
+    /// Least step in the depth of an isotherm, m (`[breaks] least_depth_step`), else the finder's own default.
+    pub break_least_depth_step_m: Option<f64>,
     /// Greatest width of a thermal break, m (`[breaks] greatest_width`), else the finder's own default.
     pub break_greatest_width_m: Option<f64>,
     /// How sure a thermal break must be, percent (`[breaks] confidence`), else the finder's own default.
@@ -141,6 +143,7 @@ impl Default for BoatFile {
             earliest_us: None,
             clocks: StatedClocks::default(),
             break_least_step_c: None,
+            break_least_depth_step_m: None,
             break_greatest_width_m: None,
             break_confidence_percent: None,
             trolling_speed_mps: None,

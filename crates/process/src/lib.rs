@@ -10,6 +10,7 @@ mod doubles;
 mod error;
 pub mod files;
 mod instruments;
+mod isotherms;
 mod map_rows;
 mod place;
 mod rates;

@@ -19,6 +19,19 @@ pub fn at(track: &Track, time_us: i64) -> Option<LatLon> {
     Some(frame.to_position(east_m * part, north_m * part))
 }
 
+/// Distance run at an instant, m; `None` before the first row and after the last.
+pub fn run_m(track: &Track, time_us: i64) -> Option<f64> {
+    let after = track.time_us.partition_point(|&t| t < time_us);
+    let to_m = *track.distance_m.get(after)?;
+    if track.time_us[after] == time_us {
+        return Some(to_m);
+    }
+    let before = after.checked_sub(1)?;
+    let (t0, t1) = (track.time_us[before], track.time_us[after]);
+    let part = (time_us - t0) as f64 / (t1 - t0) as f64;
+    Some(track.distance_m[before] + part * (to_m - track.distance_m[before]))
+}
+
 /// Seconds since the track's first row, the clock of the science crates: small numbers keep their decimals.
 pub fn seconds(track: &Track) -> Vec<f64> {
     track.time_us.iter().map(|&t| seconds_at(track, t)).collect()
@@ -44,6 +57,7 @@ mod tests {
             time_us: vec![0, 10 * US_PER_S],
             lat_deg: vec![46.0, 46.001],
             lon_deg: vec![-29.4, -29.4],
+            distance_m: vec![0.0, 111.0],
             ..Track::default()
         };
         let middle = at(&track, 5 * US_PER_S).unwrap();
@@ -51,5 +65,10 @@ mod tests {
         assert_eq!(at(&track, -5), Some(track.at(0)));
         assert_eq!(at(&track, 99 * US_PER_S), Some(track.at(1)));
         assert_eq!(at(&Track::default(), 0), None);
+        assert_eq!(run_m(&track, 5 * US_PER_S), Some(55.5));
+        assert_eq!(
+            [-5, 0, 10, 11].map(|s| run_m(&track, s * US_PER_S)),
+            [None, Some(0.0), Some(111.0), None]
+        );
     }
 }

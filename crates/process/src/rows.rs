@@ -6,8 +6,8 @@ use waterseam_bites::{EffortRow, PlacedBite};
 use waterseam_breaks::PlacedCrossing;
 use waterseam_logs::{SetAside, SourceReport};
 use waterseam_tables::{
-    bites, break_lines, breaks, current_edges, currents, effort, layers, profiles, rod_spells, set_aside,
-    sources, track,
+    bites, break_lines, breaks, current_edges, currents, effort, isotherm_breaks, layers, profiles,
+    rod_spells, set_aside, sources, track,
 };
 use waterseam_tackle::Spell;
 use waterseam_track::{Track, Trip};
@@ -178,6 +178,33 @@ fn crossing(trip_id: &str, track: &Track, break_id: String, placed: &PlacedCross
         depth_m: None,
         gap_m: Some(crossing.gap_m),
     }
+}
+
+/// Steps in the depth of isotherms.
+pub fn isotherm_breaks(trip_id: &str, track: &Track, water: &Water) -> Vec<isotherm_breaks::Row> {
+    water
+        .isotherm_steps
+        .iter()
+        .enumerate()
+        .map(|(index, (step, at))| isotherm_breaks::Row {
+            trip_id: trip_id.to_owned(),
+            break_id: id(trip_id, "isotherm-break", index),
+            isotherm_c: step.isotherm_c,
+            time: place::instant(track, step.time_s),
+            lat: at.lat_deg,
+            lon: at.lon_deg,
+            distance_m: step.distance_m,
+            // a level that was fitted may lie a little above the surface
+            depth_before_m: step.depth_before_m.max(0.0),
+            depth_after_m: step.depth_after_m.max(0.0),
+            step_m: step.step_m,
+            width_m: step.width_m,
+            gap_m: step.gap_m,
+            centre_se_m: step.centre_se_m,
+            step_se_m: step.step_se_m,
+            p_value: step.p_value,
+        })
+        .collect()
 }
 
 /// Break lines.

@@ -85,6 +85,7 @@ pub fn breaks(boat: &BoatFile) -> waterseam_breaks::Settings {
     let defaults = waterseam_breaks::Settings::default();
     waterseam_breaks::Settings {
         least_step_c: boat.break_least_step_c.unwrap_or(defaults.least_step_c),
+        least_depth_step_m: boat.break_least_depth_step_m.unwrap_or(defaults.least_depth_step_m),
         greatest_width_m: boat.break_greatest_width_m.unwrap_or(defaults.greatest_width_m),
         greatest_p_value: boat
             .break_confidence_percent

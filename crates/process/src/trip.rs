@@ -83,6 +83,7 @@ pub fn tables(material: &Material, boat: &BoatFile) -> TripTables {
         break_lines: rows::break_lines(&trip_id, track, &water),
         surface_map: map_rows::surface_map(&trip_id, &water),
         isotherms: map_rows::isotherms(&trip_id, &water),
+        isotherm_breaks: rows::isotherm_breaks(&trip_id, track, &water),
         currents: rows::currents(&trip_id, trip, &water),
         current_edges: rows::current_edges(&trip_id, track, &water),
         profiles: rows::profiles(&trip_id, track, &water),

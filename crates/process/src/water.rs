@@ -1,7 +1,8 @@
 //! What does the water of one trip look like: breaks, currents, layers?
 
 use waterseam_breaks::{
-    BreakLine, Crossing, Handling, Looks, PlacedCrossing, Series, SurfaceMap, Towed, WashSettings,
+    BreakLine, Crossing, Handling, IsothermCrossing, Looks, PlacedCrossing, Series, SurfaceMap, Towed,
+    WashSettings,
 };
 use waterseam_column::{Layers, Profile, Sample};
 use waterseam_currents::{Currents, Motion};
@@ -9,7 +10,7 @@ use waterseam_logs::boat::BoatFile;
 use waterseam_track::{Activity, Track, Trip};
 use waterseam_units::{Flag, LatLon, LocalFrame};
 
-use crate::{place, settings};
+use crate::{isotherms, place, settings};
 
 /// Break crossings, break lines, currents, profiles and layers of one trip. Times are seconds since the
 /// track's first row.
@@ -29,6 +30,8 @@ pub struct Water {
     pub profiles: Vec<Profile>,
     /// Layers of each profile.
     pub layers: Vec<Layers>,
+    /// Steps in the depth of isotherms, with their places, in order of time.
+    pub isotherm_steps: Vec<(IsothermCrossing, LatLon)>,
 }
 
 /// Half-window in which the course at a crossing is taken, s.
@@ -37,10 +40,21 @@ const COURSE_HALF_WINDOW_US: i64 = 60_000_000;
 /// Analyses the water of one trip whose break crossings are known.
 pub fn analyse(trip: &Trip, crossings: Vec<PlacedCrossing>, boat: &BoatFile) -> Water {
     let lines = waterseam_breaks::lines(&crossings, &settings::breaks(boat));
-    let (profiles, layers) = column(trip, boat);
+    let samples = samples(trip);
+    let (profiles, layers) = column(&samples, boat);
+    let isotherm_steps = isotherms::steps(&trip.track, &samples, &profiles, &layers, boat);
     let map = map(&trip.track);
     let deep_crossings = deep_crossings(&trip.track, boat);
-    Water { crossings, lines, deep_crossings, map, currents: currents(&trip.track), profiles, layers }
+    Water {
+        crossings,
+        lines,
+        deep_crossings,
+        map,
+        currents: currents(&trip.track),
+        profiles,
+        layers,
+        isotherm_steps,
+    }
 }
 
 /// Rows that tell of the water: at rest the hull sensor reads the dock, and astern and soon after water that the hull and
@@ -165,18 +179,21 @@ fn positions_m(track: &Track) -> (Vec<Option<f64>>, Vec<Option<f64>>) {
     (0..track.len()).map(|row| track.position_qc[row].is_usable().then(|| place(row)).unzip()).unzip()
 }
 
-fn column(trip: &Trip, boat: &BoatFile) -> (Vec<Profile>, Vec<Layers>) {
-    let samples: Vec<Sample> = trip
-        .probe
+/// Good samples of the probe.
+fn samples(trip: &Trip) -> Vec<Sample> {
+    trip.probe
         .iter()
         .filter(|sample| sample.temp_qc.is_usable())
         .filter_map(|sample| {
             let time_s = place::seconds_at(&trip.track, sample.time_us);
             Some(Sample { time_s, depth_m: sample.depth_m, temp_c: sample.temp_c? })
         })
-        .collect();
+        .collect()
+}
+
+fn column(samples: &[Sample], boat: &BoatFile) -> (Vec<Profile>, Vec<Layers>) {
     let settings = waterseam_column::Settings::default();
-    let profiles = waterseam_column::profiles(&samples, &settings);
+    let profiles = waterseam_column::profiles(samples, &settings);
     let preferred = settings::preferred_c(boat);
     let layers = profiles
         .iter()

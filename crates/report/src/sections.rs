@@ -144,6 +144,7 @@ pub fn layers(tables: &TripTables, style: &Style) -> Vec<String> {
         count(rows.len(), "probe profile", "probe profiles"),
         units.depth(deepest)
     )];
+    out.extend(isotherm_steps(tables, style));
     let tops = span(rows.iter().filter_map(|r| r.preferred_top_m).collect());
     let bottoms = span(rows.iter().filter_map(|r| r.preferred_bottom_m).collect());
     if let (Some((top, _)), Some((_, bottom))) = (tops, bottoms) {
@@ -153,6 +154,28 @@ pub fn layers(tables: &TripTables, style: &Style) -> Vec<String> {
         ));
     }
     out
+}
+
+/// The greatest step in the depth of an isotherm, and how many more there are.
+fn isotherm_steps(tables: &TripTables, style: &Style) -> Option<String> {
+    let rows = &tables.isotherm_breaks;
+    let greatest = rows.iter().max_by(|a, b| a.step_m.abs().total_cmp(&b.step_m.abs()))?;
+    let units = style.units;
+    let others = match rows.len() - 1 {
+        0 => String::new(),
+        n => format!("; {n} more (table isotherm_breaks)"),
+    };
+    Some(format!(
+        "the {:.0} {} line {} from {:.0} to {} in {} at {}, {}{others}",
+        units.temp_value(greatest.isotherm_c),
+        units.temp_unit(),
+        if greatest.step_m > 0.0 { "drops" } else { "rises" },
+        units.depth_value(greatest.depth_before_m),
+        units.depth(greatest.depth_after_m),
+        units.short_distance(greatest.width_m),
+        clock(greatest.time, style),
+        place(greatest.lat, greatest.lon),
+    ))
 }
 
 /// The current and its edges.

@@ -74,6 +74,7 @@ pub fn trip_json(tables: &TripTables) -> serde_json::Result<serde_json::Value> {
     object.insert("trip".to_owned(), serde_json::to_value(tables.trips.first())?);
     object.insert("sources".to_owned(), serde_json::to_value(&tables.sources)?);
     object.insert("breaks".to_owned(), serde_json::to_value(&tables.breaks)?);
+    object.insert("isotherm_breaks".to_owned(), serde_json::to_value(&tables.isotherm_breaks)?);
     object.insert("layers".to_owned(), serde_json::to_value(&tables.layers)?);
     object.insert("currents".to_owned(), serde_json::to_value(&tables.currents)?);
     object.insert("current_edges".to_owned(), serde_json::to_value(&tables.current_edges)?);

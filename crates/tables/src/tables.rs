@@ -8,6 +8,7 @@ pub mod breaks;
 pub mod current_edges;
 pub mod currents;
 pub mod effort;
+pub mod isotherm_breaks;
 pub mod isotherms;
 pub mod layers;
 pub mod profiles;

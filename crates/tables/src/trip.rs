@@ -3,8 +3,8 @@
 use crate::schema::TableSchema;
 use crate::table::{BadValue, Table};
 use crate::tables::{
-    bands, bites, break_lines, break_sides, breaks, current_edges, currents, effort, isotherms, layers,
-    profiles, rod_spells, set_aside, sources, surface_map, tackle_rates, track, trips,
+    bands, bites, break_lines, break_sides, breaks, current_edges, currents, effort, isotherm_breaks,
+    isotherms, layers, profiles, rod_spells, set_aside, sources, surface_map, tackle_rates, track, trips,
 };
 
 /// Something that gives the rows of each table in turn, whatever the table.
@@ -48,8 +48,13 @@ macro_rules! trip_tables {
 }
 
 /// Tables that were added to the newest format: trips from before are without.
-pub(crate) const NEWER_TABLES: [&str; 4] =
-    [surface_map::Row::NAME, isotherms::Row::NAME, tackle_rates::Row::NAME, break_sides::Row::NAME];
+pub(crate) const NEWER_TABLES: [&str; 5] = [
+    surface_map::Row::NAME,
+    isotherms::Row::NAME,
+    tackle_rates::Row::NAME,
+    break_sides::Row::NAME,
+    isotherm_breaks::Row::NAME,
+];
 
 trip_tables! {
     sources: "Files read.",
@@ -60,6 +65,7 @@ trip_tables! {
     break_lines: "Breaks joined from crossings.",
     surface_map: "Cells of the surface map.",
     isotherms: "Lines of equal temperature on it.",
+    isotherm_breaks: "Steps in the depth of isotherms.",
     currents: "Currents along the track.",
     current_edges: "Crossings of current edges.",
     profiles: "Depth bins of profiles.",

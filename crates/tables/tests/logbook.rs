@@ -55,6 +55,7 @@ fn files_stand_where_the_contract_says() {
         "break_lines",
         "surface_map",
         "isotherms",
+        "isotherm_breaks",
         "currents",
         "current_edges",
         "profiles",

@@ -227,9 +227,12 @@ fn trips(top: &Section<'_>, boat: &mut BoatFile) -> Result<(), BoatFileError> {
 fn breaks(top: &Section<'_>, boat: &mut BoatFile) -> Result<(), BoatFileError> {
     let Some(entry) = top.get("breaks") else { return Ok(()) };
     let section = entry.table("a table [breaks]")?;
-    section.only(&["least_step", "greatest_width", "confidence"])?;
+    section.only(&["least_step", "least_depth_step", "greatest_width", "confidence"])?;
     if let Some(entry) = section.get("least_step") {
         boat.break_least_step_c = Some(entry.amount(Dimension::TemperatureDifference, boat.units)?);
+    }
+    if let Some(entry) = section.get("least_depth_step") {
+        boat.break_least_depth_step_m = Some(entry.amount(Dimension::Depth, boat.units)?);
     }
     if let Some(entry) = section.get("greatest_width") {
         boat.break_greatest_width_m = Some(entry.amount(Dimension::Depth, boat.units)?);

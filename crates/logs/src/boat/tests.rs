@@ -41,6 +41,7 @@ fn the_example_says_every_key() {
     let (low, high) = boat.trolling_speed_mps.unwrap();
     assert!((low - 1.5 * 0.44704).abs() < 1e-12 && (high - 3.8 * 0.44704).abs() < 1e-12);
     assert!((boat.break_least_step_c.unwrap() - 1.0 / 1.8).abs() < 1e-12);
+    assert!((boat.break_least_depth_step_m.unwrap() - 7.0 * 0.3048).abs() < 1e-12);
     assert!((boat.break_greatest_width_m.unwrap() - 457.2).abs() < 1e-9);
     assert_eq!(boat.break_confidence_percent, Some(99.9));
     assert_eq!(boat.columns["Wasser °C"], "temp_c");

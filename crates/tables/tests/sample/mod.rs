@@ -1,8 +1,9 @@
 //! A small trip of the charter boat *Kittiwake* with every table filled: invented, and in agreement with itself.
 
 use waterseam_tables::{
-    TripTables, bands, bites, break_lines, break_sides, breaks, current_edges, currents, effort, isotherms,
-    layers, profiles, rod_spells, set_aside, sources, surface_map, tackle_rates, track, trips, wkb,
+    TripTables, bands, bites, break_lines, break_sides, breaks, current_edges, currents, effort,
+    isotherm_breaks, isotherms, layers, profiles, rod_spells, set_aside, sources, surface_map, tackle_rates,
+    track, trips, wkb,
 };
 use waterseam_units::LatLon;
 
@@ -36,6 +37,7 @@ pub fn trip(trip_id: &str, start_us: i64, seconds: usize) -> TripTables {
         break_lines: vec![break_line_row(trip_id, start_us, end_us, line_id())],
         surface_map: vec![map_row(trip_id)],
         isotherms: vec![isotherm_row(trip_id)],
+        isotherm_breaks: vec![isotherm_break_row(trip_id, start_us)],
         currents: vec![currents::Row {
             trip_id: id(),
             time: start_us,
@@ -248,6 +250,26 @@ fn isotherm_row(trip_id: &str) -> isotherms::Row {
         geometry: wkb::line(&vertices),
         temp_c: 13.0,
         length_m: 1_112.0,
+    }
+}
+
+fn isotherm_break_row(trip_id: &str, start_us: i64) -> isotherm_breaks::Row {
+    isotherm_breaks::Row {
+        trip_id: trip_id.to_owned(),
+        break_id: format!("{trip_id}-isotherm-break-1"),
+        isotherm_c: 12.8,
+        time: start_us + SECOND,
+        lat: LAT,
+        lon: LON,
+        distance_m: 40.0,
+        depth_before_m: 12.0,
+        depth_after_m: 18.5,
+        step_m: 6.5,
+        width_m: 180.0,
+        gap_m: 120.0,
+        centre_se_m: 12.0,
+        step_se_m: 0.4,
+        p_value: 1e-6,
     }
 }
 
