@@ -26,8 +26,12 @@ fn a_front_that_lifts_the_thermocline_is_in_the_tables_and_the_summary() {
     for step in steps {
         let height_m = step["step_m"].as_f64().unwrap();
         assert!((2.0..9.0).contains(&height_m.abs()), "{step}");
-        let time_us = step["time"].as_i64().unwrap();
-        let is_there = demo.truth.crossings.iter().any(|truth| (truth.time_us - time_us).abs() < 200_000_000);
+        // within its width, which is that of the gap where the lines came in on the front
+        let (time_us, width_m) = (step["time"].as_i64().unwrap(), step["width_m"].as_f64().unwrap());
+        let is_there =
+            demo.truth.crossings.iter().any(|truth| {
+                (truth.time_us - time_us).abs() as f64 * 1e-6 * truth.sog_mps < width_m.max(150.0)
+            });
         assert!(is_there, "no front there: {step}");
     }
     let args = ["summary", "--trip", trip["trip"]["trip_id"].as_str().unwrap(), "--logbook"];

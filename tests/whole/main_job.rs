@@ -3,7 +3,7 @@
 use super::helpers::{contents, expect_status, process, sample_logs, stderr, stdout, tables, waterseam};
 
 /// Tables of the contract that every trip has.
-const TABLES: [&str; 18] = [
+const TABLES: [&str; 19] = [
     "sources",
     "set_aside",
     "trips",

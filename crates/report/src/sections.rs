@@ -156,25 +156,25 @@ pub fn layers(tables: &TripTables, style: &Style) -> Vec<String> {
     out
 }
 
-/// The greatest step in the depth of an isotherm, and how many more there are.
+/// The surest step in the depth of an isotherm, and how many more that isotherm has: one front shows in several.
 fn isotherm_steps(tables: &TripTables, style: &Style) -> Option<String> {
     let rows = &tables.isotherm_breaks;
-    let greatest = rows.iter().max_by(|a, b| a.step_m.abs().total_cmp(&b.step_m.abs()))?;
+    let surest = rows.iter().min_by(|a, b| a.p_value.total_cmp(&b.p_value))?;
     let units = style.units;
-    let others = match rows.len() - 1 {
-        0 => String::new(),
-        n => format!("; {n} more (table isotherm_breaks)"),
+    let others = match rows.iter().filter(|row| row.isotherm_c == surest.isotherm_c).count() {
+        0 | 1 => String::new(),
+        n => format!("; {} more such steps (table isotherm_breaks)", n - 1),
     };
     Some(format!(
         "the {:.0} {} line {} from {:.0} to {} in {} at {}, {}{others}",
-        units.temp_value(greatest.isotherm_c),
+        units.temp_value(surest.isotherm_c),
         units.temp_unit(),
-        if greatest.step_m > 0.0 { "drops" } else { "rises" },
-        units.depth_value(greatest.depth_before_m),
-        units.depth(greatest.depth_after_m),
-        units.short_distance(greatest.width_m),
-        clock(greatest.time, style),
-        place(greatest.lat, greatest.lon),
+        if surest.step_m > 0.0 { "drops" } else { "rises" },
+        units.depth_value(surest.depth_before_m),
+        units.depth(surest.depth_after_m),
+        units.short_distance(surest.width_m),
+        clock(surest.time, style),
+        place(surest.lat, surest.lon),
     ))
 }
 
