@@ -41,7 +41,7 @@ fn crossing(step: &Step, fresh: bool) -> Crossing {
         width_m: step.width_m,
         gradient_c_per_km: step.steepest_per_km,
         centre_se_m: step.centre_se_m,
-        step_se_c: step.step_se,
+        step_se_c: step.height_se,
         p_value: step.p_value,
         gap_m: step.gap_m,
         kind: if bar { Kind::ThermalBar } else { Kind::ThermalBreak },

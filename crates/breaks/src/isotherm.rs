@@ -87,8 +87,51 @@ fn crossing(isotherm_c: f64, step: &Step, isotherms: f64) -> IsothermCrossing {
         step_m: step.after - step.before,
         width_m: step.width_m,
         centre_se_m: step.centre_se_m,
-        step_se_m: step.step_se,
+        step_se_m: step.height_se,
         p_value: (step.p_value * isotherms).min(1.0),
         gap_m: step.gap_m,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Passes every 80 s at 1.1 m/s, with a wave of 0.3 m, through an isotherm at a depth of each metre of the track.
+    fn found(passes: u32, depth_m: impl Fn(f64) -> f64, isotherms_c: &[f64]) -> Vec<IsothermCrossing> {
+        let time_s: Vec<f64> = (0..passes).map(|i| 80.0 * f64::from(i)).collect();
+        let distance_m: Vec<f64> = time_s.iter().map(|t| 1.1 * t).collect();
+        let depth_m: Vec<f64> =
+            distance_m.iter().zip(&time_s).map(|(&x, t)| depth_m(x) + 0.3 * (t / 70.0).sin()).collect();
+        let depths = |&temp_c: &f64| IsothermDepths {
+            temp_c,
+            time_s: &time_s,
+            distance_m: &distance_m,
+            depth_m: &depth_m,
+        };
+        find_isotherm_steps(&isotherms_c.iter().map(depths).collect::<Vec<_>>(), &Settings::default())
+    }
+
+    fn front(x: f64) -> f64 {
+        12.0 + 2.5 * ((x - 4_000.0) / 80.0).tanh()
+    }
+
+    #[test]
+    fn a_front_is_found_in_each_isotherm_that_it_moves() {
+        let one = found(120, front, &[12.0]);
+        let [step] = &one[..] else { panic!("{one:?}") };
+        assert!((step.step_m - 5.0).abs() < 0.5 && (step.distance_m - 4_000.0).abs() < 60.0, "{step:?}");
+        assert!(step.gap_m >= 80.0 && step.width_m >= step.gap_m, "{step:?}");
+        let two = found(120, front, &[12.0, 9.0]);
+        assert_eq!(two.iter().map(|step| step.isotherm_c).collect::<Vec<_>>(), [12.0, 9.0]);
+        assert!(two[0].p_value > step.p_value, "more was searched");
+    }
+
+    #[test]
+    fn waves_a_slope_and_few_passes_are_no_front() {
+        assert_eq!(found(120, |_| 12.0, &[12.0]), []);
+        assert_eq!(found(120, |x| 12.0 + 0.8e-3 * x, &[12.0]), []);
+        assert_eq!(found(25, |x| front(x + 3_000.0), &[12.0]), [], "how it wanders is not known");
+        assert_eq!(find_isotherm_steps(&[], &Settings::default()), []);
     }
 }

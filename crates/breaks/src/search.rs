@@ -62,7 +62,7 @@ pub(crate) struct Step {
     /// Steepest slope along the track, absolute, a kilometre.
     pub steepest_per_km: f64,
     pub centre_se_m: f64,
-    pub step_se: f64,
+    pub height_se: f64,
     pub p_value: f64,
     pub gap_m: f64,
 }
@@ -334,7 +334,7 @@ impl Search<'_> {
             width_m,
             steepest_per_km: 1000.0 * half_step.abs() * WIDTH_PER_SCALE / width_m,
             centre_se_m: front.centre_se_m.hypot(unresolved_m),
-            step_se: front.step_se * self.limits.usual_square(width_m).sqrt(),
+            height_se: front.step_se * self.limits.usual_square(width_m).sqrt(),
             p_value,
             gap_m: self.stretch.longest_gap_m(front.centre_m - 0.5 * width_m, front.centre_m + 0.5 * width_m),
         })
