@@ -9,9 +9,7 @@ mod common;
 use common::{Row, close, table};
 use waterseam_logs::LineMethod;
 use waterseam_tackle::materials::COLOR_M;
-use waterseam_tackle::{
-    Line, Load, Section, Setup, Shape, Stream, Tow, critical_angle_deg, running_depth, shape,
-};
+use waterseam_tackle::{Line, Load, Section, Setup, Shape, Stream, Tackle, Tow, critical_angle_deg, shape};
 use waterseam_units::convert::{M_PER_FT, MPS_PER_MPH};
 
 /// A line with given forces per metre, at 1 m/s in water of 1000 kg/m³.
@@ -128,7 +126,7 @@ fn the_full_line_against_an_independent_integration() {
 }
 
 /// The setup of a rule of thumb, as a captain would note it.
-fn setup_of(row: &Row) -> Setup {
+fn setup_of(row: &Row) -> Setup<'static> {
     let line_out_m = row.number("line_out_m");
     match row.text("kind") {
         "clip-on weight" => Setup {
@@ -162,8 +160,9 @@ fn rules_of_thumb_come_out_within_their_scatter() {
             other => panic!("no speed in {other}"),
         };
         let setup = setup_of(&row);
-        let depth_m =
-            |mph: f64| running_depth(&setup, &Tow::by_log(mph * MPS_PER_MPH)).expect("a depth").depth_m;
+        let depth_m = |mph: f64| {
+            Tackle::default().depth(&setup, &Tow::by_log(mph * MPS_PER_MPH)).expect("a depth").depth_m
+        };
         let (shallow_m, deep_m) = (depth_m(fast_mph), depth_m(slow_mph));
         let (rule_m, scatter) = (row.must("depth_m"), row.must("tol_rel"));
         println!("{}: {shallow_m:.1} to {deep_m:.1} m, the rule says {rule_m:.1} m", row.text("setup"));

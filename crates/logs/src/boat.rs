@@ -5,6 +5,7 @@ mod entry;
 mod error;
 mod quality;
 mod read;
+mod tackle;
 #[cfg(test)]
 mod tests;
 
@@ -41,6 +42,12 @@ pub struct BoatFile {
     pub species: BTreeMap<String, PreferredRange>,
     /// Rods that are usually out while trolling (`[[spread]]`), for days without a gear log. Empty: no effort is assumed.
     pub spread: Vec<SpreadRod>,
+    /// Setups that are aboard beside those (`[[tackle]]`, each with a `name`).
+    pub tackle: Vec<SpreadRod>,
+    /// Tables of divers (`[[divers]]`).
+    pub divers: Vec<DiverTable>,
+    /// Depths that the captain saw lines run at (`[[observed_depths]]`).
+    pub observed_depths: Vec<ObservedDepth>,
     /// Marks pressed on the plotter count as bites (`marks = "bites"`).
     pub marks_are_bites: bool,
     /// Day comes before month in dates like 03/04/2026 (`date_order = "day-first"` or `"month-first"`); `None`: not said.
@@ -99,10 +106,49 @@ pub struct PreferredRange {
     pub high_c: f64,
 }
 
-/// A rod that is usually out.
+/// How deep a diver runs, as the captain found it.
+#[derive(Clone, Debug, PartialEq)]
+pub struct DiverTable {
+    /// Name of the diver and its setting; tables of one name are for several speeds.
+    pub name: String,
+    /// Rods that tow it; none: every diver that no table names.
+    pub rods: Vec<String>,
+    /// Speed through the water, m/s.
+    pub speed_mps: f64,
+    /// Line out and depth, m; two rows or more, both rising.
+    pub rows: Vec<(f64, f64)>,
+}
+
+/// A depth that a line was seen to run at.
+#[derive(Clone, Debug, PartialEq)]
+pub struct ObservedDepth {
+    /// How the line was set; its own depth is `None`, and its rod may be empty.
+    pub setup: SpreadRod,
+    /// Speed through the water, m/s.
+    pub speed_mps: f64,
+    /// Depth of the lure (of a downrigger's weight), m.
+    pub depth_m: f64,
+    /// How it was seen.
+    pub how: HowSeen,
+    /// Standard error that the captain gives it, m.
+    pub give_or_take_m: Option<f64>,
+}
+
+/// How a depth was seen.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum HowSeen {
+    /// The lure ticked the bottom.
+    Bottom,
+    /// A probe on the line.
+    Probe,
+    /// A depth that the captain knows: a ledge, weeds, a line that crossed.
+    Known,
+}
+
+/// A rod that is usually out, or a setup that is aboard.
 #[derive(Clone, Debug, PartialEq)]
 pub struct SpreadRod {
-    /// Name of the rod.
+    /// Name of the rod or of the setup.
     pub rod: String,
     /// How its line is taken down.
     pub method: LineMethod,
@@ -131,6 +177,9 @@ impl Default for BoatFile {
             salinity_psu: 0.0,
             species: BTreeMap::new(),
             spread: Vec::new(),
+            tackle: Vec::new(),
+            divers: Vec::new(),
+            observed_depths: Vec::new(),
             marks_are_bites: false,
             day_first: None,
             columns: BTreeMap::new(),

@@ -78,7 +78,7 @@ fn entry(reader: &mut Reader, fields: Fields<'_>, out_is_start: bool) -> Result<
         (start, end, rod.unwrap_or_else(|| UNNAMED_ROD.to_owned()))
     };
     let method = reader.text(fields, Note::Method).and_then(|word| {
-        let method = method(&word);
+        let method = LineMethod::understood(&word);
         reader.counted(Note::Method, method)
     });
     Ok(GearEntry {
@@ -123,20 +123,4 @@ fn goes_out(event: &str) -> Option<bool> {
         | "pulled" => Some(false),
         _ => None,
     }
-}
-
-/// The method behind a word, with the short forms that people write: common practice, no source.
-fn method(word: &str) -> Option<LineMethod> {
-    LineMethod::from_word(word).or_else(|| {
-        let word = word.to_lowercase().replace(['-', '_'], " ");
-        Some(match word.trim() {
-            "rigger" | "riggers" | "dr" | "down rigger" => LineMethod::Downrigger,
-            "divers" | "diving plane" | "planer diver" => LineMethod::Diver,
-            "lead core" | "core" | "lc" => LineMethod::Leadcore,
-            "copper" | "wire" | "steel" | "weighted steel" => LineMethod::WeightedWire,
-            "clip weight" | "snap weight" | "clip on weight" => LineMethod::ClipWeight,
-            "flat" | "flatline" | "long line" | "surface" => LineMethod::FlatLine,
-            _ => return None,
-        })
-    })
 }

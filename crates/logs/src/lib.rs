@@ -13,7 +13,7 @@ pub mod nmea;
 mod notes;
 pub mod observation;
 mod probe;
-mod quantity;
+pub mod quantity;
 mod read;
 mod recognise;
 pub mod source;

@@ -259,11 +259,24 @@ pub enum LineMethod {
     WeightedWire,
     /// A weight clipped on the line ahead of the lure.
     ClipWeight,
+    /// A weight in the line some way ahead of the lure, that stays there.
+    KeelWeight,
     /// Nothing but the lure.
     FlatLine,
 }
 
 impl LineMethod {
+    /// Every method.
+    pub const ALL: [Self; 7] = [
+        Self::Downrigger,
+        Self::Diver,
+        Self::Leadcore,
+        Self::WeightedWire,
+        Self::ClipWeight,
+        Self::KeelWeight,
+        Self::FlatLine,
+    ];
+
     /// The word of the tables and of the gear log.
     pub fn word(self) -> &'static str {
         match self {
@@ -272,6 +285,7 @@ impl LineMethod {
             Self::Leadcore => "leadcore",
             Self::WeightedWire => "weighted_wire",
             Self::ClipWeight => "clip_weight",
+            Self::KeelWeight => "keel_weight",
             Self::FlatLine => "flat_line",
         }
     }
@@ -279,8 +293,23 @@ impl LineMethod {
     /// The method behind a word; case, blanks and hyphens do not matter.
     pub fn from_word(word: &str) -> Option<Self> {
         let word = word.trim().to_lowercase().replace([' ', '-'], "_");
-        [Self::Downrigger, Self::Diver, Self::Leadcore, Self::WeightedWire, Self::ClipWeight, Self::FlatLine]
-            .into_iter()
-            .find(|method| method.word() == word)
+        Self::ALL.into_iter().find(|method| method.word() == word)
+    }
+
+    /// The method behind a word, with the short forms that people write: common practice, no source.
+    pub fn understood(word: &str) -> Option<Self> {
+        Self::from_word(word).or_else(|| {
+            let word = word.to_lowercase().replace(['-', '_'], " ");
+            Some(match word.trim() {
+                "rigger" | "riggers" | "dr" | "down rigger" => Self::Downrigger,
+                "divers" | "diving plane" | "planer diver" => Self::Diver,
+                "lead core" | "core" | "lc" => Self::Leadcore,
+                "copper" | "wire" | "steel" | "weighted steel" => Self::WeightedWire,
+                "clip weight" | "snap weight" | "clip on weight" => Self::ClipWeight,
+                "keel" | "keels" | "keel sinker" | "inline weight" | "in line weight" => Self::KeelWeight,
+                "flat" | "flatline" | "long line" | "surface" => Self::FlatLine,
+                _ => return None,
+            })
+        })
     }
 }

@@ -5,7 +5,7 @@ use waterseam_units::convert::Unit;
 
 /// What a number measures. It decides which units make sense beside it, and which one is meant where none is written.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(crate) enum Dimension {
+pub enum Dimension {
     /// Depth, line out, leader, width of a break.
     Depth,
     /// Length of a fish.
@@ -103,6 +103,26 @@ pub(crate) fn quantity(text: &str, dimension: Dimension, unit_unsaid: Unit) -> O
     sum.filter(|sum: &f64| sum.is_finite())
 }
 
+/// The amount that a text says, in SI; a number without a unit is in the usual one of `units`.
+///
+/// `None` for anything else than an amount of this dimension.
+pub fn amount(text: &str, dimension: Dimension, units: UnitSystem) -> Option<f64> {
+    quantity(text, dimension, dimension.usual_unit(units))
+}
+
+/// The two amounts of `40-60 ft`, `40 ft - 60 ft` or `12 to 18 m`, in SI; a unit that only the second has is that of
+/// both. `None` where the second is not the greater one.
+pub fn range(text: &str, dimension: Dimension, units: UnitSystem) -> Option<(f64, f64)> {
+    let (low, high) = ["–", " to ", "-"]
+        .iter()
+        .find_map(|between| text.split_once(between).map(|(l, h)| (l.trim(), h.trim())))?;
+    let unit_of_high =
+        Unit::from_word(high.trim_start_matches(|c: char| c.is_ascii_digit() || ".,".contains(c)));
+    let unsaid = unit_of_high.unwrap_or(dimension.usual_unit(units));
+    let range = (quantity(low, dimension, unsaid)?, quantity(high, dimension, unsaid)?);
+    (range.0 < range.1).then_some(range)
+}
+
 fn plain_number(text: &str) -> Option<f64> {
     let value: f64 = match text.split_once(',') {
         Some((whole, decimals)) if decimals.len() != 3 && !decimals.contains(['.', ',']) => {
@@ -147,10 +167,38 @@ mod tests {
         }
     }
 
+    #[test]
+    fn ranges_as_people_write_them() {
+        let ft = |feet: f64| feet * 0.3048;
+        for (text, want) in [
+            ("40-60ft", Some((ft(40.0), ft(60.0)))),
+            ("40 ft - 60 ft", Some((ft(40.0), ft(60.0)))),
+            ("12 to 18 m", Some((12.0, 18.0))),
+            ("12–18m", Some((12.0, 18.0))),
+            ("40-60", Some((ft(40.0), ft(60.0)))),
+            ("2 fathoms-60 ft", Some((ft(12.0), ft(60.0)))),
+            ("60-40", None),
+            ("40", None),
+            ("-40", None),
+            ("40-60 lb", None),
+        ] {
+            let got = range(text, Dimension::Depth, UnitSystem::Imperial);
+            let near = |(a, b): (f64, f64), (c, d): (f64, f64)| (a - c).abs() < 1e-9 && (b - d).abs() < 1e-9;
+            assert!(
+                match (got, want) {
+                    (Some(got), Some(want)) => near(got, want),
+                    (got, want) => got == want,
+                },
+                "{text}: {got:?}"
+            );
+        }
+    }
+
     proptest! {
         #[test]
         fn no_text_makes_it_panic(text in ".{0,30}") {
             let _ = quantity(&text, Dimension::Weight, Unit::Pound);
+            let _ = range(&text, Dimension::Depth, UnitSystem::Imperial);
         }
     }
 }

@@ -83,7 +83,7 @@ pub const PROBABILITY: Domain = between(0.0, 1.0);
 /// QARTOD flags (IOOS): pass, not evaluated, suspect, fail, missing.
 pub const QARTOD: Domain = Domain::Codes(&[1, 2, 3, 4, 9]);
 /// Where a running depth comes from.
-pub const DEPTH_SOURCE: Domain = Domain::Words(&["recorded", "counter", "model"]);
+pub const DEPTH_SOURCE: Domain = Domain::Words(&["recorded", "counter", "table", "model"]);
 
 #[cfg(test)]
 mod tests {

@@ -1,4 +1,4 @@
-//! What shape does a line take that is towed through still water?
+//! What shape does a line take that is towed through the water?
 //!
 //! Steady, two-dimensional, inextensible line. With `s` along the line from its lower end, `phi` the angle
 //! above the horizontal, `T` the tension, `w` the weight in water per metre:
@@ -17,10 +17,11 @@
 
 use std::f64::consts::PI;
 
-use crate::march::{Pull, State, march};
+use crate::march::{Lengths, State, climb, march};
+use crate::stream::{Below, Sheared, Stream, Uniform, Water};
 
 /// A line in the water.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct Line {
     /// Diameter, m.
     pub diameter_m: f64,
@@ -42,7 +43,7 @@ pub struct Load {
 }
 
 /// A length of one kind of line, with the load at its lower end.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct Section {
     /// The line.
     pub line: Line,
@@ -50,15 +51,6 @@ pub struct Section {
     pub length_m: f64,
     /// What hangs where the section begins, at its lower end.
     pub load: Load,
-}
-
-/// The water that the line is towed through.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Stream {
-    /// Speed through the water, m/s.
-    pub speed_mps: f64,
-    /// Density, kg/m³.
-    pub density_kg_per_m3: f64,
 }
 
 /// The shape of a towed line.
@@ -77,7 +69,7 @@ pub struct Shape {
 /// The shape of a line of one or more sections, listed from the lower end (the lure) to the surface.
 ///
 /// `None` where an input is not a finite number, a length, diameter, drag or the speed is negative, or the
-/// density is not positive.
+/// density is not positive, and where forces are too large for numbers.
 ///
 /// # Method
 /// The equations of this module as components of the tension, marched from the lower end with an
@@ -85,7 +77,8 @@ pub struct Shape {
 /// good to 1e-6 and 1e-4 of itself (`tests/reference/towed_line.rs`).
 ///
 /// # Limits
-/// The water moves at one speed at every depth; the line does not stretch, strum or reach the bottom.
+/// The water moves at one speed at every depth ([`sheared_shape`] lifts that); the line does not stretch,
+/// strum or reach the bottom.
 ///
 /// # Example
 /// ```
@@ -97,24 +90,137 @@ pub struct Shape {
 /// assert!((shape.depth_m - 2.62).abs() < 0.01);
 /// ```
 pub fn shape(sections: &[Section], stream: Stream) -> Option<Shape> {
-    let pressure_pa = 0.5 * stream.density_kg_per_m3 * stream.speed_mps * stream.speed_mps;
-    let good_stream = pressure_pa.is_finite() && stream.speed_mps >= 0.0 && stream.density_kg_per_m3 > 0.0;
-    if !good_stream || !sections.iter().all(is_physical) {
+    let pressure_pa = stream.pressure_pa()?;
+    if !sections.iter().all(is_physical) {
         return None;
     }
-    let mut state = State::default();
-    for Section { line, length_m, load } in sections {
-        state.tension[0] += pressure_pa * load.drag_area_m2;
-        state.tension[1] += load.weight_n;
-        state = march(state, *length_m, &line.pull(pressure_pa))?;
+    Some(Shape::of(&top(sections.iter().map(|section| [section]), &Uniform([pressure_pa]))?))
+}
+
+/// The shape of a line in a stream whose speed changes with depth, as [`shape`] gives it for one speed.
+///
+/// # Method
+/// The depth of the lower end decides in which water the line stands, and the line decides the depth: it is
+/// sought between both ends of the line by the Illinois method (Dowell & Jarratt, BIT 11 (1971) 168–174,
+/// from memory). Where the water is so much slower below that several depths hold themselves, it is one of
+/// them.
+pub fn sheared_shape(sections: &[Section], stream: Sheared<'_>) -> Option<Shape> {
+    if !stream.is_physical() || !sections.iter().all(is_physical) {
+        return None;
     }
-    let State { tension: [horizontal_n, vertical_n], position: [depth_m, layback_m] } = state;
-    Some(Shape {
-        depth_m,
-        layback_m,
-        top_tension_n: horizontal_n.hypot(vertical_n),
-        top_angle_deg: vertical_n.atan2(horizontal_n).to_degrees(),
-    })
+    let length_m: f64 = sections.iter().map(|section| section.length_m).sum();
+    let at = |lower_end_m: f64| {
+        let top = top(sections.iter().map(|section| [section]), &Below { stream, lower_end_m })?;
+        Some((Shape::of(&top), top.height_m[0] - lower_end_m))
+    };
+    let (mut shape, mut miss_m) = at(0.0)?;
+    // a line is never farther below or above its upper end than it is long
+    let beyond_m = length_m * 1.001 + DEPTH_M;
+    let (mut low, mut high) = if miss_m > 0.0 { (0.0, beyond_m) } else { (-beyond_m, 0.0) };
+    let (mut miss_low, mut miss_high) =
+        if miss_m > 0.0 { (miss_m, at(high)?.1) } else { (at(low)?.1, miss_m) };
+    for _ in 0..DEPTH_STEPS {
+        if miss_m.abs() <= DEPTH_M + DEPTH_REL * length_m || high - low <= DEPTH_M {
+            break;
+        }
+        let lower_end_m = (low * miss_high - high * miss_low) / (miss_high - miss_low);
+        let before_m = miss_m;
+        (shape, miss_m) = at(lower_end_m)?;
+        let same_side = (miss_m > 0.0) == (before_m > 0.0);
+        if miss_m > 0.0 {
+            (low, miss_low) = (lower_end_m, miss_m);
+            miss_high *= if same_side { 0.5 } else { 1.0 };
+        } else {
+            (high, miss_high) = (lower_end_m, miss_m);
+            miss_low *= if same_side { 0.5 } else { 1.0 };
+        }
+    }
+    Some(shape)
+}
+
+/// The depth in a sheared stream is good to this, m, and to this part of the line's length.
+const DEPTH_M: f64 = 1e-7;
+const DEPTH_REL: f64 = 1e-8;
+/// Four to eight are needed.
+const DEPTH_STEPS: usize = 100;
+
+/// Depths of lines that differ in lengths, weights and drags only, each in water of its own dynamic pressure.
+pub(crate) fn depths<const N: usize, const K: usize>(
+    lines: &[[Section; K]; N],
+    pressure_pa: [f64; N],
+) -> Option<[f64; N]> {
+    if !lines.iter().flatten().all(is_physical) {
+        return None;
+    }
+    let side_by_side = (0..K).map(|k| std::array::from_fn(|lane| &lines[lane][k]));
+    Some(top(side_by_side, &Uniform(pressure_pa))?.height_m)
+}
+
+/// How much line of these sections reaches down to a depth, m, and the shape of so much of it; the whole of
+/// them and their shape where it does not reach. In a sheared stream the lower end is at that depth.
+pub(crate) fn reaching(sections: &[Section], water: &impl Water<1>, depth_m: f64) -> Option<(f64, Shape)> {
+    if !depth_m.is_finite() || !sections.iter().all(is_physical) {
+        return None;
+    }
+    let (mut state, mut out_m) = (State::default(), 0.0);
+    for section in sections {
+        let lengths = hang([section], &mut state, water);
+        if section.length_m == 0.0 {
+            continue;
+        }
+        let share;
+        (state, share) = climb(state, &lengths, water, depth_m)?;
+        out_m += share * section.length_m;
+        if state.height_m[0] >= depth_m - REACHED_M {
+            break;
+        }
+    }
+    Some((out_m, Shape::of(&state)))
+}
+
+/// A depth is reached when it is reached to this, m.
+pub(crate) const REACHED_M: f64 = 1e-6;
+
+/// The upper ends of lines, from their sections beginning with the lowest.
+fn top<'s, const N: usize>(
+    sections: impl Iterator<Item = [&'s Section; N]>,
+    water: &impl Water<N>,
+) -> Option<State<N>> {
+    let mut state = State::default();
+    for sections in sections {
+        let lengths = hang(sections, &mut state, water);
+        if lengths.length_m.iter().any(|&m| m > 0.0) {
+            state = march(state, &lengths, water)?;
+        }
+    }
+    Some(state)
+}
+
+/// Adds the loads of sections to the tension, and gives the lines above them.
+fn hang<const N: usize>(sections: [&Section; N], state: &mut State<N>, water: &impl Water<N>) -> Lengths<N> {
+    for (lane, section) in sections.iter().enumerate() {
+        let pressure_pa = water.pressure_pa(lane, state.height_m[lane]);
+        state.horizontal_n[lane] += pressure_pa * section.load.drag_area_m2;
+        state.vertical_n[lane] += section.load.weight_n;
+    }
+    Lengths {
+        length_m: sections.map(|section| section.length_m),
+        weight: sections.map(|section| section.line.weight_n_per_m),
+        normal_m: sections.map(|section| section.line.normal_drag * section.line.diameter_m),
+        tangential_m: sections.map(|section| section.line.tangential_drag * PI * section.line.diameter_m),
+    }
+}
+
+impl Shape {
+    fn of(top: &State<1>) -> Self {
+        let ([horizontal_n], [vertical_n]) = (top.horizontal_n, top.vertical_n);
+        Self {
+            depth_m: top.height_m[0],
+            layback_m: top.ahead_m[0],
+            top_tension_n: horizontal_n.hypot(vertical_n),
+            top_angle_deg: vertical_n.atan2(horizontal_n).to_degrees(),
+        }
+    }
 }
 
 /// The critical angle: where a heavy line without any end load lies straight, degrees above the horizontal.
@@ -132,17 +238,6 @@ pub fn critical_angle_deg(weight_n_per_m: f64, normal_drag_n_per_m: f64) -> f64 
     // near the horizontal the sine keeps the digits that acos loses: R sin² = |w| cos
     let sin = if r > w.abs() { (w.abs() * cos / r).sqrt() } else { (1.0 - cos * cos).sqrt() };
     sin.atan2(cos).to_degrees().copysign(w)
-}
-
-impl Line {
-    /// Forces per metre at a dynamic pressure `0.5 rho U²`.
-    fn pull(&self, pressure_pa: f64) -> Pull {
-        Pull {
-            weight: self.weight_n_per_m,
-            normal: pressure_pa * self.normal_drag * self.diameter_m,
-            tangential: pressure_pa * self.tangential_drag * PI * self.diameter_m,
-        }
-    }
 }
 
 fn is_physical(section: &Section) -> bool {

@@ -3,8 +3,9 @@
 use waterseam_logs::boat::SpreadRod;
 use waterseam_logs::{GearEntry, NoteTime};
 
-use crate::depth::{Setup, Tow, running_depth};
+use crate::setup::{Setup, Tow};
 use crate::spell::Spell;
+use crate::tackle::Tackle;
 
 /// A trip as the gear log is laid over it.
 #[derive(Clone, Copy)]
@@ -16,7 +17,9 @@ pub struct TripContext<'a> {
     /// The instant behind a time of the log; `None` where it has none in this trip.
     pub resolve: &'a dyn Fn(NoteTime) -> Option<i64>,
     /// How the lines were towed between two instants.
-    pub tow: &'a dyn Fn(i64, i64) -> Tow,
+    pub tow: &'a dyn Fn(i64, i64) -> Tow<'a>,
+    /// What is known of the tackle.
+    pub tackle: &'a Tackle,
 }
 
 /// What a gear log says about a trip.
@@ -75,7 +78,7 @@ const EARLY_US: i64 = 3_600_000_000;
 /// Rows with both times are a spell; a row `out` is one until the rod's next `in`. Where nobody logged the
 /// line in again it ends when the rod goes out next, or with the trip. Spells of one rod that overlap are
 /// cut where the later begins. Spells are clipped to the trip. Rod names are compared without case and
-/// outer blanks. The running depth is that of [`running_depth`] with the tow over the clipped spell.
+/// outer blanks. The running depth is that of [`Tackle::depth`] with the tow over the clipped spell.
 pub fn spells(gear: &[GearEntry], trip: &TripContext) -> GearSpells {
     let mut result = GearSpells::default();
     let mut rods: Vec<(String, Vec<Event>)> = Vec::new();
@@ -110,14 +113,15 @@ pub fn spells(gear: &[GearEntry], trip: &TripContext) -> GearSpells {
 pub fn assumed_spells(
     spread: &[SpreadRod],
     trolling: &[(i64, i64)],
-    tow: &dyn Fn(i64, i64) -> Tow,
+    tow: &dyn Fn(i64, i64) -> Tow<'static>,
+    tackle: &Tackle,
 ) -> Vec<Spell> {
     let stretches = trolling.iter().filter(|(start, end)| start < end);
     stretches
         .flat_map(|&(start_us, end_us)| {
             let towed = tow(start_us, end_us);
             spread.iter().map(move |rod| {
-                let depth = running_depth(&Setup::from(rod), &towed);
+                let depth = tackle.running_depth(&Setup::from(rod), &towed);
                 Spell {
                     rod: rod.rod.clone(),
                     start_us,
@@ -218,7 +222,8 @@ fn pair(events: &[Event], trip: &TripContext) -> (Vec<Stretch>, Vec<UnusedRow>) 
 }
 
 fn spell(entry: &GearEntry, stretch: &Stretch, trip: &TripContext) -> Spell {
-    let depth = running_depth(&Setup::from(entry), &(trip.tow)(stretch.start_us, stretch.end_us));
+    let tow = (trip.tow)(stretch.start_us, stretch.end_us);
+    let depth = trip.tackle.running_depth(&Setup::from(entry), &tow);
     Spell {
         rod: entry.rod.trim().to_owned(),
         start_us: stretch.start_us,

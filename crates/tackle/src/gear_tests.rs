@@ -19,7 +19,16 @@ fn laid_over(gear: &[GearEntry]) -> GearSpells {
         NoteTime::Clock(_) => None,
     };
     let tow = |_, _| Tow::by_log(1.0);
-    spells(gear, &TripContext { start_us: 0, end_us: 300 * MINUTE_US, resolve: &resolve, tow: &tow })
+    spells(
+        gear,
+        &TripContext {
+            start_us: 0,
+            end_us: 300 * MINUTE_US,
+            resolve: &resolve,
+            tow: &tow,
+            tackle: &Tackle::default(),
+        },
+    )
 }
 
 /// Each spell as rod and minutes, and the rows without use.
@@ -124,7 +133,12 @@ fn the_usual_spread_is_assumed_while_trolling() {
         lure: Some("green spoon".into()),
         depth_m: None,
     };
-    let got = assumed_spells(&[rod.clone(), rod], &[(0, 100), (100, 100), (200, 300)], &|_, _| Tow::usual());
+    let got = assumed_spells(
+        &[rod.clone(), rod],
+        &[(0, 100), (100, 100), (200, 300)],
+        &|_, _| Tow::usual(),
+        &Tackle::default(),
+    );
     assert_eq!(
         got.iter().map(|s| (s.start_us, s.end_us)).collect::<Vec<_>>(),
         [(0, 100), (0, 100), (200, 300), (200, 300)]

@@ -6,34 +6,57 @@
 //! ```text
 //! dH/ds = F c²|c| + R s²|s|,   dV/ds = w + F |c|c s - R |s|s c,   c = H/T, s = V/T
 //! ```
+//!
+//! Several lines are marched side by side: one line alone waits for its square roots most of the time.
 
 use crate::cable::critical_angle_deg;
+use crate::stream::Water;
 
-/// Forces on a metre of line, N/m.
+/// Lengths of line, one beside the other.
 #[derive(Clone, Copy, Debug)]
-pub(crate) struct Pull {
-    /// Weight in water.
-    pub weight: f64,
-    /// Drag of a line across the stream.
-    pub normal: f64,
-    /// Drag of a line along the stream.
-    pub tangential: f64,
+pub(crate) struct Lengths<const N: usize> {
+    /// Length, m.
+    pub length_m: [f64; N],
+    /// Weight in water, N/m.
+    pub weight: [f64; N],
+    /// Drag of a line across the stream over the dynamic pressure, m.
+    pub normal_m: [f64; N],
+    /// Drag of a line along the stream over the dynamic pressure, m.
+    pub tangential_m: [f64; N],
 }
 
-/// A place on the line.
-#[derive(Clone, Copy, Debug, Default)]
-pub(crate) struct State {
-    /// Tension, horizontal and vertical, N.
-    pub tension: [f64; 2],
-    /// Above the lower end and ahead of it, m.
-    pub position: [f64; 2],
+/// A place on each line.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct State<const N: usize> {
+    /// Tension, horizontal, N.
+    pub horizontal_n: [f64; N],
+    /// Tension, vertical, N.
+    pub vertical_n: [f64; N],
+    /// Above the lower end, m.
+    pub height_m: [f64; N],
+    /// Ahead of the lower end, m.
+    pub ahead_m: [f64; N],
 }
 
-impl State {
+impl<const N: usize> Default for State<N> {
+    fn default() -> Self {
+        let zero = [0.0; N];
+        Self { horizontal_n: zero, vertical_n: zero, height_m: zero, ahead_m: zero }
+    }
+}
+
+impl<const N: usize> State<N> {
     /// Tension, N.
-    pub fn tension_n(&self) -> f64 {
-        let [horizontal_n, vertical_n] = self.tension;
-        (horizontal_n * horizontal_n + vertical_n * vertical_n).sqrt()
+    pub fn tension_n(&self, lane: usize) -> f64 {
+        self.horizontal_n[lane].hypot(self.vertical_n[lane])
+    }
+}
+
+impl<const N: usize> Lengths<N> {
+    /// Forces on the whole of a line at a pressure, N, whatever its direction.
+    fn own_n(&self, lane: usize, pressure_pa: f64) -> f64 {
+        let drag_m = self.normal_m[lane] + self.tangential_m[lane];
+        self.length_m[lane] * (self.weight[lane].abs() + pressure_pa * drag_m)
     }
 }
 
@@ -46,76 +69,191 @@ const FLAT_LINE: f64 = 0.01;
 const STEPS_MAX: usize = 20_000;
 /// End loads below this part of the line's own forces are nothing beside them.
 const NO_TENSION: f64 = 1e-7;
+/// Where the stream is sheared, a line without end load lies straight for this part of its length.
+const SLACK_END: f64 = 1e-6;
 
-/// The state at the upper end of `length_m` of line, from the state at its lower end.
+/// The states at the upper ends, from those at the lower ends.
 ///
-/// `None` only where the step control does not come to an end within its step limit.
-pub(crate) fn march(lower: State, length_m: f64, pull: &Pull) -> Option<State> {
-    if length_m == 0.0 {
-        return Some(lower);
+/// `None` only where numbers overflow, or the step control does not come to an end within its step limit.
+pub(crate) fn march<const N: usize>(
+    lower: State<N>,
+    lines: &Lengths<N>,
+    water: &impl Water<N>,
+) -> Option<State<N>> {
+    let mut march = March::new(lower, lines, water);
+    while march.left > LEFT_MIN {
+        march.next()?;
     }
-    let scale_n_per_m = pull.weight.abs() + pull.normal + pull.tangential;
-    if lower.tension_n() <= NO_TENSION * scale_n_per_m * length_m {
-        return Some(straight(lower, length_m, pull));
-    }
-    let (mut state, mut slope, mut along_m) = (lower, slope_at(lower.tension, pull), 0.0);
-    // the first step turns the line by a third of a radian at most
-    let mut step_m = if scale_n_per_m == 0.0 { length_m } else { 0.3 * lower.tension_n() / scale_n_per_m };
-    for _ in 0..STEPS_MAX {
-        let left_m = length_m - along_m;
-        if left_m <= 1e-12 * length_m {
-            return Some(state);
+    Some(march.at)
+}
+
+/// How much of one line stands below a height above its lower end, as a share of its length, and the state
+/// there; the whole where it does not reach that high.
+pub(crate) fn climb(
+    lower: State<1>,
+    line: &Lengths<1>,
+    water: &impl Water<1>,
+    height_m: f64,
+) -> Option<(State<1>, f64)> {
+    let mut march = March::new(lower, line, water);
+    while march.left > LEFT_MIN {
+        let (below, below_left) = ((march.at, march.slope), march.left);
+        march.next()?;
+        if march.at.height_m[0] >= height_m {
+            let (mut low, mut high) = (0.0, below_left - march.left);
+            let mut part = high;
+            // Newton on the height within the step, kept between its ends
+            for _ in 0..CLIMB_STEPS {
+                let (at, slope, _) = step(&below.0, &below.1, part, line, water);
+                let over_m = at.height_m[0] - height_m;
+                if over_m > 0.0 {
+                    high = part
+                } else {
+                    low = part
+                }
+                march.at = at;
+                march.left = below_left - part;
+                let newton = part - over_m / slope.height_m[0];
+                if over_m.abs() <= CLIMB_M || high - low <= CLIMB_M * part {
+                    break;
+                }
+                part = if newton > low && newton < high { newton } else { 0.5 * (low + high) };
+            }
+            break;
         }
-        let h = step_m.min(left_m);
-        let (next, next_slope, error) = step(&state, &slope, h, pull);
-        if error <= 1.0 {
-            (state, slope, along_m) = (next, next_slope, along_m + h);
-        }
-        // fifth-order pair: the error of a step goes with h⁵; 0.9, 0.2 and 5 are the customary guards
-        step_m = h * (0.9 * error.powf(-0.2)).clamp(0.2, 5.0);
     }
-    None
+    Some((march.at, 1.0 - march.left))
+}
+
+/// A rest of the line that is nothing beside the whole.
+const LEFT_MIN: f64 = 1e-12;
+/// A height is met when it is met to this, m.
+const CLIMB_M: f64 = 1e-9;
+/// Newton meets it in three or four.
+const CLIMB_STEPS: usize = 60;
+
+/// A march under way; lengths are shares of each line's own.
+struct March<'a, const N: usize, W> {
+    lines: &'a Lengths<N>,
+    water: &'a W,
+    at: State<N>,
+    slope: State<N>,
+    left: f64,
+    step: f64,
+    steps: usize,
+}
+
+impl<'a, const N: usize, W: Water<N>> March<'a, N, W> {
+    fn new(lower: State<N>, lines: &'a Lengths<N>, water: &'a W) -> Self {
+        let (mut at, mut left, mut step) = (lower, 1.0, 1.0f64);
+        let mut slack = 0;
+        for lane in 0..N {
+            let pressure_pa = water.pressure_pa(lane, lower.height_m[lane]);
+            let own_n = lines.own_n(lane, pressure_pa);
+            let tension_n = lower.tension_n(lane);
+            slack += usize::from(tension_n <= NO_TENSION * own_n);
+            if own_n > 0.0 {
+                // the first step turns the line by a third of a radian at most
+                step = step.min(0.3 * tension_n / own_n);
+            }
+        }
+        if slack > 0 {
+            // with all lines slack in uniform water they are straight to the top; else for so little that
+            // those with tension may begin behind it
+            let share = if slack == N && !water.has_corners() { 1.0 } else { SLACK_END };
+            for lane in 0..N {
+                straight(&mut at, lane, share, lines, water.pressure_pa(lane, lower.height_m[lane]));
+            }
+            left -= share;
+            step = SLACK_END;
+        }
+        let slope = slope(&at, lines, water);
+        Self { lines, water, at, slope, left, step, steps: 0 }
+    }
+
+    /// The next step that is good enough.
+    fn next(&mut self) -> Option<()> {
+        while self.steps < STEPS_MAX {
+            self.steps += 1;
+            let h = self.step.min(self.left).min(self.smooth());
+            let (next, next_slope, error) = step(&self.at, &self.slope, h, self.lines, self.water);
+            if error.is_nan() {
+                return None;
+            }
+            // fifth-order pair: the error of a step goes with h⁵; 0.9, 0.2 and 5 are the customary guards
+            self.step = h * (0.9 * error.powf(-0.2)).clamp(0.2, 5.0);
+            if error <= 1.0 {
+                (self.at, self.slope, self.left) = (next, next_slope, self.left - h);
+                return Some(());
+            }
+        }
+        None
+    }
+
+    /// The step up to the next corner of the stream.
+    fn smooth(&self) -> f64 {
+        let mut smooth = f64::INFINITY;
+        for lane in 0..N {
+            let rise_m = self.slope.height_m[lane];
+            smooth = smooth.min(self.water.smooth_m(self.at.height_m[lane], rise_m >= 0.0) / rise_m.abs());
+        }
+        smooth
+    }
 }
 
 /// A line that begins without tension lies straight at its critical angle, and the tension grows from
-/// nothing.
-fn straight(lower: State, length_m: f64, pull: &Pull) -> State {
-    let angle_deg = critical_angle_deg(pull.weight, pull.normal);
-    let (sin, cos) = angle_deg.to_radians().sin_cos();
-    let tension_n = (pull.weight * sin + pull.tangential * cos * cos) * length_m;
-    let [depth_m, layback_m] = lower.position;
-    State {
-        tension: [tension_n * cos, tension_n * sin],
-        position: [depth_m + length_m * sin, layback_m + length_m * cos],
+/// nothing; nothing is done to one that begins with tension.
+fn straight<const N: usize>(
+    at: &mut State<N>,
+    lane: usize,
+    share: f64,
+    lines: &Lengths<N>,
+    pressure_pa: f64,
+) {
+    let (length_m, weight) = (share * lines.length_m[lane], lines.weight[lane]);
+    let normal = pressure_pa * lines.normal_m[lane];
+    if at.tension_n(lane) > NO_TENSION * lines.own_n(lane, pressure_pa) {
+        return;
     }
+    let (sin, cos) = critical_angle_deg(weight, normal).to_radians().sin_cos();
+    let tension_n = (weight * sin + pressure_pa * lines.tangential_m[lane] * cos * cos) * length_m;
+    at.horizontal_n[lane] += tension_n * cos;
+    at.vertical_n[lane] += tension_n * sin;
+    at.height_m[lane] += length_m * sin;
+    at.ahead_m[lane] += length_m * cos;
 }
 
-/// What changes along the line: tension `[H, V]` and position `[depth, layback]`.
-#[derive(Clone, Copy)]
-struct Slope {
-    tension: [f64; 2],
-    position: [f64; 2],
-}
-
-fn slope_at([horizontal_n, vertical_n]: [f64; 2], pull: &Pull) -> Slope {
-    let tension_n = (horizontal_n * horizontal_n + vertical_n * vertical_n).sqrt();
-    if tension_n == 0.0 {
-        return Slope { tension: [0.0, pull.weight], position: [0.0; 2] };
+/// What changes along the lines, over the share of each.
+#[inline(always)]
+fn slope<const N: usize>(at: &State<N>, lines: &Lengths<N>, water: &impl Water<N>) -> State<N> {
+    let mut slope = State::default();
+    for lane in 0..N {
+        let (horizontal_n, vertical_n) = (at.horizontal_n[lane], at.vertical_n[lane]);
+        let tension_n = (horizontal_n * horizontal_n + vertical_n * vertical_n).sqrt();
+        let per_n = if tension_n > 0.0 { 1.0 / tension_n } else { 0.0 };
+        let (cos, sin) = (horizontal_n * per_n, vertical_n * per_n);
+        let pressure_pa = water.pressure_pa(lane, at.height_m[lane]);
+        let along = pressure_pa * lines.tangential_m[lane] * cos * cos.abs();
+        let across = pressure_pa * lines.normal_m[lane] * sin * sin.abs();
+        let length_m = lines.length_m[lane];
+        slope.horizontal_n[lane] = length_m * (along * cos + across * sin);
+        slope.vertical_n[lane] = length_m * (lines.weight[lane] + along * sin - across * cos);
+        slope.height_m[lane] = length_m * sin;
+        slope.ahead_m[lane] = length_m * cos;
     }
-    let per_n = tension_n.recip();
-    let (cos, sin) = (horizontal_n * per_n, vertical_n * per_n);
-    let along = pull.tangential * cos * cos.abs();
-    let across = pull.normal * sin * sin.abs();
-    Slope {
-        tension: [along * cos + across * sin, pull.weight + along * sin - across * cos],
-        position: [sin, cos],
-    }
+    slope
 }
 
 /// One step of the pair of Dormand and Prince, 5(4) (J. Comput. Appl. Math. 6 (1980) 19–26; coefficients
-/// from memory, confirmed by the reference cases): the new state, its slope, and the error over what is
-/// allowed.
-fn step(state: &State, k1: &Slope, h: f64, pull: &Pull) -> (State, Slope, f64) {
+/// from memory, confirmed by the reference cases): the new states, their slopes, and the worst error over
+/// what is allowed.
+fn step<const N: usize>(
+    at: &State<N>,
+    k1: &State<N>,
+    h: f64,
+    lines: &Lengths<N>,
+    water: &impl Water<N>,
+) -> (State<N>, State<N>, f64) {
     const A2: [f64; 1] = [1.0 / 5.0];
     const A3: [f64; 2] = [3.0 / 40.0, 9.0 / 40.0];
     const A4: [f64; 3] = [44.0 / 45.0, -56.0 / 15.0, 32.0 / 9.0];
@@ -125,41 +263,52 @@ fn step(state: &State, k1: &Slope, h: f64, pull: &Pull) -> (State, Slope, f64) {
     const B: [f64; 5] = [35.0 / 384.0, 500.0 / 1113.0, 125.0 / 192.0, -2187.0 / 6784.0, 11.0 / 84.0];
     const E: [f64; 6] =
         [71.0 / 57600.0, -71.0 / 16695.0, 71.0 / 1920.0, -17253.0 / 339_200.0, 22.0 / 525.0, -1.0 / 40.0];
-    let k2 = slope_at(advance(state.tension, h, [k1], &A2), pull);
-    let k3 = slope_at(advance(state.tension, h, [k1, &k2], &A3), pull);
-    let k4 = slope_at(advance(state.tension, h, [k1, &k2, &k3], &A4), pull);
-    let k5 = slope_at(advance(state.tension, h, [k1, &k2, &k3, &k4], &A5), pull);
-    let k6 = slope_at(advance(state.tension, h, [k1, &k2, &k3, &k4, &k5], &A6), pull);
-    let five = [k1, &k3, &k4, &k5, &k6];
-    let next =
-        State { tension: advance(state.tension, h, five, &B), position: shift(state.position, h, five, &B) };
-    let k7 = slope_at(next.tension, pull);
-    let six = [k1, &k3, &k4, &k5, &k6, &k7];
-    let tension_error = advance([0.0; 2], h, six, &E);
-    let [depth_error_m, _] = shift([0.0; 2], h, six, &E);
-    let tension_n = next.tension_n().max(state.tension_n()).max(f64::MIN_POSITIVE);
-    let worst = [
-        tension_error[0].abs() / tension_n,
-        tension_error[1].abs() / next.tension[1].abs().max(FLAT_LINE * tension_n),
-        depth_error_m.abs() / (h * k7.position[0].abs().max(FLAT_LINE)),
-    ];
-    (next, k7, worst.into_iter().fold(0.0, f64::max) / STEP_TOLERANCE)
+    let k2 = slope(&advance(at, h, [k1], &A2), lines, water);
+    let k3 = slope(&advance(at, h, [k1, &k2], &A3), lines, water);
+    let k4 = slope(&advance(at, h, [k1, &k2, &k3], &A4), lines, water);
+    let k5 = slope(&advance(at, h, [k1, &k2, &k3, &k4], &A5), lines, water);
+    let k6 = slope(&advance(at, h, [k1, &k2, &k3, &k4, &k5], &A6), lines, water);
+    let next = advance(at, h, [k1, &k3, &k4, &k5, &k6], &B);
+    let k7 = slope(&next, lines, water);
+    let wrong = advance(&State::default(), h, [k1, &k3, &k4, &k5, &k6, &k7], &E);
+    let mut worst = 0.0;
+    for lane in 0..N {
+        let squared_n2 = |at: &State<N>| at.horizontal_n[lane].powi(2) + at.vertical_n[lane].powi(2);
+        let tension_n = squared_n2(&next).max(squared_n2(at)).sqrt().max(f64::MIN_POSITIVE);
+        let rise_m = k7.height_m[lane].abs().max(FLAT_LINE * lines.length_m[lane]).max(f64::MIN_POSITIVE);
+        let errors = [
+            wrong.horizontal_n[lane].abs() / tension_n,
+            wrong.vertical_n[lane].abs() / next.vertical_n[lane].abs().max(FLAT_LINE * tension_n),
+            wrong.height_m[lane].abs() / (h * rise_m),
+        ];
+        for error in errors {
+            // a NaN must come out
+            worst = if error > worst || error.is_nan() { error } else { worst };
+        }
+    }
+    (next, k7, worst / STEP_TOLERANCE)
 }
 
-fn advance<const N: usize>(from: [f64; 2], h: f64, slopes: [&Slope; N], weights: &[f64; N]) -> [f64; 2] {
-    let mut sum = [0.0; 2];
-    for (slope, weight) in slopes.iter().zip(weights) {
-        sum[0] += weight * slope.tension[0];
-        sum[1] += weight * slope.tension[1];
+#[inline(always)]
+fn advance<const N: usize, const K: usize>(
+    from: &State<N>,
+    h: f64,
+    slopes: [&State<N>; K],
+    weights: &[f64; K],
+) -> State<N> {
+    let mut to = *from;
+    for lane in 0..N {
+        let [mut horizontal, mut vertical, mut height, mut ahead] = [0.0; 4];
+        for (slope, weight) in slopes.iter().zip(weights) {
+            horizontal += weight * slope.horizontal_n[lane];
+            vertical += weight * slope.vertical_n[lane];
+            height += weight * slope.height_m[lane];
+            ahead += weight * slope.ahead_m[lane];
+        }
+        to.horizontal_n[lane] += h * horizontal;
+        to.vertical_n[lane] += h * vertical;
+        to.height_m[lane] += h * height;
+        to.ahead_m[lane] += h * ahead;
     }
-    [from[0] + h * sum[0], from[1] + h * sum[1]]
-}
-
-fn shift<const N: usize>(from: [f64; 2], h: f64, slopes: [&Slope; N], weights: &[f64; N]) -> [f64; 2] {
-    let mut sum = [0.0; 2];
-    for (slope, weight) in slopes.iter().zip(weights) {
-        sum[0] += weight * slope.position[0];
-        sum[1] += weight * slope.position[1];
-    }
-    [from[0] + h * sum[0], from[1] + h * sum[1]]
+    to
 }

@@ -1,7 +1,7 @@
 //! What are lines, weights and lures made of?
 //!
 //! Round figures for things that are on every boat. What a captain's own tackle differs by is in the
-//! standard errors of [`running_depth`](crate::running_depth).
+//! standard errors of a [running depth](crate::Tackle::depth).
 
 use std::f64::consts::PI;
 
@@ -22,7 +22,10 @@ pub const NORMAL_DRAG: f64 = 1.2;
 pub const TANGENTIAL_DRAG: f64 = 0.01;
 /// Drag coefficient of a compact weight: a sphere below its drag crisis has 0.47 (Hoerner 1965, from
 /// memory); fin, eye and clip make it 0.6 (common practice, no source).
-const WEIGHT_DRAG: f64 = 0.6;
+pub const WEIGHT_DRAG: f64 = 0.6;
+/// Drag coefficient of a keel weight: long bodies that are rounded in front but not drawn out behind have 0.2
+/// (Hoerner 1965, from memory); keel and chains make it 0.3 (common practice, no source).
+pub const KEEL_DRAG: f64 = 0.3;
 /// Density of lead, kg/m³ (from memory).
 const LEAD_KG_PER_M3: f64 = 11_340.0;
 
@@ -56,6 +59,8 @@ pub const DOWNRIGGER_WEIGHT_KG: f64 = 4.5;
 pub const LEADER_M: f64 = 20.0 * M_PER_FT;
 /// From a clip-on weight to the lure where nobody noted it: fifty feet (common practice, no source), m.
 pub const CLIP_LEADER_M: f64 = 50.0 * M_PER_FT;
+/// From a keel weight to the lure where nobody noted it: six feet (common practice, no source), m.
+pub const KEEL_LEADER_M: f64 = 6.0 * M_PER_FT;
 
 impl Material {
     /// The line in water of a density (kg/m³), lighter by what it displaces.
@@ -70,14 +75,14 @@ impl Material {
     }
 }
 
-/// A lead weight in water of a density (kg/m³): its weight less what it displaces, and the drag of a ball
-/// of its mass.
-pub fn lead_weight(mass_kg: f64, density_kg_per_m3: f64) -> Load {
+/// A lead weight in water of a density (kg/m³): its weight less what it displaces, and its drag by a
+/// coefficient on the frontal area of a ball of its mass.
+pub fn lead_weight(mass_kg: f64, density_kg_per_m3: f64, drag: f64) -> Load {
     let volume_m3 = mass_kg / LEAD_KG_PER_M3;
     let diameter_m = (6.0 * volume_m3 / PI).cbrt();
     Load {
         weight_n: (mass_kg - density_kg_per_m3 * volume_m3) * STANDARD_GRAVITY_MPS2,
-        drag_area_m2: WEIGHT_DRAG * area_m2(diameter_m),
+        drag_area_m2: drag * area_m2(diameter_m),
     }
 }
 
@@ -95,7 +100,7 @@ mod tests {
 
     #[test]
     fn lead_loses_a_twelfth_in_water() {
-        let load = lead_weight(1.0, 1000.0);
+        let load = lead_weight(1.0, 1000.0, WEIGHT_DRAG);
         assert!((load.weight_n / STANDARD_GRAVITY_MPS2 - (1.0 - 1.0 / 11.34)).abs() < 1e-12);
     }
 

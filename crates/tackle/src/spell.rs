@@ -39,6 +39,8 @@ pub enum DepthSource {
     Recorded,
     /// The counter's line out, with the blow-back of the wire.
     Counter,
+    /// The captain's table of a diver.
+    Table,
     /// Computed from the setup and the speed.
     Model,
 }
@@ -49,6 +51,7 @@ impl DepthSource {
         match self {
             Self::Recorded => "recorded",
             Self::Counter => "counter",
+            Self::Table => "table",
             Self::Model => "model",
         }
     }

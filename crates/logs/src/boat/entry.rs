@@ -126,12 +126,19 @@ impl<'t> Entry<'t> {
 
     /// The two values of `[low, high]`.
     pub fn pair(&self, right: &str) -> Result<[Entry<'t>; 2], BoatFileError> {
-        match self.value.get_ref().as_array().map(|array| &array[..]) {
-            Some([low, high]) => {
-                Ok([low, high].map(|value| Entry { source: self.source, key: self.key.clone(), value }))
-            }
-            _ => Err(self.wrong(right)),
-        }
+        self.items(right)?.try_into().map_err(|_| self.wrong(right))
+    }
+
+    /// The values of a list.
+    pub fn items(&self, right: &str) -> Result<Vec<Entry<'t>>, BoatFileError> {
+        let array = self.value.get_ref().as_array().ok_or_else(|| self.wrong(right))?;
+        let entry = |value| Entry { source: self.source, key: self.key.clone(), value };
+        Ok(array.iter().map(entry).collect())
+    }
+
+    /// A list of texts.
+    pub fn texts(&self, right: &str) -> Result<Vec<String>, BoatFileError> {
+        self.items(right)?.iter().map(|entry| entry.text(right).map(str::to_owned)).collect()
     }
 
     pub fn table(&self, right: &str) -> Result<Section<'t>, BoatFileError> {
@@ -141,11 +148,7 @@ impl<'t> Entry<'t> {
 
     /// The tables of `[[key]]`.
     pub fn tables(&self, right: &str) -> Result<Vec<Section<'t>>, BoatFileError> {
-        let array = self.value.get_ref().as_array().ok_or_else(|| self.wrong(right))?;
-        array
-            .iter()
-            .map(|value| Entry { source: self.source, key: self.key.clone(), value }.table(right))
-            .collect()
+        self.items(right)?.iter().map(|entry| entry.table(right)).collect()
     }
 }
 

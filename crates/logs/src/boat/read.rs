@@ -7,12 +7,11 @@ use waterseam_units::LatLon;
 use super::entry::{Entry, Section, Source};
 use super::error::{BoatFileError, Suggestion};
 use super::quality::quality;
-use super::{BoatFile, PreferredRange, SpreadRod};
-use crate::observation::LineMethod;
+use super::{BoatFile, PreferredRange};
 use crate::quantity::Dimension;
 use crate::table::vocabulary;
 
-const TOP: [&str; 16] = [
+const TOP: [&str; 19] = [
     "boat",
     "home_port",
     "time_zone",
@@ -23,6 +22,9 @@ const TOP: [&str; 16] = [
     "date_order",
     "species",
     "spread",
+    "tackle",
+    "divers",
+    "observed_depths",
     "columns",
     "clocks",
     "sensors",
@@ -30,7 +32,6 @@ const TOP: [&str; 16] = [
     "breaks",
     "quality",
 ];
-const SPREAD: [&str; 8] = ["rod", "method", "line_out", "colors", "weight", "leader", "lure", "depth"];
 
 impl BoatFile {
     /// Reads the text of a boat file. A key that is left out keeps its default.
@@ -50,7 +51,7 @@ impl BoatFile {
         let mut boat = Self::default();
         general(&top, &mut boat)?;
         species(&top, &mut boat)?;
-        spread(&top, &mut boat)?;
+        super::tackle::read(&top, &mut boat)?;
         columns(&top, &mut boat)?;
         super::clocks::read(&top, &mut boat)?;
         sensors(&top, &mut boat)?;
@@ -127,37 +128,6 @@ fn species(top: &Section<'_>, boat: &mut BoatFile) -> Result<(), BoatFileError> 
             return Err(preferred.wrong(format!("{right}; plain numbers are {unit} here")));
         }
         boat.species.insert(name.trim().to_lowercase(), PreferredRange { low_c, high_c });
-    }
-    Ok(())
-}
-
-fn spread(top: &Section<'_>, boat: &mut BoatFile) -> Result<(), BoatFileError> {
-    let Some(all) = top.get("spread") else { return Ok(()) };
-    for section in all.tables("one [[spread]] table for each rod")? {
-        section.only(&SPREAD)?;
-        let methods = "one of \"downrigger\", \"diver\", \"leadcore\", \"weighted_wire\", \"clip_weight\", \"flat_line\"";
-        let missing = |what: &str| all.wrong(format!("{what} in every [[spread]] table"));
-        let rod = section.get("rod").ok_or_else(|| missing("rod = \"name\""))?;
-        let method = section.get("method").ok_or_else(|| missing("method = \"downrigger\" or another"))?;
-        let amount = |key: &str, dimension| {
-            section.get(key).map(|entry| entry.amount(dimension, boat.units)).transpose()
-        };
-        boat.spread.push(SpreadRod {
-            rod: rod.text("the name of the rod")?.to_owned(),
-            method: LineMethod::from_word(method.text(methods)?).ok_or_else(|| method.wrong(methods))?,
-            line_out_m: amount("line_out", Dimension::Depth)?,
-            colors: section
-                .get("colors")
-                .map(|entry| entry.number(0.0..20.0, "the number of colours out"))
-                .transpose()?,
-            weight_kg: amount("weight", Dimension::Weight)?,
-            leader_m: amount("leader", Dimension::Depth)?,
-            lure: section
-                .get("lure")
-                .map(|entry| entry.text("what the lure is").map(str::to_owned))
-                .transpose()?,
-            depth_m: amount("depth", Dimension::Depth)?,
-        });
     }
     Ok(())
 }

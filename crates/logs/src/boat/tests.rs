@@ -50,6 +50,47 @@ fn the_example_says_every_key() {
     assert!((rigger.weight_kg.unwrap() - 12.0 * 0.453_592_37).abs() < 1e-12);
     assert!((core.leader_m.unwrap() - 9.144).abs() < 1e-12);
     assert_eq!(core.colors, Some(7.0));
+    let [keel] = &boat.tackle[..] else { panic!("{:?}", boat.tackle) };
+    assert_eq!((keel.rod.as_str(), keel.method), ("keel weight, long", LineMethod::KeelWeight));
+    let [diver] = &boat.divers[..] else { panic!("{:?}", boat.divers) };
+    assert_eq!((diver.rods.as_slice(), diver.rows.len()), (&["port diver".to_owned()][..], 3));
+    assert!(
+        (diver.rows[2].0 - 160.0 * 0.3048).abs() < 1e-12 && (diver.speed_mps - 2.2 * 0.44704).abs() < 1e-12
+    );
+    let [seen] = &boat.observed_depths[..] else { panic!("{:?}", boat.observed_depths) };
+    assert_eq!((seen.how, seen.setup.colors, seen.setup.depth_m), (HowSeen::Bottom, Some(7.0), None));
+    assert!(
+        (seen.depth_m - 36.0 * 0.3048).abs() < 1e-12 && (seen.give_or_take_m.unwrap() - 0.6096).abs() < 1e-12
+    );
+}
+
+#[test]
+fn mistakes_in_tables_of_divers_and_depths_seen_are_named() {
+    let right = "two rows or more of [line out, depth], both rising, like [[100, 40], [150, 58]]";
+    let diver = |table: &str| format!("[[divers]]\nname = \"d\"\nspeed = 2\ntable = {table}\n");
+    check_error(
+        &diver("[[80, 30], [120, 25]]"),
+        &format!(
+            "line 4: `divers.table`: found [120, 25]; write {right}; no depth is greater than its line out"
+        ),
+    );
+    check_error(&diver("[[80, 30]]"), &format!("line 4: `divers.table`: found [[80, 30]]; write {right}"));
+    check_error(&diver("80"), &format!("line 4: `divers.table`: found 80; write {right}"));
+    let seen =
+        |more: &str| format!("[[observed_depths]]\nmethod = \"keel_weight\"\nspeed = 2\ndepth = 30\n{more}");
+    check_error(
+        &seen("how = \"felt\"\nline_out = 90\nweight = 1\n"),
+        "line 5: `observed_depths.how`: found \"felt\"; write \"bottom\" (the lure ticked it), \"probe\" (one on the \
+         line) or \"known\" (a depth that you know)",
+    );
+    for (more, want) in [
+        ("", "how = \"bottom\", \"probe\" or \"known\""),
+        ("how = \"probe\"\n", "line_out (or the colors of a cored line)"),
+        ("how = \"probe\"\nline_out = 90\n", "weight, with a clip-on or keel weight,"),
+    ] {
+        let error = BoatFile::from_toml(&seen(more), "k.toml").unwrap_err().to_string();
+        assert!(error.contains(&format!("write {want} in every [[observed_depths]] table")), "{error}");
+    }
 }
 
 #[test]

@@ -17,7 +17,7 @@ crate::table::table! {
     lure: Maybe<Text>, "", "Lure.", ANY;
     depth_m: Maybe<Float>, "m", "Depth of the lure below the surface.", DEPTH;
     depth_se_m: Maybe<Float>, "m", "Standard error of the depth.", NOT_NEGATIVE;
-    depth_source: Maybe<Text>, "", "Where the depth comes from: written down, the counter's line out, or computed.", DEPTH_SOURCE;
+    depth_source: Maybe<Text>, "", "Where the depth comes from: written down, the counter's line out, the captain's table of a diver, or computed.", DEPTH_SOURCE;
     temp_at_depth_c: Maybe<Float>, "°C", "Water temperature at the depth of the lure.", WATER_TEMP;
     surface_temp_c: Maybe<Float>, "°C", "Water temperature at the surface.", WATER_TEMP;
     water_depth_m: Maybe<Float>, "m", "Depth of the water.", DEPTH;
