@@ -17,7 +17,7 @@
 
 use std::f64::consts::PI;
 
-use crate::march::{Lengths, State, climb, march};
+use crate::march::{FINE, Lengths, QUICK, State, climb, march};
 use crate::stream::{Below, Sheared, Stream, Uniform, Water};
 
 /// A line in the water.
@@ -94,55 +94,67 @@ pub fn shape(sections: &[Section], stream: Stream) -> Option<Shape> {
     if !sections.iter().all(is_physical) {
         return None;
     }
-    Some(Shape::of(&top(sections.iter().map(|section| [section]), &Uniform([pressure_pa]))?))
+    Some(Shape::of(&top(sections.iter().map(|section| [section]), &Uniform([pressure_pa]), FINE)?))
 }
 
 /// The shape of a line in a stream whose speed changes with depth, as [`shape`] gives it for one speed.
 ///
 /// # Method
 /// The depth of the lower end decides in which water the line stands, and the line decides the depth: it is
-/// sought between both ends of the line by the Illinois method (Dowell & Jarratt, BIT 11 (1971) 168–174,
-/// from memory). Where the water is so much slower below that several depths hold themselves, it is one of
+/// sought with secants, kept between depths that are too small and too great. Where the water is so much slower below that several depths hold themselves, it is one of
 /// them.
 pub fn sheared_shape(sections: &[Section], stream: Sheared<'_>) -> Option<Shape> {
     if !stream.is_physical() || !sections.iter().all(is_physical) {
         return None;
     }
+    Some(settled(sections, stream)?.0)
+}
+
+/// The shape of a line in a sheared stream, and by how much the depth of its lower end in still another water
+/// comes out deeper for each metre that the line is put deeper.
+fn settled(sections: &[Section], stream: Sheared<'_>) -> Option<(Shape, f64)> {
     let length_m: f64 = sections.iter().map(|section| section.length_m).sum();
     let at = |lower_end_m: f64| {
-        let top = top(sections.iter().map(|section| [section]), &Below { stream, lower_end_m })?;
-        Some((Shape::of(&top), top.height_m[0] - lower_end_m))
+        let water = Below { stream, lower_end_m, more_mps: [0.0] };
+        let shape = Shape::of(&top(sections.iter().map(|section| [section]), &water, FINE)?);
+        Some((shape, shape.depth_m - lower_end_m))
     };
-    let (mut shape, mut miss_m) = at(0.0)?;
     // a line is never farther below or above its upper end than it is long
-    let beyond_m = length_m * 1.001 + DEPTH_M;
-    let (mut low, mut high) = if miss_m > 0.0 { (0.0, beyond_m) } else { (-beyond_m, 0.0) };
-    let (mut miss_low, mut miss_high) =
-        if miss_m > 0.0 { (miss_m, at(high)?.1) } else { (at(low)?.1, miss_m) };
-    for _ in 0..DEPTH_STEPS {
-        if miss_m.abs() <= DEPTH_M + DEPTH_REL * length_m || high - low <= DEPTH_M {
+    let (mut low_m, mut high_m) = (-length_m - DEPTH_M, length_m + DEPTH_M);
+    let (mut last_m, mut last_miss_m) = (0.0, at(0.0)?.1);
+    let mut now_m = last_miss_m;
+    let (mut found, mut gain) = (None, 0.0);
+    for step in 1..=DEPTH_STEPS {
+        if last_miss_m > 0.0 {
+            low_m = low_m.max(last_m);
+        } else {
+            high_m = high_m.min(last_m);
+        }
+        if now_m <= low_m || now_m >= high_m || step % BISECT_EVERY == 0 {
+            now_m = 0.5 * (low_m + high_m);
+        }
+        let (shape, miss_m) = at(now_m)?;
+        let slope = (miss_m - last_miss_m) / (now_m - last_m);
+        if slope.is_finite() {
+            gain = slope + 1.0;
+        }
+        found = Some((shape, gain));
+        if miss_m.abs() <= DEPTH_M + DEPTH_REL * length_m || high_m - low_m <= DEPTH_M {
             break;
         }
-        let lower_end_m = (low * miss_high - high * miss_low) / (miss_high - miss_low);
-        let before_m = miss_m;
-        (shape, miss_m) = at(lower_end_m)?;
-        let same_side = (miss_m > 0.0) == (before_m > 0.0);
-        if miss_m > 0.0 {
-            (low, miss_low) = (lower_end_m, miss_m);
-            miss_high *= if same_side { 0.5 } else { 1.0 };
-        } else {
-            (high, miss_high) = (lower_end_m, miss_m);
-            miss_low *= if same_side { 0.5 } else { 1.0 };
-        }
+        (last_m, last_miss_m) = (now_m, miss_m);
+        now_m -= miss_m / slope;
     }
-    Some(shape)
+    found
 }
 
 /// The depth in a sheared stream is good to this, m, and to this part of the line's length.
 const DEPTH_M: f64 = 1e-7;
-const DEPTH_REL: f64 = 1e-8;
-/// Four to eight are needed.
-const DEPTH_STEPS: usize = 100;
+const DEPTH_REL: f64 = 1e-7;
+/// Three to six are needed.
+const DEPTH_STEPS: usize = 200;
+/// Secants that get nowhere are helped on by halves.
+const BISECT_EVERY: usize = 6;
 
 /// Depths of lines that differ in lengths, weights and drags only, each in water of its own dynamic pressure.
 pub(crate) fn depths<const N: usize, const K: usize>(
@@ -152,8 +164,36 @@ pub(crate) fn depths<const N: usize, const K: usize>(
     if !lines.iter().flatten().all(is_physical) {
         return None;
     }
-    let side_by_side = (0..K).map(|k| std::array::from_fn(|lane| &lines[lane][k]));
-    Some(top(side_by_side, &Uniform(pressure_pa))?.height_m)
+    Some(top(side_by_side(lines), &Uniform(pressure_pa), QUICK)?.height_m)
+}
+
+/// The same in a sheared stream that goes faster past each line by `more_mps`, m/s.
+///
+/// Only the depth of the first is sought; how much deeper or shallower the others settle than where it is follows
+/// from the slope there.
+pub(crate) fn sheared_depths<const N: usize, const K: usize>(
+    lines: &[[Section; K]; N],
+    stream: Sheared<'_>,
+    more_mps: [f64; N],
+) -> Option<[f64; N]> {
+    if !stream.is_physical() || !lines.iter().flatten().all(is_physical) {
+        return None;
+    }
+    let (first, gain) = settled(&lines[0], stream)?;
+    let water = Below { stream, lower_end_m: first.depth_m, more_mps };
+    let beside_m = top(side_by_side(lines), &water, QUICK)?.height_m;
+    // where the water is so much slower below that a line runs away from where it is, this is no more than a guess
+    let follows = 1.0 / (1.0 - gain.min(GAIN_MAX));
+    Some(beside_m.map(|depth_m| first.depth_m + (depth_m - beside_m[0]) * follows))
+}
+
+/// Gains above this are taken for it: the depth hardly knows where it is.
+const GAIN_MAX: f64 = 0.9;
+
+fn side_by_side<const N: usize, const K: usize>(
+    lines: &[[Section; K]; N],
+) -> impl Iterator<Item = [&Section; N]> {
+    (0..K).map(|k| std::array::from_fn(|lane| &lines[lane][k]))
 }
 
 /// How much line of these sections reaches down to a depth, m, and the shape of so much of it; the whole of
@@ -185,12 +225,13 @@ pub(crate) const REACHED_M: f64 = 1e-6;
 fn top<'s, const N: usize>(
     sections: impl Iterator<Item = [&'s Section; N]>,
     water: &impl Water<N>,
+    tolerance: f64,
 ) -> Option<State<N>> {
     let mut state = State::default();
     for sections in sections {
         let lengths = hang(sections, &mut state, water);
         if lengths.length_m.iter().any(|&m| m > 0.0) {
-            state = march(state, &lengths, water)?;
+            state = march(state, &lengths, water, tolerance)?;
         }
     }
     Some(state)

@@ -140,7 +140,7 @@ fn most_probable(
         for seen in observed {
             let (setup, tow) = (Setup::from(&seen.setup), tow(seen, density_kg_per_m3));
             let Ok(slopes) = tackle.slopes(&setup, method, &tow, &mean, SLOPE_STEP) else { continue };
-            let g = &slopes.by_factor_m;
+            let g = &slopes.by_factor;
             let variance_m2 = birge * (se_m(seen).powi(2) + slopes.by_speed_m.powi(2) + fresh_m2(method, g));
             let miss_m = seen.depth_m - slopes.depth_m;
             let linear_m = miss_m + g.iter().zip(&mean).map(|(g, m)| g * m).sum::<f64>();

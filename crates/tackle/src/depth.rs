@@ -4,11 +4,11 @@ use std::array;
 
 use waterseam_logs::LineMethod;
 
-use crate::cable::{Shape, depths, shape, sheared_shape};
+use crate::cable::{Shape, depths, shape, sheared_depths, sheared_shape};
 use crate::diver;
 use crate::factors::{Differences, FACTORS, Factors, priors};
 use crate::refusal::Refusal;
-use crate::rig::rig;
+use crate::rig::{Rig, rig};
 use crate::setup::{Setup, Tow};
 use crate::spell::DepthSource;
 use crate::stream::{Sheared, Stream};
@@ -59,7 +59,7 @@ impl Tackle {
         let method = setup.method.ok_or(Refusal::NoMethod)?;
         let posterior = self.posterior(method);
         let slopes = self.slopes(setup, method, tow, &posterior.mean, 1.0)?;
-        let variance_m2 = posterior.variance_m2(method, &slopes.by_factor_m) + slopes.by_speed_m.powi(2);
+        let variance_m2 = posterior.variance_m2(method, &slopes.by_factor) + slopes.by_speed_m.powi(2);
         Ok(Depth {
             depth_m: slopes.depth_m.max(0.0),
             depth_se_m: (variance_m2 + FLOOR_SE_M * FLOOR_SE_M).sqrt(),
@@ -81,7 +81,7 @@ impl Tackle {
         check(setup, tow)?;
         let factors = Factors::at(method, &self.posterior(method).mean);
         let sections = rig(setup, method, tow.density_kg_per_m3, &factors)?;
-        tow.shape(&sections, 0.0).ok_or(Refusal::NotANumber)
+        tow.shape(&sections).ok_or(Refusal::NotANumber)
     }
 
     /// The depth at some differences from the round figures, and how it changes with each and with the speed:
@@ -112,74 +112,74 @@ impl Tackle {
             let depths_m = [vary(0).table, faster_m / depth_m.max(f64::MIN_POSITIVE), vary(2).table];
             return Ok(Slopes::of(method, &depths_m.map(|factor| factor * depth_m), step));
         }
-        let line = |lane: usize| rig(setup, method, tow.density_kg_per_m3, &vary(lane));
-        if tow.below.is_empty() {
-            let [same, faster] = [0.0, tow.stw_se_mps].map(|more_mps| tow.stream(more_mps).pressure_pa());
-            let (same, faster) = (same.ok_or(Refusal::NotANumber)?, faster.ok_or(Refusal::NotANumber)?);
-            let first = line(0)?;
-            let other = |lane: usize| if lane == 0 || lane >= varied { Ok(first) } else { line(lane) };
-            let pressure = |lane: usize| if lane == 1 { faster } else { same };
-            return if varied <= 4 {
-                let lines = [other(0)?, other(1)?, other(2)?, other(3)?];
-                depths(&lines, array::from_fn(pressure)).map(|d| Slopes::of(method, &d, step))
-            } else {
-                let lines =
-                    [first, other(1)?, other(2)?, other(3)?, other(4)?, other(5)?, other(6)?, other(7)?];
-                depths(&lines, array::from_fn(pressure)).map(|d| Slopes::of(method, &d, step))
-            }
-            .ok_or(Refusal::NotANumber);
-        }
-        let mut depths_m = [0.0; 2 + FACTORS];
-        for (lane, depth_m) in depths_m.iter_mut().enumerate().take(varied) {
-            let more_mps = if lane == 1 { tow.stw_se_mps } else { 0.0 };
-            *depth_m = tow.shape(&line(lane)?, more_mps).ok_or(Refusal::NotANumber)?.depth_m;
-        }
-        Ok(Slopes::of(method, &depths_m, step))
+        let line = |lane: usize| {
+            let lane = if lane < varied { lane } else { 0 };
+            rig(setup, method, tow.density_kg_per_m3, &vary(lane))
+        };
+        // the fewer side by side, the faster
+        let slopes = if varied <= 4 {
+            let lines = [line(0)?, line(1)?, line(2)?, line(3)?];
+            tow.depths_m(&lines).map(|depths_m| Slopes::of(method, &depths_m, step))
+        } else {
+            let lines = [line(0)?, line(1)?, line(2)?, line(3)?, line(4)?, line(5)?, line(6)?, line(7)?];
+            tow.depths_m(&lines).map(|depths_m| Slopes::of(method, &depths_m, step))
+        };
+        slopes.ok_or(Refusal::NotANumber)
     }
 }
 
-/// A depth and how it changes.
+/// A depth and how it changes, m.
 #[derive(Clone, Copy, Debug)]
 pub(crate) struct Slopes {
     /// Depth, m.
     pub depth_m: f64,
     /// By one standard error of the speed, m.
     pub by_speed_m: f64,
-    /// By one standard error of each factor, m.
-    pub by_factor_m: Differences,
+    /// By one standard error of each factor, each in m.
+    pub by_factor: Differences,
 }
 
 impl Slopes {
     /// From the depth as noted, at another speed, and for each factor of the method.
     fn of(method: LineMethod, depths_m: &[f64], step: f64) -> Self {
         let depth_m = depths_m[0];
-        let mut by_factor_m = [0.0; FACTORS];
+        let mut by_factor = [0.0; FACTORS];
         for (prior, varied_m) in priors(method).iter().zip(&depths_m[2..]) {
-            by_factor_m[prior.factor as usize] = (varied_m - depth_m) / step;
+            by_factor[prior.factor as usize] = (varied_m - depth_m) / step;
         }
-        Self { depth_m, by_speed_m: depths_m[1] - depth_m, by_factor_m }
+        Self { depth_m, by_speed_m: depths_m[1] - depth_m, by_factor }
     }
 }
 
 impl Tow<'_> {
-    /// The water at one speed, that at the surface and a little more.
+    /// Depths and speeds from the surface down.
+    pub(crate) fn profile(&self) -> Vec<(f64, f64)> {
+        std::iter::once((0.0, self.stw_mps)).chain(self.below.iter().copied()).collect()
+    }
+
     fn stream(&self, more_mps: f64) -> Stream {
         let speed_mps = (self.stw_mps + more_mps).max(0.0);
         Stream { speed_mps, density_kg_per_m3: self.density_kg_per_m3 }
     }
 
-    /// Depths and speeds from the surface down.
-    pub(crate) fn profile(&self, more_mps: f64) -> Vec<(f64, f64)> {
-        let below = self.below.iter().map(|&(depth_m, speed_mps)| (depth_m, (speed_mps + more_mps).max(0.0)));
-        std::iter::once((0.0, (self.stw_mps + more_mps).max(0.0))).chain(below).collect()
+    fn shape(&self, rig: &Rig) -> Option<Shape> {
+        if self.below.is_empty() {
+            return shape(rig, self.stream(0.0));
+        }
+        let (points, density_kg_per_m3) = (self.profile(), self.density_kg_per_m3);
+        sheared_shape(rig, Sheared { points: &points, density_kg_per_m3 })
     }
 
-    fn shape(&self, sections: &[crate::Section], more_mps: f64) -> Option<Shape> {
+    /// Depths of lines side by side, of which the second is towed faster by the standard error of the speed.
+    fn depths_m<const N: usize>(&self, lines: &[Rig; N]) -> Option<[f64; N]> {
+        let more_mps = array::from_fn(|lane| if lane == 1 { self.stw_se_mps } else { 0.0 });
         if self.below.is_empty() {
-            return shape(sections, self.stream(more_mps));
+            let [same_pa, faster_pa] = [0.0, self.stw_se_mps].map(|more| self.stream(more).pressure_pa());
+            let (same_pa, faster_pa) = (same_pa?, faster_pa?);
+            return depths(lines, array::from_fn(|lane| if lane == 1 { faster_pa } else { same_pa }));
         }
-        let points = self.profile(more_mps);
-        sheared_shape(sections, Sheared { points: &points, density_kg_per_m3: self.density_kg_per_m3 })
+        let (points, density_kg_per_m3) = (self.profile(), self.density_kg_per_m3);
+        sheared_depths(lines, Sheared { points: &points, density_kg_per_m3 }, more_mps)
     }
 }
 

@@ -48,12 +48,12 @@ impl Tackle {
             let stream = Stream { speed_mps: tow.stw_mps, density_kg_per_m3: tow.density_kg_per_m3 };
             reaching(&sections, &Uniform([stream.pressure_pa().ok_or(Refusal::NotANumber)?]), depth_m)
         } else {
-            let points = tow.profile(0.0);
+            let points = tow.profile();
             let stream = Sheared { points: &points, density_kg_per_m3: tow.density_kg_per_m3 };
             if !stream.is_physical() {
                 return Err(Refusal::NotANumber);
             }
-            reaching(&sections, &Below { stream, lower_end_m: depth_m }, depth_m)
+            reaching(&sections, &Below { stream, lower_end_m: depth_m, more_mps: [0.0] }, depth_m)
         }
         .ok_or(Refusal::NotANumber)?;
         let line_out_m = let_out_m / factors.line_out;

@@ -46,15 +46,16 @@ impl<const N: usize> Water<N> for Uniform<N> {
     }
 }
 
-/// A sheared stream as a line sees it whose lower end is at a depth.
-pub(crate) struct Below<'a> {
+/// A sheared stream as lines see it whose lower ends are at a depth; past each the water may go a little faster.
+pub(crate) struct Below<'a, const N: usize> {
     pub stream: Sheared<'a>,
     pub lower_end_m: f64,
+    pub more_mps: [f64; N],
 }
 
-impl Water<1> for Below<'_> {
-    fn pressure_pa(&self, _lane: usize, height_m: f64) -> f64 {
-        let speed_mps = self.stream.speed_mps(self.lower_end_m - height_m);
+impl<const N: usize> Water<N> for Below<'_, N> {
+    fn pressure_pa(&self, lane: usize, height_m: f64) -> f64 {
+        let speed_mps = (self.stream.speed_mps(self.lower_end_m - height_m) + self.more_mps[lane]).max(0.0);
         0.5 * self.stream.density_kg_per_m3 * speed_mps * speed_mps
     }
 
@@ -125,8 +126,8 @@ mod tests {
 
     #[test]
     fn corners_are_seen_ahead() {
-        let below =
-            Below { stream: Sheared { points: &POINTS, density_kg_per_m3: 1000.0 }, lower_end_m: 15.0 };
+        let stream = Sheared { points: &POINTS, density_kg_per_m3: 1000.0 };
+        let below = Below { stream, lower_end_m: 15.0, more_mps: [0.0] };
         assert!((below.smooth_m(0.0, true) - 5.0).abs() < 1e-5);
         assert!((below.smooth_m(0.0, false) - 5.0).abs() < 1e-5);
         assert!((below.smooth_m(5.0, true) - 10.0).abs() < 1e-5);
