@@ -1,15 +1,17 @@
 //! Shape and depth of a towed line.
 //!
 //! Sources: `towed_line_weight_only.csv`, `towed_line_critical_angle.csv`, `towed_line_closed_form.csv`:
-//! closed forms; `towed_line_ode.csv`: scipy 1.17.1 DOP853 at 1e-12; `towed_line_practice.csv`: common
-//! practice, no source.
+//! closed forms; `towed_line_ode.csv`, `towed_line_shear.csv`: scipy 1.17.1 DOP853 at 1e-12;
+//! `towed_line_practice.csv`: common practice, no source.
 
 mod common;
 
 use common::{Row, close, table};
 use waterseam_logs::LineMethod;
 use waterseam_tackle::materials::COLOR_M;
-use waterseam_tackle::{Line, Load, Section, Setup, Shape, Stream, Tackle, Tow, critical_angle_deg, shape};
+use waterseam_tackle::{
+    Line, Load, Section, Setup, Shape, Sheared, Stream, Tackle, Tow, critical_angle_deg, shape, sheared_shape,
+};
 use waterseam_units::convert::{M_PER_FT, MPS_PER_MPH};
 
 /// A line with given forces per metre, at 1 m/s in water of 1000 kg/m³.
@@ -123,6 +125,88 @@ fn the_full_line_against_an_independent_integration() {
         }
     }
     println!("largest relative difference from the integrated lines: {worst:.1e}");
+}
+
+#[test]
+fn the_full_line_in_a_sheared_stream_against_an_independent_integration() {
+    let mut worst = 0.0f64;
+    for row in table("towed_line_shear.csv") {
+        let number = |text: &str| text.parse::<f64>().expect("a number");
+        let point = |text: &str| text.split_once(':').map(|(depth, speed)| (number(depth), number(speed)));
+        let points: Vec<(f64, f64)> = row.text("points").split(';').filter_map(point).collect();
+        let stream = Sheared { points: &points, density_kg_per_m3: row.must("rho") };
+        let line = Line {
+            diameter_m: row.must("d_m"),
+            weight_n_per_m: row.must("w_N_per_m"),
+            normal_drag: row.must("cn"),
+            tangential_drag: row.must("ct"),
+        };
+        let length_m = row.must("L_m");
+        let lure = Load { weight_n: row.must("W_N"), drag_area_m2: row.must("cda_m2") };
+        let sections = match row.number("clip_s_m") {
+            None => vec![Section { line, length_m, load: lure }],
+            Some(clip_m) => {
+                let clip = Load { weight_n: row.must("clip_W_N"), drag_area_m2: row.must("clip_cda_m2") };
+                vec![
+                    Section { line, length_m: clip_m, load: lure },
+                    Section { line, length_m: length_m - clip_m, load: clip },
+                ]
+            }
+        };
+        let got = sheared_shape(&sections, stream).expect("a shape");
+        let case = format!("{}, {}, {length_m} m", row.text("profile"), row.text("line"));
+        for (got, column) in [
+            (got.depth_m, "depth_m"),
+            (got.layback_m, "layback_m"),
+            (got.top_tension_n, "T_top_N"),
+            (got.top_angle_deg, "phi_top_deg"),
+        ] {
+            let want = row.must(column);
+            worst = worst.max((got / want - 1.0).abs());
+            close(&format!("{case}, {column}"), got, want, 1e-4 * want);
+        }
+    }
+    println!("largest relative difference in sheared streams: {worst:.1e}");
+}
+
+/// Closed form: a weightless line with normal drag alone keeps its tension T, and with `R(z)` the drag per metre
+/// `ln tan(phi/2)` falls from the lower end to the upper one by the integral of `R/T` over the depth (from
+/// `T dphi/ds = -R sin²(phi)`, `dz/ds = sin(phi)`); in a speed that is linear in depth the integral is a cubic.
+#[test]
+fn a_weightless_line_in_a_stream_with_constant_shear() {
+    for (top_mps, shear_per_s) in [(1.0, -0.02), (0.8, 0.03), (1.2, 0.0)] {
+        let points = [(0.0, top_mps), (30.0, top_mps + 30.0 * shear_per_s)];
+        let stream = Sheared { points: &points, density_kg_per_m3: 1000.0 };
+        let line = line_of(0.0, 0.1);
+        let got =
+            sheared_shape(&[Section { line, length_m: 30.0, load: load_of(1.5, 0.4) }], stream).unwrap();
+        let depth_m = got.depth_m;
+        assert!((5.0..30.0).contains(&depth_m), "{depth_m}");
+        let bottom_mps = top_mps + shear_per_s * depth_m;
+        // the drags above are those at 1 m/s
+        let (weight_n, drag_n) = (1.5, 0.4 * bottom_mps * bottom_mps);
+        let tension_n = f64::hypot(weight_n, drag_n);
+        let mean_of_squares = (top_mps * top_mps + top_mps * bottom_mps + bottom_mps * bottom_mps) / 3.0;
+        let half = 0.5 * weight_n.atan2(drag_n);
+        let top_tan = half.tan() * (-0.1 * mean_of_squares * depth_m / tension_n).exp();
+        let case = format!("shear {shear_per_s}/s");
+        close(&case, got.top_tension_n, tension_n, 1e-6 * tension_n);
+        let top_deg = (2.0 * top_tan.atan()).to_degrees();
+        close(&case, got.top_angle_deg, top_deg, 1e-6 * top_deg);
+    }
+}
+
+/// Closed form: without line drag or weight only the water at the weight counts.
+#[test]
+fn a_weight_alone_feels_the_water_at_its_own_depth() {
+    let points = [(0.0, 1.4), (12.0, 0.6)];
+    let stream = Sheared { points: &points, density_kg_per_m3: 1000.0 };
+    let section = Section { line: line_of(0.0, 0.0), length_m: 10.0, load: load_of(0.5, 0.3) };
+    let got = sheared_shape(&[section], stream).unwrap();
+    let speed_mps: f64 = 1.4 - 0.8 * got.depth_m / 12.0;
+    let drag_n = 0.3 * speed_mps * speed_mps;
+    let depth_m = 10.0 * 0.5 / f64::hypot(0.5, drag_n);
+    close("weight alone", got.depth_m, depth_m, 1e-6 * depth_m);
 }
 
 /// The setup of a rule of thumb, as a captain would note it.

@@ -94,7 +94,7 @@ pub fn shape(sections: &[Section], stream: Stream) -> Option<Shape> {
     if !sections.iter().all(is_physical) {
         return None;
     }
-    Some(Shape::of(&top(sections.iter().map(|section| [section]), &Uniform([pressure_pa]), FINE)?))
+    Shape::of(&top(sections.iter().map(|section| [section]), &Uniform([pressure_pa]), FINE)?)
 }
 
 /// The shape of a line in a stream whose speed changes with depth, as [`shape`] gives it for one speed.
@@ -116,7 +116,7 @@ fn settled(sections: &[Section], stream: Sheared<'_>) -> Option<(Shape, f64)> {
     let length_m: f64 = sections.iter().map(|section| section.length_m).sum();
     let at = |lower_end_m: f64| {
         let water = Below { stream, lower_end_m, more_mps: [0.0] };
-        let shape = Shape::of(&top(sections.iter().map(|section| [section]), &water, FINE)?);
+        let shape = Shape::of(&top(sections.iter().map(|section| [section]), &water, FINE)?)?;
         Some((shape, shape.depth_m - lower_end_m))
     };
     // a line is never farther below or above its upper end than it is long
@@ -164,7 +164,8 @@ pub(crate) fn depths<const N: usize, const K: usize>(
     if !lines.iter().flatten().all(is_physical) {
         return None;
     }
-    Some(top(side_by_side(lines), &Uniform(pressure_pa), QUICK)?.height_m)
+    let depths_m = top(side_by_side(lines), &Uniform(pressure_pa), QUICK)?.height_m;
+    depths_m.iter().all(|m| m.is_finite()).then_some(depths_m)
 }
 
 /// The same in a sheared stream that goes faster past each line by `more_mps`, m/s.
@@ -215,7 +216,7 @@ pub(crate) fn reaching(sections: &[Section], water: &impl Water<1>, depth_m: f64
             break;
         }
     }
-    Some((out_m, Shape::of(&state)))
+    Some((out_m, Shape::of(&state)?))
 }
 
 /// A depth is reached when it is reached to this, m.
@@ -253,14 +254,16 @@ fn hang<const N: usize>(sections: [&Section; N], state: &mut State<N>, water: &i
 }
 
 impl Shape {
-    fn of(top: &State<1>) -> Self {
+    /// `None` where numbers overflowed.
+    fn of(top: &State<1>) -> Option<Self> {
         let ([horizontal_n], [vertical_n]) = (top.horizontal_n, top.vertical_n);
-        Self {
+        let shape = Self {
             depth_m: top.height_m[0],
             layback_m: top.ahead_m[0],
             top_tension_n: horizontal_n.hypot(vertical_n),
             top_angle_deg: vertical_n.atan2(horizontal_n).to_degrees(),
-        }
+        };
+        (shape.depth_m + shape.layback_m + shape.top_tension_n).is_finite().then_some(shape)
     }
 }
 
@@ -371,6 +374,90 @@ mod tests {
         fn slower_runs_deeper(length_m in 5f64..100.0, speed_mps in 0.3f64..2.5) {
             let depth = |u| shape(&[Section { line: MONO, length_m, load: LURE }], stream(u)).unwrap().depth_m;
             prop_assert!(depth(speed_mps) > depth(speed_mps * 1.05));
+        }
+
+        #[test]
+        fn any_line_in_any_stream_has_a_shape_within_its_length(
+            length_m in 0f64..300.0, diameter_m in 0f64..2e-3, w in -0.05f64..0.1, weight_n in -2f64..80.0,
+            drag_area_m2 in 0f64..0.02, speeds in prop::collection::vec(0f64..4.0, 1..6), apart_m in 0.01f64..20.0,
+        ) {
+            let line = Line { diameter_m, weight_n_per_m: w, normal_drag: 1.2, tangential_drag: 0.01 };
+            let points: Vec<_> = speeds.iter().enumerate().map(|(n, u)| (apart_m * n as f64, *u)).collect();
+            let section = Section { line, length_m, load: Load { weight_n, drag_area_m2 } };
+            let stream = Sheared { points: &points, density_kg_per_m3: 1000.0 };
+            let shape = sheared_shape(&[section], stream).expect("a shape");
+            prop_assert!(shape.depth_m.hypot(shape.layback_m) <= length_m * (1.0 + 1e-6) + 1e-9);
+            prop_assert!(shape.top_tension_n.is_finite() && shape.top_angle_deg.is_finite());
+            // it hangs where it was put: marched from there it comes out there
+            let water = Below { stream, lower_end_m: shape.depth_m, more_mps: [0.0] };
+            let again = top([[&section]].into_iter(), &water, FINE).expect("a shape").height_m[0];
+            prop_assert!((again - shape.depth_m).abs() <= 1e-3 * length_m + 1e-6, "{again} {}", shape.depth_m);
+        }
+
+        #[test]
+        fn a_stream_without_shear_is_a_uniform_one(
+            length_m in 1f64..100.0, speed_mps in 0.3f64..2.5, weight_n in 0.02f64..10.0,
+        ) {
+            let section = Section { line: MONO, length_m, load: Load { weight_n, ..LURE } };
+            let uniform = shape(&[section], stream(speed_mps)).unwrap();
+            let points = [(0.0, speed_mps), (7.0, speed_mps)];
+            let sheared =
+                sheared_shape(&[section], Sheared { points: &points, density_kg_per_m3: 1000.0 }).unwrap();
+            prop_assert!((uniform.depth_m - sheared.depth_m).abs() < 3e-6 * uniform.depth_m);
+        }
+
+        #[test]
+        fn water_that_is_slower_below_lets_lines_deeper(
+            length_m in 5f64..100.0, speed_mps in 0.5f64..2.0, slower in 0.3f64..0.95, weight_n in 0.02f64..10.0,
+        ) {
+            let section = Section { line: MONO, length_m, load: Load { weight_n, ..LURE } };
+            let depth_m = |points: &[(f64, f64)]| {
+                sheared_shape(&[section], Sheared { points, density_kg_per_m3: 1000.0 }).unwrap().depth_m
+            };
+            let uniform_m = depth_m(&[(0.0, speed_mps)]);
+            prop_assert!(depth_m(&[(0.0, speed_mps), (10.0, slower * speed_mps)]) > uniform_m);
+            prop_assert!(depth_m(&[(0.0, speed_mps), (10.0, speed_mps / slower)]) < uniform_m);
+        }
+
+        #[test]
+        fn as_much_line_as_reaches_a_depth_runs_there(
+            length_m in 5f64..150.0, speed_mps in 0.3f64..2.5, part in 0.05f64..0.95, weight_n in 0.02f64..10.0,
+        ) {
+            let section = Section { line: MONO, length_m, load: Load { weight_n, ..LURE } };
+            let pressure_pa = 500.0 * speed_mps * speed_mps;
+            let want_m = part * shape(&[section], stream(speed_mps)).unwrap().depth_m;
+            let (out_m, reached) = reaching(&[section], &Uniform([pressure_pa]), want_m).unwrap();
+            let got = shape(&[Section { length_m: out_m, ..section }], stream(speed_mps)).unwrap();
+            prop_assert!((got.depth_m - want_m).abs() < 3e-6 * want_m, "{} {want_m}", got.depth_m);
+            prop_assert!((reached.depth_m - want_m).abs() < 1e-6);
+        }
+
+        #[test]
+        fn lines_side_by_side_are_as_alone(
+            length_m in 1f64..100.0, speed_mps in 0.3f64..2.5, w in 1e-4f64..0.02, weights in prop::array::uniform8(0.02f64..10.0),
+        ) {
+            let line = Line { weight_n_per_m: w, ..MONO };
+            let lines = weights.map(|weight_n| [Section { line, length_m, load: Load { weight_n, ..LURE } }]);
+            let together = depths(&lines, [500.0 * speed_mps * speed_mps; 8]).unwrap();
+            for (section, depth_m) in lines.iter().zip(together) {
+                let alone_m = shape(section, stream(speed_mps)).unwrap().depth_m;
+                prop_assert!((alone_m - depth_m).abs() < 1e-4 * alone_m, "{alone_m} {depth_m}");
+            }
+        }
+
+        #[test]
+        fn numbers_of_any_size_give_a_shape_or_none(
+            numbers in prop::array::uniform8(prop_oneof![Just(0.0), -1e300f64..1e300, -1e9f64..1e9, -1e-9f64..1e-9]),
+        ) {
+            let [length_m, speed_mps, diameter_m, w, normal_drag, tangential_drag, weight_n, drag_area_m2] = numbers;
+            let line = Line {
+                diameter_m: diameter_m.abs(), weight_n_per_m: w, normal_drag: normal_drag.abs(),
+                tangential_drag: tangential_drag.abs(),
+            };
+            let load = Load { weight_n, drag_area_m2: drag_area_m2.abs() };
+            if let Some(shape) = shape(&[Section { line, length_m: length_m.abs(), load }], stream(speed_mps.abs())) {
+                prop_assert!(shape.depth_m.is_finite() && shape.layback_m.is_finite() && shape.top_angle_deg.is_finite());
+            }
         }
     }
 }

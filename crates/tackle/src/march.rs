@@ -63,7 +63,7 @@ impl<const N: usize> Lengths<N> {
 
 /// Error allowed in a step, relative to the tension (to the length of the step, for depth): depths come out
 /// good to 1e-6 of themselves.
-pub(crate) const FINE: f64 = 2e-6;
+pub(crate) const FINE: f64 = 1e-6;
 /// The same for depths whose standard error is wanted beside them: good to 2e-5 of themselves.
 pub(crate) const QUICK: f64 = 2e-5;
 /// A line that lies nearly flat is shallow: its vertical tension must be good to this part of the whole.
