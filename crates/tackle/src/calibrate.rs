@@ -199,3 +199,7 @@ fn inverse(matrix: &[Differences; FACTORS]) -> Option<[Differences; FACTORS]> {
     }
     Some(right)
 }
+
+#[cfg(test)]
+#[path = "calibrate_tests.rs"]
+mod tests;

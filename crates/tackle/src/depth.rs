@@ -109,8 +109,8 @@ impl Tackle {
             let depth_m = table_m(tow.stw_mps)?;
             // where a table ends, nothing says how the depth goes on
             let faster_m = table_m(tow.stw_mps + tow.stw_se_mps).unwrap_or(depth_m);
-            let depths_m = [vary(0).table, faster_m / depth_m.max(f64::MIN_POSITIVE), vary(2).table];
-            return Ok(Slopes::of(method, &depths_m.map(|factor| factor * depth_m), step));
+            let (factor, more) = (vary(0).table, vary(2).table);
+            return Ok(Slopes::of(method, &[factor * depth_m, factor * faster_m, more * depth_m], step));
         }
         let line = |lane: usize| {
             let lane = if lane < varied { lane } else { 0 };

@@ -76,3 +76,7 @@ impl Tackle {
         Ok(Setup { line_out_m: Some(line_out_m), colors, ..whole })
     }
 }
+
+#[cfg(test)]
+#[path = "reach_tests.rs"]
+mod tests;

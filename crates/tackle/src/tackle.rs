@@ -11,7 +11,7 @@ use crate::setup::{Setup, Tow};
 #[derive(Clone, Debug, Default)]
 pub struct Tackle {
     pub(crate) divers: Vec<DiverTable>,
-    posteriors: [Posterior; LineMethod::ALL.len()],
+    pub(crate) posteriors: [Posterior; LineMethod::ALL.len()],
     seen: Vec<Seen>,
 }
 
