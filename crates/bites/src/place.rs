@@ -2,10 +2,7 @@
 
 use jiff::tz::TimeZone;
 use waterseam_logs::{BiteNote, NoteTime, Outcome};
-use waterseam_tackle::{
-    Depth, DepthSource, SOG_AS_STW_SE_MPS, STW_SE_MPS, Setup, Spell, Tow, USUAL_STW_MPS, USUAL_STW_SE_MPS,
-    noted_se_m, rod_key, running_depth,
-};
+use waterseam_tackle::{Depth, DepthSource, Setup, Spell, Tackle, Tow, noted_se_m, rod_key};
 use waterseam_units::LatLon;
 use waterseam_units::time::US_PER_S;
 
@@ -131,7 +128,8 @@ fn place_note(
     let spell_index = spell_of(note, time_us, time_se_s, spells);
     let spell = spell_index.map(|index| &spells[index]);
     let (sog_mps, stw_mps) = (around.sog_mps(time_us), around.stw_mps(time_us));
-    let depth = depth_of(note, spell, &tow(stw_mps, sog_mps, around.density_kg_per_m3));
+    let tow = Tow { density_kg_per_m3: around.density_kg_per_m3, ..Tow::of(stw_mps, sog_mps) };
+    let depth = depth_of(note, spell, &tow, around.tackle);
     let current = around.set_and_drift(&place, time_us);
     let near = around.nearest_break(place.at, time_us);
     let depth_m = depth.map(|d| d.depth_m);
@@ -211,19 +209,20 @@ fn same_lure(lure: &str, spell: &Spell) -> bool {
     spell.lure.as_deref().is_some_and(|other| rod_key(other) == rod_key(lure))
 }
 
-fn depth_of(note: &BiteNote, spell: Option<&Spell>, tow: &Tow) -> Option<Depth> {
+fn depth_of(note: &BiteNote, spell: Option<&Spell>, tow: &Tow<'_>, tackle: &Tackle) -> Option<Depth> {
     if let Some(depth_m) = note.depth_m.filter(|d| d.is_finite() && *d >= 0.0) {
         return Some(Depth { depth_m, depth_se_m: noted_se_m(depth_m), source: DepthSource::Recorded });
     }
     let spell = spell?;
     let by_line_out = note.line_out_m.and_then(|line_out_m| {
         let setup = Setup {
+            rod: Some(&spell.rod),
             method: spell.method,
             line_out_m: Some(line_out_m),
             weight_kg: spell.weight_kg,
             ..Setup::default()
         };
-        running_depth(&setup, tow)
+        tackle.running_depth(&setup, tow)
     });
     by_line_out.or_else(|| {
         Some(Depth {
@@ -232,13 +231,4 @@ fn depth_of(note: &BiteNote, spell: Option<&Spell>, tow: &Tow) -> Option<Depth> 
             source: spell.depth_source?,
         })
     })
-}
-
-fn tow(stw_mps: Option<f64>, sog_mps: Option<f64>, density_kg_per_m3: f64) -> Tow {
-    let (stw_mps, stw_se_mps) = match (stw_mps, sog_mps) {
-        (Some(stw), _) => (stw, STW_SE_MPS),
-        (None, Some(sog)) => (sog, SOG_AS_STW_SE_MPS),
-        (None, None) => (USUAL_STW_MPS, USUAL_STW_SE_MPS),
-    };
-    Tow { stw_mps, stw_se_mps, density_kg_per_m3 }
 }

@@ -1,6 +1,7 @@
 //! What was around the boat: everything that a bite or a minute of effort is placed in.
 
 use waterseam_currents::Window;
+use waterseam_tackle::Tackle;
 use waterseam_track::Track;
 use waterseam_units::LatLon;
 use waterseam_units::angle::length_direction;
@@ -23,6 +24,8 @@ pub struct Surroundings<'a> {
     pub thermocline_at: &'a dyn Fn(i64) -> Option<f64>,
     /// Density of the water, kg/m³.
     pub density_kg_per_m3: f64,
+    /// What is known of the tackle.
+    pub tackle: &'a Tackle,
 }
 
 /// A current further than this in time does not speak for a place (common practice, no source), µs.

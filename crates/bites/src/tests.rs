@@ -6,9 +6,11 @@ mod place;
 mod seasons;
 mod simulated;
 
+use std::sync::LazyLock;
+
 use waterseam_breaks::{BreakLine, Crossing, Kind, PlacedCrossing};
 use waterseam_currents::{Method, Window};
-use waterseam_tackle::Spell;
+use waterseam_tackle::{Spell, Tackle};
 use waterseam_track::{Activity, Track};
 use waterseam_units::{Flag, LatLon, LocalFrame};
 
@@ -57,8 +59,11 @@ pub(crate) fn around<'a>(track: &'a Track, breaks: Breaks<'a>, windows: &'a [Win
         temp_at: &|_, depth_m| (depth_m <= 30.0).then_some(15.0 - 0.5 * depth_m),
         thermocline_at: &|_| Some(12.0),
         density_kg_per_m3: 1000.0,
+        tackle: &ROUND_FIGURES,
     }
 }
+
+static ROUND_FIGURES: LazyLock<Tackle> = LazyLock::new(Tackle::default);
 
 pub(crate) const NO_BREAKS: Breaks<'static> = Breaks { zero_us: START_US, crossings: &[], lines: &[] };
 

@@ -9,7 +9,7 @@ use waterseam_units::time::US_PER_S;
 
 use crate::span::Span;
 use crate::water::Water;
-use crate::{card, place};
+use crate::{card, place, settings};
 
 /// Spells, bites and effort of one trip.
 #[derive(Debug, Default)]
@@ -52,18 +52,24 @@ pub fn analyse(
         temp_at: &temp_at,
         thermocline_at: &thermocline_at,
         density_kg_per_m3: waterseam_column::density_kg_m3(surface_c, boat.salinity_psu, 0.0),
+        tackle: &settings::tackle(boat),
     };
     let tow = |from_us: i64, to_us: i64| tow(track, from_us, to_us, around.density_kg_per_m3);
     let spells = if gear.is_empty() {
         let trolling = waterseam_bites::stretches(track, |activity| activity == Activity::Troll);
         GearSpells {
-            spells: waterseam_tackle::assumed_spells(&boat.spread, &trolling, &tow),
+            spells: waterseam_tackle::assumed_spells(&boat.spread, &trolling, &tow, around.tackle),
             unused: Vec::new(),
         }
     } else {
         let resolve = |time: NoteTime| card::instant(time, &boat.time_zone, span);
-        let context =
-            TripContext { start_us: span.first_us, end_us: span.last_us, resolve: &resolve, tow: &tow };
+        let context = TripContext {
+            start_us: span.first_us,
+            end_us: span.last_us,
+            resolve: &resolve,
+            tow: &tow,
+            tackle: around.tackle,
+        };
         waterseam_tackle::spells(gear, &context)
     };
     let bites = waterseam_bites::place(notes, &spells.spells, &around, &boat.time_zone);
@@ -71,8 +77,25 @@ pub fn analyse(
     Angling { spells, bites, effort }
 }
 
+/// What observed depths did to the running depths, for the captain.
+pub fn tackle_remark(boat: &BoatFile) -> Option<String> {
+    let tackle = settings::tackle(boat);
+    let (all, used) = (tackle.seen().len(), tackle.seen().iter().filter(|seen| seen.without.is_ok()).count());
+    let of = |n: usize| if n == 1 { "1 observed depth".to_owned() } else { format!("{n} observed depths") };
+    match (all, used) {
+        (0, _) => None,
+        (_, 0) => Some(format!("The {} of the boat file could not be used: rundepth says why.", of(all))),
+        (_, _) if used == all => Some(format!("Running depths are set by {} of the boat file.", of(used))),
+        _ => Some(format!(
+            "Running depths are set by {} of the boat file; {} more could not be used: rundepth says why.",
+            of(used),
+            all - used
+        )),
+    }
+}
+
 /// Mean speed past the lines over a stretch of trolling.
-fn tow(track: &Track, from_us: i64, to_us: i64, density_kg_per_m3: f64) -> Tow {
+fn tow(track: &Track, from_us: i64, to_us: i64, density_kg_per_m3: f64) -> Tow<'static> {
     let rows =
         track.time_us.partition_point(|&t| t < from_us)..track.time_us.partition_point(|&t| t <= to_us);
     let mean = |column: &[Option<f64>]| {
@@ -81,12 +104,7 @@ fn tow(track: &Track, from_us: i64, to_us: i64, density_kg_per_m3: f64) -> Tow {
             trolled.filter_map(|row| column[row]).fold((0.0, 0.0), |(sum, n), v| (sum + v, n + 1.0));
         (n > 0.0).then(|| sum / n)
     };
-    let tow = match (mean(&track.stw_mps), mean(&track.sog_mps)) {
-        (Some(stw_mps), _) => Tow::by_log(stw_mps),
-        (None, Some(sog_mps)) => Tow::over_ground(sog_mps),
-        (None, None) => Tow::usual(),
-    };
-    Tow { density_kg_per_m3, ..tow }
+    Tow { density_kg_per_m3, ..Tow::of(mean(&track.stw_mps), mean(&track.sog_mps)) }
 }
 
 /// Depth of the thermocline at a time: between the profiles that have one, on a straight line.

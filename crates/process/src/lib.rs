@@ -19,7 +19,7 @@ mod rows;
 mod run;
 pub mod season;
 pub mod sensor_care;
-mod settings;
+pub mod settings;
 pub mod span;
 mod supersede;
 mod trip;

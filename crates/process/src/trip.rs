@@ -151,6 +151,7 @@ fn trip_row(
     let mut remarks = trip.remarks.clone();
     remarks.extend(care.remarks());
     remarks.extend(water.currents.remarks.iter().cloned());
+    remarks.extend(angling::tackle_remark(boat));
     trips::Row {
         trip_id: trip_id.to_owned(),
         boat: boat.boat.clone(),

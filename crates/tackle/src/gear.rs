@@ -17,7 +17,7 @@ pub struct TripContext<'a> {
     /// The instant behind a time of the log; `None` where it has none in this trip.
     pub resolve: &'a dyn Fn(NoteTime) -> Option<i64>,
     /// How the lines were towed between two instants.
-    pub tow: &'a dyn Fn(i64, i64) -> Tow<'a>,
+    pub tow: &'a dyn Fn(i64, i64) -> Tow<'static>,
     /// What is known of the tackle.
     pub tackle: &'a Tackle,
 }

@@ -62,6 +62,15 @@ impl Tow<'_> {
         Self { stw_se_mps: SOG_AS_STW_SE_MPS, ..Self::by_log(sog_mps) }
     }
 
+    /// Towed in fresh water at the speed through the water, else that over ground, else the usual one.
+    pub fn of(stw_mps: Option<f64>, sog_mps: Option<f64>) -> Self {
+        match (stw_mps, sog_mps) {
+            (Some(stw_mps), _) => Self::by_log(stw_mps),
+            (None, Some(sog_mps)) => Self::over_ground(sog_mps),
+            (None, None) => Self::usual(),
+        }
+    }
+
     /// Towed in fresh water at the usual speed, where nobody measured it.
     pub fn usual() -> Self {
         Self { stw_se_mps: USUAL_STW_SE_MPS, ..Self::by_log(USUAL_STW_MPS) }
