@@ -15,6 +15,7 @@ mod whole {
     pub mod main_job;
     pub mod real_receivers;
     pub mod recopied;
+    pub mod rundepth;
     pub mod sensors;
     pub mod time;
     pub mod without_trip;

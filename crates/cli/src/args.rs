@@ -28,6 +28,8 @@ pub enum Command {
     Summary(SummaryArgs),
     /// Write what a trip found for a GIS
     Export(ExportArgs),
+    /// Say how deep lines run, and how much line reaches a depth
+    Rundepth(Box<RundepthArgs>),
     /// Check every table of a logbook
     Verify(VerifyArgs),
     /// Remove a trip from a logbook
@@ -131,6 +133,63 @@ pub enum ExportFormat {
     /// RFC 7946, in SI units as in the tables
     Geojson,
 }
+
+/// `rundepth`
+///
+/// Amounts without a unit are in those of the boat file, or of `--units`.
+#[derive(Debug, Args)]
+#[command(after_help = RUNDEPTH_EXAMPLES)]
+pub struct RundepthArgs {
+    /// How the line is taken down: downrigger, diver, leadcore, weighted_wire, clip_weight, keel_weight, flat_line;
+    /// without it (and without --rod), every line of the boat file
+    #[arg(long, value_name = "KIND")]
+    pub line: Option<String>,
+    /// A rod of [[spread]], a setup of [[tackle]] or a table of [[divers]] in the boat file
+    #[arg(long, value_name = "NAME")]
+    pub rod: Option<String>,
+    /// Line out, from the surface to the lure (of a downrigger: its counter)
+    #[arg(long, value_name = "LENGTH", allow_hyphen_values = true, conflicts_with = "target")]
+    pub out: Option<String>,
+    /// Speed through the water
+    #[arg(long, value_name = "SPEED", allow_hyphen_values = true)]
+    pub speed: String,
+    /// Weight on the line, or of the downrigger
+    #[arg(long, value_name = "WEIGHT", allow_hyphen_values = true)]
+    pub weight: Option<String>,
+    /// Colours of cored line out
+    #[arg(long, value_name = "N", allow_hyphen_values = true)]
+    pub colors: Option<f64>,
+    /// Leader; from a clip-on or keel weight to the lure
+    #[arg(long, value_name = "LENGTH", allow_hyphen_values = true)]
+    pub leader: Option<String>,
+    /// Depth to reach: how much line must be out?
+    #[arg(long, value_name = "DEPTH", allow_hyphen_values = true)]
+    pub target: Option<String>,
+    /// Speed through the water further down, where somebody measured it; may be given several times
+    #[arg(long, value_name = "DEPTH=SPEED", allow_hyphen_values = true)]
+    pub speed_at: Vec<String>,
+    /// Depths that lines should run in, like 40-60ft
+    #[arg(long, value_name = "RANGE", allow_hyphen_values = true, conflicts_with = "logbook")]
+    pub band: Option<String>,
+    /// Logbook whose newest productive depth band lines should run in
+    #[arg(long, value_name = "DIR")]
+    pub logbook: Option<PathBuf>,
+    /// Boat file: usual spread, tackle, tables of divers, observed depths, salinity
+    #[arg(long, value_name = "FILE")]
+    pub boat: Option<PathBuf>,
+    /// Units (imperial, metric, marine) of amounts without one, and of the text; default from the boat file
+    #[arg(long)]
+    pub units: Option<UnitSystem>,
+    /// Text for people or JSON for programs (SI)
+    #[arg(long, default_value = "text")]
+    pub format: Format,
+}
+
+const RUNDEPTH_EXAMPLES: &str = "\
+Examples:
+  waterseam rundepth --line leadcore --colors 7 --speed '2.1 mph'
+  waterseam rundepth --line downrigger --weight '12 lb' --target '60 ft' --speed '2.4 mph' --speed-at '60 ft=1.9 mph'
+  waterseam rundepth --boat kittiwake.toml --speed '2.2 mph' --band 40-60ft";
 
 /// `verify`
 #[derive(Debug, Args)]

@@ -5,6 +5,7 @@ pub mod export;
 pub mod forget;
 pub mod inspect;
 pub mod process;
+pub mod rundepth;
 pub mod summary;
 pub mod verify;
 

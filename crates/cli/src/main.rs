@@ -7,7 +7,7 @@ mod output;
 use clap::Parser;
 
 use crate::args::{Arguments, Command};
-use crate::output::{Output, Status};
+use crate::output::{Output, Status, WrongUsage};
 
 fn main() -> std::process::ExitCode {
     let arguments = Arguments::parse();
@@ -17,6 +17,7 @@ fn main() -> std::process::ExitCode {
         Command::Inspect(args) => commands::inspect::run(&args, &mut out),
         Command::Summary(args) => commands::summary::run(&args, &mut out),
         Command::Export(args) => commands::export::run(&args, &mut out),
+        Command::Rundepth(args) => commands::rundepth::run(&args, &mut out),
         Command::Verify(args) => commands::verify::run(&args, &mut out),
         Command::Forget(args) => commands::forget::run(&args, &mut out),
         Command::Demo(args) => commands::demo::run(&args, &mut out),
@@ -25,7 +26,7 @@ fn main() -> std::process::ExitCode {
         Ok(status) => status.into(),
         Err(error) => {
             out.failure(&error);
-            Status::Failed.into()
+            if error.is::<WrongUsage>() { Status::WrongUsage.into() } else { Status::Failed.into() }
         }
     }
 }

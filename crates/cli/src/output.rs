@@ -14,13 +14,28 @@ pub enum Status {
     Done,
     /// A failure that was explained.
     Failed,
+    /// Arguments that make no sense.
+    WrongUsage,
 }
+
+/// Arguments that make no sense, and what would be right.
+#[derive(Debug)]
+pub struct WrongUsage(pub String);
+
+impl std::fmt::Display for WrongUsage {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.write_str(&self.0)
+    }
+}
+
+impl std::error::Error for WrongUsage {}
 
 impl From<Status> for ExitCode {
     fn from(status: Status) -> Self {
         match status {
             Status::Done => Self::SUCCESS,
             Status::Failed => Self::from(1),
+            Status::WrongUsage => Self::from(2),
         }
     }
 }

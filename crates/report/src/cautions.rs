@@ -7,3 +7,10 @@ pub const CAUTIONS: [&str; 3] = [
      life-jackets on, float plan left ashore, another boat in company.",
     "Local rules on seasons, sizes and limits decide.",
 ];
+
+/// The cautions that go with running depths.
+pub const RUNNING_DEPTH_CAUTIONS: [&str; 2] = [
+    "A running depth is an estimate: swell, current, turns and the lure move it. Mind the bottom, and what stands \
+     up from it.",
+    "A weight that hangs up pulls hard on rod and boat: keep clear of the wire, and a cutter at hand.",
+];

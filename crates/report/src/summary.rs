@@ -137,7 +137,7 @@ pub fn without_trip(sources: &[sources::Row]) -> String {
 }
 
 /// A label in the margin and its lines beside it, wrapped.
-fn section(text: &mut String, label: &str, lines: &[String]) {
+pub(crate) fn section(text: &mut String, label: &str, lines: &[String]) {
     const MARGIN: usize = 9;
     let mut margin = label;
     for line in lines {

@@ -5,6 +5,7 @@
 
 use std::f64::consts::PI;
 
+use waterseam_logs::LineMethod;
 use waterseam_units::convert::{M_PER_FT, STANDARD_GRAVITY_MPS2};
 
 use crate::cable::{Line, Load};
@@ -61,6 +62,16 @@ pub const LEADER_M: f64 = 20.0 * M_PER_FT;
 pub const CLIP_LEADER_M: f64 = 50.0 * M_PER_FT;
 /// From a keel weight to the lure where nobody noted it: six feet (common practice, no source), m.
 pub const KEEL_LEADER_M: f64 = 6.0 * M_PER_FT;
+
+/// The leader ahead of the lure where nobody noted it, m; `None` where the method has none that matters.
+pub fn usual_leader_m(method: LineMethod) -> Option<f64> {
+    match method {
+        LineMethod::Leadcore | LineMethod::WeightedWire => Some(LEADER_M),
+        LineMethod::ClipWeight => Some(CLIP_LEADER_M),
+        LineMethod::KeelWeight => Some(KEEL_LEADER_M),
+        LineMethod::Downrigger | LineMethod::Diver | LineMethod::FlatLine => None,
+    }
+}
 
 impl Material {
     /// The line in water of a density (kg/m³), lighter by what it displaces.

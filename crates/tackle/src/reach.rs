@@ -6,7 +6,7 @@ use crate::cable::{REACHED_M, reaching};
 use crate::depth::check;
 use crate::diver;
 use crate::factors::Factors;
-use crate::materials::{CLIP_LEADER_M, COLOR_M, KEEL_LEADER_M, LEADER_M};
+use crate::materials::{COLOR_M, usual_leader_m};
 use crate::refusal::Refusal;
 use crate::rig::rig;
 use crate::setup::{Setup, Tow};
@@ -61,9 +61,10 @@ impl Tackle {
             return Err(Refusal::TooDeep { deepest_m: shape.depth_m, line_out_m });
         }
         let ahead_m = match method {
-            LineMethod::Leadcore => setup.leader_m.unwrap_or(LEADER_M),
-            LineMethod::ClipWeight => setup.leader_m.unwrap_or(CLIP_LEADER_M),
-            LineMethod::KeelWeight => setup.leader_m.unwrap_or(KEEL_LEADER_M),
+            LineMethod::Leadcore | LineMethod::ClipWeight | LineMethod::KeelWeight => {
+                setup.leader_m.or(usual_leader_m(method)).unwrap_or(0.0)
+            }
+            // of a wire the leader may be all that is out; a downrigger's does not count
             _ => 0.0,
         };
         if line_out_m <= ahead_m && ahead_m > 0.0 {

@@ -5,6 +5,7 @@ use waterseam_logs::boat::DiverTable;
 use waterseam_units::convert::{M_PER_FT, MPS_PER_MPH};
 
 use super::*;
+use crate::materials::LEADER_M;
 
 fn diver() -> Tackle {
     let table = |mph: f64, rows: &[(f64, f64)]| DiverTable {

@@ -5,8 +5,8 @@ use waterseam_logs::LineMethod;
 use crate::cable::{Load, Section};
 use crate::factors::Factors;
 use crate::materials::{
-    CLIP_LEADER_M, COLOR_M, DOWNRIGGER_WEIGHT_KG, DOWNRIGGER_WIRE, KEEL_DRAG, KEEL_LEADER_M, LEAD_CORE,
-    LEADER_M, LURE, Material, NYLON, TROLLING_WIRE, WEIGHT_DRAG, lead_weight,
+    COLOR_M, DOWNRIGGER_WEIGHT_KG, DOWNRIGGER_WIRE, KEEL_DRAG, LEAD_CORE, LURE, Material, NYLON,
+    TROLLING_WIRE, WEIGHT_DRAG, lead_weight, usual_leader_m,
 };
 use crate::refusal::Refusal;
 use crate::setup::Setup;
@@ -39,6 +39,7 @@ pub(crate) fn rig(
         drag_area_m2: LURE.drag_area_m2 * factors.lure_drag,
     };
     let (line_out_m, none) = (setup.line_out_m.ok_or(Refusal::NoLineOut), Load::default());
+    let leader_m = setup.leader_m.or(usual_leader_m(method)).unwrap_or_default();
     let nothing = Section::default();
     Ok(match method {
         LineMethod::Downrigger => {
@@ -48,7 +49,7 @@ pub(crate) fn rig(
         }
         LineMethod::Diver => return Err(Refusal::NoTable),
         LineMethod::Leadcore => {
-            let (leader_m, cored_m, backing_m) = cored_line(setup)?;
+            let (cored_m, backing_m) = cored_line(setup, leader_m)?;
             [
                 section(NYLON, leader_m, lure),
                 section(LEAD_CORE, cored_m, none),
@@ -56,16 +57,12 @@ pub(crate) fn rig(
             ]
         }
         LineMethod::WeightedWire => {
-            let (leader_m, wire_m) = split(line_out_m?, setup.leader_m.unwrap_or(LEADER_M));
+            let (leader_m, wire_m) = split(line_out_m?, leader_m);
             [section(NYLON, leader_m, lure), section(TROLLING_WIRE, wire_m, none), nothing]
         }
         LineMethod::ClipWeight | LineMethod::KeelWeight => {
-            let (usual_m, drag) = if method == LineMethod::ClipWeight {
-                (CLIP_LEADER_M, WEIGHT_DRAG)
-            } else {
-                (KEEL_LEADER_M, KEEL_DRAG)
-            };
-            let (leader_m, line_m) = split(line_out_m?, setup.leader_m.unwrap_or(usual_m));
+            let drag = if method == LineMethod::ClipWeight { WEIGHT_DRAG } else { KEEL_DRAG };
+            let (leader_m, line_m) = split(line_out_m?, leader_m);
             let kg = setup.weight_kg.ok_or(Refusal::NoWeight)?;
             if line_m == 0.0 {
                 return Err(Refusal::AllLeader);
@@ -80,16 +77,15 @@ pub(crate) fn rig(
     })
 }
 
-/// Leader, cored line and backing, m: all that is out beyond colours and leader is backing; without colours all
-/// but the leader is cored.
-fn cored_line(setup: &Setup<'_>) -> Result<(f64, f64, f64), Refusal> {
-    let leader_m = setup.leader_m.unwrap_or(LEADER_M);
+/// Cored line and backing, m: all that is out beyond colours and leader is backing; without colours all but the
+/// leader is cored.
+fn cored_line(setup: &Setup<'_>, leader_m: f64) -> Result<(f64, f64), Refusal> {
     Ok(match (setup.colors, setup.line_out_m) {
         (Some(colors), out_m) => {
             let cored_m = colors * COLOR_M;
-            (leader_m, cored_m, out_m.map_or(0.0, |out_m| (out_m - leader_m - cored_m).max(0.0)))
+            (cored_m, out_m.map_or(0.0, |out_m| (out_m - leader_m - cored_m).max(0.0)))
         }
-        (None, out_m) => (leader_m, (out_m.ok_or(Refusal::NoLineOut)? - leader_m).max(0.0), 0.0),
+        (None, out_m) => ((out_m.ok_or(Refusal::NoLineOut)? - leader_m).max(0.0), 0.0),
     })
 }
 
