@@ -1,4 +1,6 @@
 use proptest::prelude::*;
+use waterseam_logs::{GearEntry, NoteTime};
+use waterseam_tackle::{Tow, TripContext};
 use waterseam_track::{Activity, Track};
 
 use super::*;
@@ -85,5 +87,45 @@ proptest! {
         prop_assert!((hours(&rows) - fished as f64 / 3.6e9).abs() < 1e-9);
         prop_assert!(rows.iter().all(|row| row.rod_hours > 0.0 && row.rod_hours <= 1.0 / 60.0 + 1e-12));
         prop_assert!(rows.is_sorted_by_key(|row| (row.time_us, row.spell)));
+    }
+
+    #[test]
+    fn rod_hours_of_a_gear_log_are_those_that_a_mate_with_a_watch_would_count(
+        log in prop::collection::vec((0usize..3, any::<bool>(), 0i64..1200), 0..40),
+        activities in prop::collection::vec(0usize..4, 1..20),
+    ) {
+        let mut track = track(1200);
+        let kinds = [Activity::Run, Activity::Troll, Activity::Drift, Activity::Stopped];
+        for row in 0..track.len() {
+            track.activity[row] = kinds[activities[row / 61 % activities.len()]];
+        }
+        let end_us = track.time_us[track.len() - 1];
+        let (rods, at_us) = (["port", "starboard", "middle"], |second: i64| START_US + second * SECOND_US);
+        let entry = |&(rod, out, second): &(usize, bool, i64)| {
+            let time = Some(NoteTime::Instant(at_us(second)));
+            let (start, end) = if out { (time, None) } else { (None, time) };
+            GearEntry { rod: rods[rod].to_owned(), start, end, ..GearEntry::default() }
+        };
+        let gear: Vec<GearEntry> = log.iter().map(entry).collect();
+        let resolve = |time| if let NoteTime::Instant(us) = time { Some(us) } else { None };
+        let trip = TripContext {
+            start_us: START_US, end_us, resolve: &resolve, tow: &|_, _| Tow::usual(), tackle: &ROUND_FIGURES,
+        };
+        let spells = waterseam_tackle::spells(&gear, &trip).spells;
+        let rows = laid_over(&track, &spells);
+        let fishing = stretches(&track, |a| matches!(a, Activity::Troll | Activity::Drift));
+        for (rod, name) in rods.into_iter().enumerate() {
+            // the watch: each second the last thing that was called out about this rod; an `in` of the same second
+            // comes before the `out`
+            let mut called: Vec<_> = log.iter().filter(|row| row.0 == rod).map(|&(_, out, second)| (second, out)).collect();
+            called.sort_unstable();
+            let watched = (0..1200).filter(|&second| {
+                let is_out = called.iter().rev().find(|(at, _)| *at <= second).is_some_and(|(_, out)| *out);
+                let middle_us = at_us(second) + SECOND_US / 2;
+                is_out && middle_us < end_us && fishing.iter().any(|&(from, to)| from <= middle_us && middle_us < to)
+            });
+            let counted: f64 = rows.iter().filter(|row| spells[row.spell].rod == name).map(|row| row.rod_hours).sum();
+            prop_assert!((counted * 3600.0 - watched.count() as f64).abs() < 1e-6, "{name}: {counted}");
+        }
     }
 }
