@@ -174,6 +174,8 @@ mod tests {
             rate_high: None,
             in_productive_band,
             band_p_value: None,
+            band_p_adjusted: None,
+            more_rod_hours: None,
         };
         let rows = [
             row("a", 3.0, true),
