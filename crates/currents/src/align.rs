@@ -17,7 +17,7 @@ const MEAN_SIDE_S: f64 = 30.0;
 /// The change of the velocity through the water is taken over this long to either side, s.
 const SLOPE_SIDE_S: f64 = 1.0;
 /// Rows in pieces of this length are taken for independent of one another, s: a turn takes no longer.
-const PIECE_S: f64 = 60.0;
+const PIECE_S: f64 = 240.0;
 /// Rounds of improving the lag, s.
 const ROUNDS: usize = 8;
 const ARRIVED_S: f64 = 0.005;

@@ -30,8 +30,12 @@ const ORDINARY_SPEED: f64 = 1.5;
 pub(crate) struct Fit {
     pub terms: Terms,
     pub spread: Spread,
+    /// What the changes alone say of the terms: inverse of a covariance.
+    pub told: Spread,
     /// Variance of the noise of one component in a mean over [`Settings::mean_s`], m²/s².
     pub noise_mps2: f64,
+    /// Variance by which one component of the current walks in a second, m²/s³.
+    pub walk_mps2_per_s: f64,
     /// Speed through the water at which the noise is that: the median of the trip, m/s.
     pub stw_mps: f64,
     /// Changes between means that it rests on.
@@ -108,12 +112,11 @@ pub(crate) fn length_s(rows: &[Row]) -> f64 {
 /// The current is a random walk seen through white noise; how fast it walks is estimated along with the rest, and where
 /// it jumps the means before and after are not compared. Standard errors so account for a current that changes while
 /// the boat stays on a course.
-pub(crate) fn calibrate(rows: &[Row], before: (&Terms, &Spread), settings: &Settings) -> Option<Fit> {
+pub(crate) fn calibrate(rows: &[Row], before: &Before, settings: &Settings) -> Option<Fit> {
     let pieces = pieces(rows, settings);
-    let information = before.1.cholesky()?.inverse();
     let speeds: Vec<f64> = rows.iter().map(|row| row.reading.stw_mps).collect();
     let stw_mps = median(&speeds);
-    let mut terms = *before.0;
+    let mut terms = before.mean;
     let mut jumps = vec![false; pieces.len().saturating_sub(1)];
     let mut fit = None;
     for _ in 0..ROUNDS {
@@ -125,9 +128,17 @@ pub(crate) fn calibrate(rows: &[Row], before: (&Terms, &Spread), settings: &Sett
         if used < LEAST_STEPS {
             return fit;
         }
-        let walk = best_walk(&steps, &Before { mean: before.0 - terms, information })?;
+        let walk = best_walk(&steps, &Before { mean: before.mean - terms, ..*before })?;
         terms += walk.terms;
-        fit = Some(Fit { terms, spread: walk.spread, noise_mps2: walk.noise_mps2, stw_mps, steps: used });
+        fit = Some(Fit {
+            terms,
+            spread: walk.spread,
+            told: walk.told,
+            noise_mps2: walk.noise_mps2,
+            walk_mps2_per_s: walk.ratio * walk.noise_mps2 / settings.mean_s,
+            stw_mps,
+            steps: used,
+        });
         let off = walk.residuals(&steps);
         let squares: Vec<f64> = off.iter().flatten().map(|r| r.dot(*r)).collect();
         let limit = JUMP_SD * JUMP_SD * median(&squares) / MEDIAN_SQUARE;

@@ -1,5 +1,6 @@
 //! How do log and compass relate to the truth, and how surely is that known?
 
+use crate::clear::{clear, standard_errors};
 use crate::model::{self, Reading, Spread, TERMS, Terms};
 use crate::{Settings, Velocity};
 
@@ -34,7 +35,8 @@ impl Basis {
     }
 }
 
-/// How the instruments relate to the truth. A term is `None` where the courses leave it open.
+/// How the instruments relate to the truth. A term is `None` where the courses leave it open; the standard errors of the
+/// others are those with the open ones held, so that a scale without an offset is that at the speeds of the trip.
 ///
 /// True speed through the water = `log_scale` × reading + `log_offset_mps`. True heading = reading + A + B sin h + C cos h +
 /// D sin 2h + E cos 2h with the heading h as it is read, degrees true: the coefficients of the trade's deviation
@@ -60,11 +62,11 @@ pub struct Calibration {
 impl Calibration {
     /// What a carried calibration says of its terms.
     pub fn of(carried: &Carried, basis: Basis, settings: &Settings) -> Self {
-        let raw = model::raw_spread(settings);
+        let spread = carried.spread();
+        let clear = clear(&spread, settings);
+        let se = standard_errors(&spread, clear);
         let term = |i: usize, unit: f64| {
-            let se = carried.covariance[i][i].sqrt();
-            let told = se <= settings.told_part * raw[(i, i)].sqrt();
-            told.then_some(Known { value: carried.terms[i] * unit, se: se * unit })
+            clear[i].then_some(Known { value: carried.terms[i] * unit, se: se[i] * unit })
         };
         let degree = 1f64.to_degrees();
         Self {

@@ -3,12 +3,16 @@
 use waterseam_units::angle::length_direction;
 
 use crate::align::{aligned, lag};
-use crate::calibrate::{Fit, calibrate};
+use crate::calibrate::{Fit, calibrate, mean, pieces};
 use crate::calibration::Known;
+use crate::clear::{open, with_held};
 use crate::edges::edges;
-use crate::ground::{Ground, ground};
-use crate::model::{self, DEVIATION, OFFSET, SCALE, Spread, TERMS, Terms};
+use crate::ground::ground;
+use crate::model::{self, DEVIATION, SCALE, TERMS};
+use crate::no_compass::{self, Lack};
+use crate::stats::median;
 use crate::steady::{Row, reads_zero, steady_rows, unstuck};
+use crate::walk::Before;
 use crate::windows::windows;
 use crate::{Basis, Calibration, Carried, Currents, Motion, Settings, Velocity};
 
@@ -19,27 +23,25 @@ const LEAST_STEPS_TO_CALIBRATE: usize = 8;
 /// Where a trip leaves less than this of the standard error of earlier ones, it has said something itself.
 const ADDS: f64 = 0.9;
 
-/// What is wrong with a motion as a whole.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-enum Lack {
-    Ground,
-    WaterSpeed,
-    LogReadsZero,
-    Heading,
-    SteadyMotion,
-}
+const NO_GROUND: &str = "The current is not known: there is no speed and course over ground.";
+const NOT_STEADY: &str =
+    "The current is not known: there is too little steady motion with a working speed log.";
 
 /// Current along the track and its edges, with log and compass calibrated from the trip's own courses where these
 /// determine it, and from earlier trips of the boat where there is such a calibration.
 ///
 /// Where neither does, the windows carry the standard errors of instruments that nobody calibrated, no edge is claimed, and a
-/// remark says so. Nothing is given where speed over ground, speed through the water or heading is missing, or where the
-/// log reads zero or is stuck.
+/// remark says so. Without a heading, and without a log that works, the courses over ground give what they can
+/// ([`Method`](crate::Method)). Nothing is given without speed over ground, or where the log is stuck.
 pub fn estimate(motion: Motion, prior: Option<&Calibration>, settings: &Settings) -> Currents {
     let ground = ground(&motion, settings);
     let (stw_mps, stuck) = unstuck(&motion, &ground.velocity, settings);
-    if let Some(lack) = lack(&motion, &ground) {
-        return Currents { remarks: vec![lack.remark().to_owned()], ..Currents::default() };
+    let earlier = prior.map(|calibration| &calibration.carried);
+    if ground.velocity.iter().flatten().next().is_none() {
+        return Currents { remarks: vec![NO_GROUND.to_owned()], ..Currents::default() };
+    }
+    if let Some(lack) = lack(&motion) {
+        return no_compass::currents(&motion, &ground.velocity, &stw_mps, lack, earlier, settings);
     }
     let motion = Motion { stw_mps: &stw_mps, ..motion };
     let mut remarks = Vec::new();
@@ -56,12 +58,11 @@ pub fn estimate(motion: Motion, prior: Option<&Calibration>, settings: &Settings
             2.0 * settings.slope_side_s
         ));
     }
-    let earlier = prior.map(|calibration| &calibration.carried);
     let lag_s = best_of(lag(&motion, &ground.velocity, settings), earlier.and_then(|carried| carried.lag_s));
     let aligned = aligned(&motion, lag_s.map_or(0.0, |lag| lag.value));
     let rows = steady_rows(&motion, &ground.velocity, &aligned, settings);
     let Some((fit, known)) = fit(&rows, earlier, &mut remarks, settings) else {
-        let remarks = vec![Lack::SteadyMotion.remark().to_owned()];
+        let remarks = vec![NOT_STEADY.to_owned()];
         return Currents { remarks, ..Currents::default() };
     };
     if !SCALES.contains(&fit.terms[SCALE]) {
@@ -84,18 +85,14 @@ pub fn estimate(motion: Motion, prior: Option<&Calibration>, settings: &Settings
     Currents { windows: windows(&rows, &fit, &edge_times_s, settings), edges, calibration, remarks }
 }
 
-fn lack(motion: &Motion, ground: &Ground) -> Option<Lack> {
+fn lack(motion: &Motion) -> Option<Lack> {
     let any = |column: &[Option<f64>]| column.iter().flatten().any(|v| v.is_finite());
-    if ground.velocity.iter().flatten().next().is_none() {
-        Some(Lack::Ground)
-    } else if !any(motion.stw_mps) {
-        Some(Lack::WaterSpeed)
-    } else if reads_zero(motion.stw_mps) {
-        Some(Lack::LogReadsZero)
-    } else if !any(motion.heading_deg) {
-        Some(Lack::Heading)
-    } else {
-        None
+    match (any(motion.stw_mps), any(motion.heading_deg)) {
+        (false, false) => Some(Lack::Both),
+        (false, true) => Some(Lack::WaterSpeed),
+        (true, _) if reads_zero(motion.stw_mps) => Some(Lack::LogReadsZero),
+        (true, false) => Some(Lack::Heading),
+        (true, true) => None,
     }
 }
 
@@ -113,47 +110,68 @@ fn fit(
     remarks: &mut Vec<String>,
     settings: &Settings,
 ) -> Option<(Fit, Option<Basis>)> {
-    let raw = (model::raw_terms(), model::raw_spread(settings));
-    let alone = calibrate(rows, (&raw.0, &raw.1), settings)?;
-    let told = is_determined(&alone, settings)
-        && alone.steps >= LEAST_STEPS_TO_CALIBRATE
-        && one_course_deg(rows, settings).is_none();
-    let own = told.then_some(Basis::ThisTrip);
-    let Some(earlier) = earlier else { return Some((alone, own)) };
-    let before = (earlier.mean(), earlier.spread() + model::since_earlier(settings));
+    let raw = Before::new(model::raw_terms(), &model::raw_spread(settings))?;
+    let alone = calibrate(rows, &raw, settings)?;
+    let own = || {
+        let several = alone.steps >= LEAST_STEPS_TO_CALIBRATE && one_course_deg(rows, settings).is_none();
+        several.then(|| determined(&alone, rows, &raw, settings)).flatten()
+    };
+    let own_or_raw = || match own() {
+        Some(fit) => Some((fit, Some(Basis::ThisTrip))),
+        None => Some((uncalibrated(rows, &raw, settings)?, None)),
+    };
+    let Some(earlier) = earlier else { return own_or_raw() };
+    let before = Before::new(earlier.mean(), &(earlier.spread() + model::since_earlier(settings)))?;
     if contradicts(&alone, &before, settings) {
         remarks.push(
             "Log and compass read differently from earlier trips; what those said of them is not used."
                 .to_owned(),
         );
-        return Some((alone, own));
+        return own_or_raw();
     }
-    let both = calibrate(rows, (&before.0, &before.1), settings)?;
-    if !is_determined(&both, settings) {
-        return Some((both, None));
-    }
-    let adds = [SCALE, DEVIATION].iter().any(|&i| both.spread[(i, i)] < ADDS * ADDS * before.1[(i, i)]);
+    let both = calibrate(rows, &before, settings)?;
+    let Some(both) = determined(&both, rows, &before, settings) else { return own_or_raw() };
+    let adds = [SCALE, DEVIATION].iter().any(|&i| both.spread[(i, i)] < ADDS * ADDS * before.spread[(i, i)]);
     Some((both, Some(if adds { Basis::Both } else { Basis::EarlierTrips })))
 }
 
+/// The fit with the terms held that it leaves open; `None` where the velocity through the water remains too open.
+fn determined(all: &Fit, rows: &[Row], before: &Before, settings: &Settings) -> Option<Fit> {
+    let mut fit = all.clone();
+    let mut clear = [true; TERMS];
+    while let Some(group) = open(&fit.spread, clear, settings) {
+        for &term in group {
+            clear[term] = false;
+        }
+        fit = calibrate(rows, &before.held(clear), settings)?;
+    }
+    fit.spread = with_held(&(fit.told + before.information), &before.spread, clear)?;
+    let errors: Vec<f64> = pieces(rows, settings)
+        .iter()
+        .map(|piece| {
+            let mean = mean(piece, &fit.terms);
+            let (east, _, north) = fit.spread_of(&mean.slopes);
+            (0.5 * (east + north)).sqrt() / mean.water.speed_mps()
+        })
+        .collect();
+    (median(&errors) <= settings.calibration_se_max).then_some(fit)
+}
+
+/// Instruments that are taken for right, with the errors of raw ones.
+fn uncalibrated(rows: &[Row], raw: &Before, settings: &Settings) -> Option<Fit> {
+    let fit = calibrate(rows, &raw.held([false; TERMS]), settings)?;
+    Some(Fit { terms: raw.mean, spread: raw.spread, ..fit })
+}
+
 /// Whether the trip alone says something else than the earlier ones (chi square of the difference).
-fn contradicts(alone: &Fit, before: &(Terms, Spread), settings: &Settings) -> bool {
-    let off = alone.terms - before.0;
-    let Some(cholesky) = (alone.spread + before.1).cholesky() else { return true };
+fn contradicts(alone: &Fit, before: &Before, settings: &Settings) -> bool {
+    let off = alone.terms - before.mean;
+    let Some(cholesky) = (alone.spread + before.spread).cholesky() else { return true };
     let square = off.dot(&cholesky.solve(&off));
     // Wilson and Hilferty 1931: the cube root of a chi square over its degrees of freedom is nearly normal
     let k = TERMS as f64;
     let normal = ((square / k).cbrt() - (1.0 - 2.0 / (9.0 * k))) / (2.0 / (9.0 * k)).sqrt();
     normal > settings.earlier_sd_max
-}
-
-/// Whether log and compass give a velocity well enough at the trip's ordinary speed, on the average heading.
-fn is_determined(fit: &Fit, settings: &Settings) -> bool {
-    let at_speed = fit.spread[(SCALE, SCALE)]
-        + 2.0 * fit.spread[(SCALE, OFFSET)] / fit.stw_mps
-        + fit.spread[(OFFSET, OFFSET)] / fit.stw_mps.powi(2);
-    let constant = fit.spread[(DEVIATION, DEVIATION)];
-    at_speed.max(constant).sqrt() <= settings.calibration_se_max
 }
 
 /// The course of a boat that kept to one, degrees true.
@@ -174,20 +192,6 @@ fn uncalibrated_remark(rows: &[Row], settings: &Settings) -> String {
         100.0 * settings.raw_scale_se,
         settings.raw_heading_se_deg.hypot(settings.raw_cycle_se_deg),
     )
-}
-
-impl Lack {
-    fn remark(self) -> &'static str {
-        match self {
-            Self::Ground => "The current is not known: there is no speed and course over ground.",
-            Self::WaterSpeed => "The current is not known: no speed through the water was logged.",
-            Self::LogReadsZero => "The current is not known: the speed log reads zero throughout.",
-            Self::Heading => "The current is not known: no heading was logged.",
-            Self::SteadyMotion => {
-                "The current is not known: there is too little steady motion with a working speed log."
-            }
-        }
-    }
 }
 
 #[cfg(test)]

@@ -81,7 +81,8 @@ fn an_earlier_trip_tells_what_one_course_cannot() {
         let headings = legs.columns[3].clone();
         legs.with(2, |_| Some(1.0)).with(3, |t| headings[t as usize].map(|h| h - 4.0))
     };
-    let earlier = wrong(Legs::new(&[0.0, 90.0, 200.0], CURRENT)).estimate().calibration.unwrap();
+    let around = Legs::new(&[0.0, 120.0, 240.0, 60.0, 180.0, 300.0], CURRENT);
+    let earlier = wrong(around).estimate().calibration.unwrap();
     let today = wrong(Legs::new(&[40.0], CURRENT));
     assert_eq!(today.estimate().calibration, None);
     let got = today.estimate_after(Some(&earlier));
@@ -122,6 +123,8 @@ fn what_is_missing_is_named() {
         (legs().with(2, |_| None), "no speed through the water"),
         (legs().with(2, |_| Some(0.0)), "reads zero"),
         (legs().with(3, |_| None), "no heading"),
+        (Legs::new(&[40.0], CURRENT).with(3, |_| None), "one course, about 50° true"),
+        (legs().with(3, |_| None).with(2, |_| None), "along one line only: 0.21 m/s toward 135°"),
         (legs().with(2, |_| Some(0.4)), "too little steady motion"),
         (legs().with(0, |t| Some(t / 360.0)), "too little steady motion"),
         (Legs::new(&[0.0, 90.0, 200.0], Velocity::default()).with(2, |_| Some(4.0)), "0.3 times"),

@@ -5,7 +5,7 @@ use crate::Velocity;
 /// Centres that are tried across the points.
 const CENTRES: usize = 60;
 /// Widths that are tried, each this much wider than the one before.
-const WIDER: f64 = 1.5;
+const WIDER: f64 = 1.25;
 /// At least this many points lie on either side of a centre.
 const LEAST_POINTS: usize = 5;
 

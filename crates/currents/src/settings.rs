@@ -29,9 +29,14 @@ pub struct Settings {
     /// The calibration is told and edges are looked for where the speed that log and compass give has a standard error
     /// below this part, along and across. Default 0.03.
     pub calibration_se_max: f64,
-    /// A term of the calibration is told where its standard error is below this part of that of raw instruments.
-    /// Default 0.5: the courses say three times as much about it as common practice.
-    pub told_part: f64,
+    /// The offset of the log is fitted and told where its standard error is below this, m/s; else it is held at what it was
+    /// before. Default 0.01: below, it changes what a scale alone says by less than that is worth.
+    pub clear_offset_se_mps: f64,
+    /// The same for the cycles of the deviation, degrees. Default 0.25: a cycle looks half like a current, at trolling speed
+    /// of this many hundredths of a metre a second.
+    pub clear_cycle_se_deg: f64,
+    /// The same for the leeway, as a part of the wind across. Default 0.003.
+    pub clear_leeway_se: f64,
     /// Length of the mean unit vector of the headings above which there is only one course. Default 0.92: two courses
     /// 46° apart.
     pub one_course: f64,
@@ -42,12 +47,13 @@ pub struct Settings {
     /// Standard error of the constant deviation (A) of a compass that nobody calibrated, degrees. Default 5: most of it is
     /// how straight the sensor was mounted (common practice, no source).
     pub raw_heading_se_deg: f64,
-    /// The same of the single cycle (B and C), degrees. Default 3: iron aboard (common practice, no source).
+    /// The same of the single cycle (B and C), degrees. Default 1: more is adjusted away when the compass is put in (common
+    /// practice, no source).
     pub raw_cycle_se_deg: f64,
-    /// The same of the double cycle (D and E), degrees. Default 1 (common practice, no source).
+    /// The same of the double cycle (D and E), degrees. Default 0.5 (common practice, no source).
     pub raw_double_cycle_se_deg: f64,
-    /// Standard error of the sideways drift as a part of the wind across the boat. Default 0.02: boats that drift freely
-    /// make a few hundredths of the wind (from memory).
+    /// Standard error of the sideways drift as a part of the wind across the boat. Default 0.01: boats that drift freely
+    /// make a few hundredths of the wind, and a hull under way resists more (from memory).
     pub raw_leeway_se: f64,
     /// What an earlier trip said has changed since by this part of the standard errors of raw instruments. Default 0.1: a
     /// log fouls by a hundredth, a compass moves by half a degree (common practice, no source).
@@ -55,6 +61,11 @@ pub struct Settings {
     /// An earlier calibration is dropped where this trip differs from it by more than this many standard errors, all
     /// terms together. Default 3.1: a chance of one in a thousand.
     pub earlier_sd_max: f64,
+    /// A window of a boat without a compass is given where both components have a standard error below this, m/s.
+    /// Default 0.12.
+    pub window_se_max_mps: f64,
+    /// The same without a log. Default 0.06: nothing but the throttle holds such a current, and its errors are hidden.
+    pub window_se_max_no_log_mps: f64,
     /// A lag of log and compass longer than this is none, s. Default 8.
     pub lag_max_s: f64,
     /// A lag is used where its standard error is below this, s. Default 1.
@@ -97,16 +108,20 @@ impl Default for Settings {
             window_s: 300.0,
             window_m: 500.0,
             calibration_se_max: 0.03,
-            told_part: 0.5,
+            clear_offset_se_mps: 0.01,
+            clear_cycle_se_deg: 0.25,
+            clear_leeway_se: 0.003,
             one_course: 0.92,
             raw_scale_se: 0.1,
             raw_offset_se_mps: 0.05,
             raw_heading_se_deg: 5.0,
-            raw_cycle_se_deg: 3.0,
-            raw_double_cycle_se_deg: 1.0,
-            raw_leeway_se: 0.02,
+            raw_cycle_se_deg: 1.0,
+            raw_double_cycle_se_deg: 0.5,
+            raw_leeway_se: 0.01,
             changed_part: 0.1,
             earlier_sd_max: 3.1,
+            window_se_max_mps: 0.12,
+            window_se_max_no_log_mps: 0.06,
             lag_max_s: 8.0,
             lag_se_max_s: 1.0,
             least_turns: 5.0,

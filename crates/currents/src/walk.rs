@@ -11,6 +11,8 @@ const RATIOS_PER_DECADE: i32 = 4;
 const DECADES: std::ops::RangeInclusive<i32> = -5..=2;
 /// Rounds in which noise and terms find one another.
 const ROUNDS: usize = 12;
+/// Part of its variance that a term is left to be held.
+const HELD: f64 = 1e-8;
 /// The noise never vanishes, m²/s²: (1 mm/s)².
 const LEAST_NOISE_MPS2: f64 = 1e-6;
 
@@ -29,12 +31,29 @@ pub(crate) struct Step {
     pub jump: bool,
 }
 
-/// What is known before, of the change of the terms.
+/// What is known of the terms before.
 #[derive(Clone, Copy, Debug)]
 pub(crate) struct Before {
     pub mean: Terms,
-    /// Inverse of the covariance.
+    pub spread: Spread,
+    /// Inverse of `spread`.
     pub information: Spread,
+}
+
+impl Before {
+    /// `None` for a covariance that is none.
+    pub fn new(mean: Terms, spread: &Spread) -> Option<Self> {
+        Some(Self { mean, spread: *spread, information: spread.cholesky()?.inverse() })
+    }
+
+    /// The same with all terms but the clear ones held where they are.
+    pub fn held(&self, clear: [bool; TERMS]) -> Self {
+        let mut information = self.information;
+        for term in (0..TERMS).filter(|&term| !clear[term]) {
+            information[(term, term)] += 1.0 / (HELD * self.spread[(term, term)]);
+        }
+        Self { information, ..*self }
+    }
 }
 
 /// Terms and noise at one ratio of walk to noise.
@@ -44,6 +63,8 @@ pub(crate) struct Walk {
     /// Change of the terms.
     pub terms: Terms,
     pub spread: Spread,
+    /// What the steps alone say of the terms: inverse of a covariance.
+    pub told: Spread,
     /// Variance of one component of an ordinary mean, m²/s².
     pub noise_mps2: f64,
     /// Minus twice the logarithm of the evidence, without constants.
@@ -94,7 +115,8 @@ fn walk(steps: &[Step], ratio: f64, before: &Before) -> Option<Walk> {
             + left / noise_mps2
             + (before.information * off).dot(&off)
             + log_det_terms;
-        best = Some(Walk { ratio, terms, spread, noise_mps2, deviance });
+        let told = normal / noise_mps2;
+        best = Some(Walk { ratio, terms, spread, told, noise_mps2, deviance });
         noise_mps2 = (left / (n - told_by_steps).max(1.0)).max(LEAST_NOISE_MPS2);
     }
     best.filter(|walk| walk.deviance.is_finite())

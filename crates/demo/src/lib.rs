@@ -19,6 +19,7 @@ mod clock;
 mod crossings;
 mod days;
 mod dice;
+mod faults;
 mod fish;
 mod handling;
 mod hull;
@@ -39,6 +40,7 @@ mod write;
 mod tests;
 
 pub use boat_file::boat_file;
+pub use faults::WaterFaults;
 pub use fish::SpeciesRate;
 pub use lake::Lake;
 pub use scenario::{ClockReset, Handling, Knobs, ResetTo, Scenario};

@@ -13,6 +13,7 @@ use crate::card::Card;
 use crate::clock::Clock;
 use crate::days::Day;
 use crate::dice::{Dice, Stream, Wander};
+use crate::faults::WaterFaults;
 use crate::hull::HullSensor;
 use crate::lake::water_depth_m;
 use crate::nmea::Fields;
@@ -44,11 +45,21 @@ pub(crate) fn write(day: &Day, knobs: &Knobs, voyage: &Voyage, clock: Clock) -> 
     let first_fix = plotter.dice.whole(20, 50) as usize;
     for (second, state) in voyage.states.iter().enumerate() {
         stamp.show(clock, second);
-        plotter.second(second, state, &stamp, second >= first_fix, &mut card);
+        let late = knobs.water_faults.late(&voyage.states, second);
+        plotter.second(second, (state, late), &stamp, second >= first_fix, &mut card);
     }
     card.end_torn(clock, voyage.states.len());
     let (spikes, dropouts) = plotter.hull.account();
     Log { truth: card.account(), text: card.text, first_fix, spikes, dropouts }
+}
+
+/// The day's mean wind: speed, m/s, and direction from which it blows, degrees.
+pub(crate) fn mean_wind(seed: u64) -> (f64, f64) {
+    draw_wind(&mut Dice::new(seed, Stream::Position))
+}
+
+fn draw_wind(dice: &mut Dice) -> (f64, f64) {
+    (dice.uniform(1.5, 5.0), dice.uniform(0.0, 360.0))
 }
 
 /// UTC as a sentence has it.
@@ -86,38 +97,49 @@ struct Plotter<'a> {
     wind_mps: f64,
     wind_from_deg: f64,
     gust: Wander,
+    faults: WaterFaults,
 }
 
 impl<'a> Plotter<'a> {
     fn new(day: &'a Day, knobs: &Knobs) -> Self {
         let mut dice = Dice::new(day.seed, Stream::Position);
+        let (wind_mps, wind_from_deg) = draw_wind(&mut dice);
         Self {
             day,
             hull: HullSensor::new(day, knobs),
             // a receiver's error wanders slowly, by a metre or so
             gps_east: Wander::new(1.2, 200.0),
             gps_north: Wander::new(1.2, 200.0),
-            wind_mps: dice.uniform(1.5, 5.0),
-            wind_from_deg: dice.uniform(0.0, 360.0),
+            wind_mps,
+            wind_from_deg,
+            faults: knobs.water_faults,
             gust: Wander::new(0.6, 20.0),
             dice,
         }
     }
 
-    fn second(&mut self, second: usize, state: &State, stamp: &Stamp, fixed: bool, card: &mut Card) {
+    /// One second of a state, with heading and speed through the water as the instruments have them by then.
+    fn second(
+        &mut self,
+        second: usize,
+        (state, late): (&State, (f64, f64)),
+        stamp: &Stamp,
+        fixed: bool,
+        card: &mut Card,
+    ) {
         let every = self.day.habits.intervals;
         let due = |interval: usize| interval > 0 && second.is_multiple_of(interval);
         let error = (self.gps_east.step(&mut self.dice), self.gps_north.step(&mut self.dice));
         let at = LocalFrame::new(state.at).to_position(error.0, error.1);
         let velocity = self.measured_velocity(state);
         if due(every.rmc) {
-            write_rmc(card, stamp, fixed.then_some((at, velocity)));
+            write_rmc(card, stamp, fixed.then_some((at, velocity)), self.faults.sog_decimals);
         }
         if due(every.gga) {
             write_gga(card, stamp, fixed.then_some(at));
         }
         if due(every.vtg) && fixed {
-            write_vtg(card, velocity);
+            write_vtg(card, velocity, self.faults.sog_decimals);
         }
         if let Some(text) = self.hull.second(second, state.at_hull_c, due(every.mtw)) {
             card.write("MTW", format_args!("YXMTW,{text},C"));
@@ -126,11 +148,11 @@ impl<'a> Plotter<'a> {
             let below_m = water_depth_m(state.point) - TRANSDUCER_DEPTH_M + 0.08 * self.dice.normal();
             card.write("DPT", format_args!("SDDPT,{:.1},{TRANSDUCER_DEPTH_M:.1}", below_m.max(0.4)));
         }
-        if due(every.vhw) {
-            self.write_vhw(card, state);
+        if due(every.vhw) && self.faults.log {
+            self.write_vhw(card, late.1);
         }
-        if due(every.hdg) {
-            self.write_hdg(card, state);
+        if due(every.hdg) && self.faults.compass {
+            self.write_hdg(card, late.0);
         }
         if due(every.mwv) {
             self.write_mwv(card, state);
@@ -146,11 +168,12 @@ impl<'a> Plotter<'a> {
         (state.east_mps + NOISE_MPS * self.dice.normal(), state.north_mps + NOISE_MPS * self.dice.normal())
     }
 
-    fn write_vhw(&mut self, card: &mut Card, state: &State) {
+    fn write_vhw(&mut self, card: &mut Card, stw_mps: f64) {
         const NOISE_MPS: f64 = 0.02;
         // the wheel turns whichever way the water comes
-        let shown_mps = if state.stw_mps.abs() > 0.0 {
-            (state.stw_mps.abs() / self.day.instruments.log_scale + NOISE_MPS * self.dice.normal()).max(0.0)
+        let shown_mps = if stw_mps.abs() > 0.0 {
+            let reading_mps = (stw_mps.abs() - self.faults.log_offset_mps) / self.day.instruments.log_scale;
+            (reading_mps + NOISE_MPS * self.dice.normal()).max(0.0)
         } else {
             0.0
         };
@@ -159,12 +182,11 @@ impl<'a> Plotter<'a> {
     }
 
     /// Magnetic heading with the deviation that the compass knows of, and the place's variation.
-    fn write_hdg(&mut self, card: &mut Card, state: &State) {
+    fn write_hdg(&mut self, card: &mut Card, heading_deg: f64) {
         const NOISE_DEG: f64 = 0.7;
-        let deviation_deg = tenth(0.8 * state.heading_deg.to_radians().sin());
-        let shown_deg =
-            state.heading_deg - self.day.instruments.heading_offset_deg - VARIATION_DEG - deviation_deg
-                + NOISE_DEG * self.dice.normal();
+        let deviation_deg = tenth(0.8 * heading_deg.to_radians().sin());
+        let read_deg = self.faults.read_deg(heading_deg, self.day.instruments.heading_offset_deg);
+        let shown_deg = read_deg - VARIATION_DEG - deviation_deg + NOISE_DEG * self.dice.normal();
         let shown_deg = wrap_deg(tenth(wrap_deg(shown_deg)));
         let (deviation, variation) = (Easterly(deviation_deg), Easterly(VARIATION_DEG));
         card.write("HDG", format_args!("HCHDG,{shown_deg:.1},{deviation},{variation}"));
@@ -179,7 +201,7 @@ impl<'a> Plotter<'a> {
     }
 }
 
-fn write_rmc(card: &mut Card, stamp: &Stamp, fix: Option<(LatLon, (f64, f64))>) {
+fn write_rmc(card: &mut Card, stamp: &Stamp, fix: Option<(LatLon, (f64, f64))>, decimals: usize) {
     let Stamp { hms, dmy, .. } = stamp;
     let Some((at, velocity)) = fix else {
         let arrived = card.write("RMC", format_args!("GPRMC,{hms:06},V,,,,,,,{dmy},,,N"));
@@ -189,7 +211,7 @@ fn write_rmc(card: &mut Card, stamp: &Stamp, fix: Option<(LatLon, (f64, f64))>) 
     let (sog_kn, course) = shown_velocity(velocity);
     card.write_tearable(
         "RMC",
-        format_args!("GPRMC,{hms:06},A,{},{sog_kn:.2},{course},{dmy},,,A", Fields(at)),
+        format_args!("GPRMC,{hms:06},A,{},{sog_kn:.decimals$},{course},{dmy},,,A", Fields(at)),
     );
 }
 
@@ -203,10 +225,10 @@ fn write_gga(card: &mut Card, stamp: &Stamp, at: Option<LatLon>) {
     }
 }
 
-fn write_vtg(card: &mut Card, velocity: (f64, f64)) {
+fn write_vtg(card: &mut Card, velocity: (f64, f64), decimals: usize) {
     let (sog_kn, course) = shown_velocity(velocity);
     let kmh = sog_kn * MPS_PER_KN / MPS_PER_KMH;
-    card.write("VTG", format_args!("GPVTG,{course},T,,M,{sog_kn:.2},N,{kmh:.2},K,A"));
+    card.write("VTG", format_args!("GPVTG,{course},T,,M,{sog_kn:.decimals$},N,{kmh:.decimals$},K,A"));
 }
 
 /// Satellites in view and a maker's own sentence: nothing that this job needs.

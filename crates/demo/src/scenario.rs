@@ -3,6 +3,8 @@
 use jiff::civil::Date;
 use serde::{Deserialize, Serialize};
 
+use crate::faults::WaterFaults;
+
 /// Kind of day on Lake Corvane.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
@@ -72,6 +74,8 @@ pub struct Knobs {
     pub log_scale: Option<f64>,
     /// Added to the compass's heading to reach the true heading, after variation and the known deviation, degrees.
     pub heading_offset_deg: Option<f64>,
+    /// How log, compass and receiver err beside that.
+    pub water_faults: WaterFaults,
     /// Lag of the probe, s (first order).
     pub probe_lag_s: f64,
     /// Factor on every bite rate.
@@ -153,6 +157,7 @@ impl Default for Knobs {
             edge_change_mps: None,
             log_scale: None,
             heading_offset_deg: None,
+            water_faults: WaterFaults::default(),
             probe_lag_s: 1.0,
             bite_factor: 1.0,
             fished_m: None,

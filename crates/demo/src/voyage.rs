@@ -12,6 +12,7 @@ use crate::days::Day;
 use crate::dice::{Dice, Wander};
 use crate::handling::{Order, Wash};
 use crate::lake::{HARBOUR, Point};
+use crate::plotter::mean_wind;
 use crate::route::{Leg, Pace};
 
 /// The boat at one second, without any instrument.
@@ -124,6 +125,8 @@ struct Boat<'a> {
     states: Vec<State>,
     now: State,
     wash: Wash,
+    /// The day's mean wind: speed and direction from which it blows.
+    wind: (f64, f64),
     /// Trolling speed over the usual one.
     factor: f64,
 }
@@ -143,7 +146,14 @@ impl<'a> Boat<'a> {
             at_hull_c: 0.0,
             thermocline_depth_m: 0.0,
         };
-        Self { day, states: Vec::with_capacity(8 * 3600), now, wash: Wash::default(), factor: 1.0 }
+        Self {
+            day,
+            states: Vec::with_capacity(8 * 3600),
+            now,
+            wash: Wash::default(),
+            wind: mean_wind(day.seed),
+            factor: 1.0,
+        }
     }
 
     /// Keeps the state, with the water that it is in.
@@ -225,6 +235,16 @@ impl<'a> Boat<'a> {
         }
     }
 
+    /// What the wind across the boat makes of her drift through the water, east and north, m/s.
+    fn aside_mps(&self) -> (f64, f64) {
+        let (wind_mps, from_deg) = self.wind;
+        let (east, north) = east_north(wind_mps, from_deg + 180.0);
+        let felt = (east - self.now.east_mps, north - self.now.north_mps);
+        let starboard = east_north(1.0, self.now.heading_deg + 90.0);
+        let drift_mps = self.day.leeway * (felt.0 * starboard.0 + felt.1 * starboard.1);
+        (drift_mps * starboard.0, drift_mps * starboard.1)
+    }
+
     /// One second at a speed through the water, turning.
     fn step(&mut self, stw_mps: f64, turned_deg: f64, circle_s: Option<usize>) {
         let current = self.day.lake.current.surface_mps(self.now.point);
@@ -232,7 +252,9 @@ impl<'a> Boat<'a> {
         self.now.stw_mps = stw_mps;
         self.now.heading_deg = wrap_deg(self.now.heading_deg + turned_deg);
         let (east, north) = east_north(self.now.stw_mps, self.now.heading_deg);
-        (self.now.east_mps, self.now.north_mps) = (east + current.0, north + current.1);
+        let aside = self.aside_mps();
+        self.now.east_mps = east + current.0 + aside.0;
+        self.now.north_mps = north + current.1 + aside.1;
         self.keep();
         self.now.at = LocalFrame::new(self.now.at).to_position(self.now.east_mps, self.now.north_mps);
         self.now.point = Point::at(self.now.at);

@@ -5,6 +5,7 @@ mod angling;
 pub mod card;
 pub mod clocks;
 mod copies;
+pub mod currents;
 mod dates;
 mod doubles;
 mod error;

@@ -5,11 +5,12 @@ use waterseam_breaks::{
     WashSettings,
 };
 use waterseam_column::{Layers, Profile, Sample};
-use waterseam_currents::{Currents, Motion};
+use waterseam_currents::Currents;
 use waterseam_logs::boat::BoatFile;
 use waterseam_track::{Activity, Track, Trip};
 use waterseam_units::{Flag, LatLon, LocalFrame};
 
+use crate::currents::currents;
 use crate::{isotherms, place, settings};
 
 /// Break crossings, break lines, currents, profiles and layers of one trip. Times are seconds since the
@@ -50,7 +51,7 @@ pub fn analyse(trip: &Trip, crossings: Vec<PlacedCrossing>, boat: &BoatFile) -> 
         lines,
         deep_crossings,
         map,
-        currents: currents(&trip.track),
+        currents: currents(&trip.track, None),
         profiles,
         layers,
         isotherm_steps,
@@ -76,7 +77,7 @@ fn usable(track: &Track) -> impl Iterator<Item = usize> {
 }
 
 /// The values that did not fail.
-fn good(values: &[Option<f64>], flags: &[Flag]) -> Vec<Option<f64>> {
+pub(crate) fn good(values: &[Option<f64>], flags: &[Flag]) -> Vec<Option<f64>> {
     values.iter().zip(flags).map(|(value, flag)| value.filter(|_| flag.is_usable())).collect()
 }
 
@@ -144,39 +145,6 @@ fn deep_crossings(track: &Track, boat: &BoatFile) -> Vec<(PlacedCrossing, f64)> 
         .into_iter()
         .filter_map(|deep| Some((placed(track, deep.crossing)?, deep.depth_m)))
         .collect()
-}
-
-fn currents(track: &Track) -> Currents {
-    let (east_m, north_m) = positions_m(track);
-    let motion = Motion {
-        time_s: &place::seconds(track),
-        distance_m: &track.distance_m,
-        east_m: &east_m,
-        north_m: &north_m,
-        sog_mps: &good(&track.sog_mps, &track.sog_qc),
-        cog_deg: &track.cog_deg,
-        stw_mps: &good(&track.stw_mps, &track.stw_qc),
-        heading_deg: &good(&track.heading_deg, &track.heading_qc),
-        wind_speed_mps: &track.wind_speed_mps,
-        wind_from_deg: &track.wind_from_deg,
-    };
-    waterseam_currents::estimate(motion, None, &waterseam_currents::Settings::default())
-}
-
-/// Usable positions toward east and north of the first, m: the way from one to the next summed up, so that a degree of
-/// longitude is as long as it is where the boat is.
-fn positions_m(track: &Track) -> (Vec<Option<f64>>, Vec<Option<f64>>) {
-    let mut last: Option<(LatLon, (f64, f64))> = None;
-    let mut place = |row: usize| {
-        let at = track.at(row);
-        let (east_m, north_m) = last.map_or((0.0, 0.0), |(from, (east_m, north_m))| {
-            let (east, north) = LocalFrame::new(from).to_local(at);
-            (east_m + east, north_m + north)
-        });
-        last = Some((at, (east_m, north_m)));
-        (east_m, north_m)
-    };
-    (0..track.len()).map(|row| track.position_qc[row].is_usable().then(|| place(row)).unzip()).unzip()
 }
 
 /// Good samples of the probe.

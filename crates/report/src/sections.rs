@@ -180,12 +180,12 @@ fn isotherm_steps(tables: &TripTables, style: &Style) -> Option<String> {
 
 /// The current and its edges.
 pub fn currents(tables: &TripTables, style: &Style) -> Vec<String> {
-    let by = |method: &str| tables.currents.iter().filter(|row| row.method == method).collect::<Vec<_>>();
-    let (heading, reported) = (by("heading"), by("reported"));
-    let (rows, source) =
-        if heading.is_empty() { (reported, " as an instrument reported") } else { (heading, "") };
+    let (reported, own): (Vec<_>, Vec<_>) = tables.currents.iter().partition(|row| row.method == "reported");
+    let (rows, source) = if own.is_empty() { (reported, " as an instrument reported") } else { (own, "") };
     if rows.is_empty() {
-        return vec!["not known: that takes a heading and a speed log, and several courses".to_owned()];
+        return vec![
+            "not known: that takes a speed log or a heading, better both, and several courses".to_owned(),
+        ];
     }
     let mean = |f: fn(&waterseam_tables::currents::Row) -> f64| {
         rows.iter().map(|row| f(row)).sum::<f64>() / rows.len() as f64

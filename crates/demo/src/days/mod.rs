@@ -41,6 +41,8 @@ pub(crate) struct Day {
     pub orders: Vec<(usize, Order)>,
     /// By how much the water that the screw brings up is colder than the surface, °C.
     pub wash_c: f64,
+    /// Sideways drift through the water as a part of the wind across the boat.
+    pub leeway: f64,
 }
 
 /// How the instruments of the day err.
@@ -142,6 +144,7 @@ pub(crate) fn draw(seed: u64, scenario: Scenario, knobs: &Knobs) -> Day {
     Day {
         orders: orders.unwrap_or_default(),
         wash_c: knobs.handling.map_or(0.0, |handling| handling.wash_c),
+        leeway: knobs.water_faults.leeway,
         seed,
         scenario,
         date: sketch.date,

@@ -1,0 +1,144 @@
+//! What did a boat with log and compass of any error record on a day, and what was true?
+
+use std::ops::Range;
+use std::sync::Mutex;
+
+use waterseam_currents::{Currents, Velocity};
+use waterseam_demo::lake::Point;
+use waterseam_demo::truth::TripTruth;
+use waterseam_demo::{DemoTrip, Knobs, Scenario, WaterFaults};
+use waterseam_logs::Collected;
+use waterseam_logs::boat::BoatFile;
+use waterseam_process::currents::currents;
+use waterseam_track::Track;
+
+/// Which instruments the boat has.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Aboard {
+    Both,
+    Log,
+    Neither,
+}
+
+impl Aboard {
+    /// So that no two are scored on the same days.
+    pub fn seed_offset(self) -> u64 {
+        10_000 * self as u64
+    }
+}
+
+/// How log and compass erred: scale, offset (m/s), A to E (degrees), lag (s).
+pub type Errors = [f64; 8];
+
+/// A day, its truth and what was found.
+pub struct Day {
+    pub seed: u64,
+    pub truth: TripTruth,
+    pub errors: Errors,
+    pub found: Currents,
+    track: Track,
+}
+
+impl Day {
+    pub fn has_windows(&self) -> bool {
+        !self.found.windows.is_empty()
+    }
+
+    /// The true current at the boat's place at a second of the estimate's clock.
+    pub fn current(&self, time_s: f64) -> Velocity {
+        let row = self.track.nearest_row(self.track.time_us[0] + (time_s * 1e6) as i64).unwrap();
+        let (east_mps, north_mps) = self.truth.lake.current.surface_mps(Point::at(self.track.at(row)));
+        Velocity { east_mps, north_mps }
+    }
+
+    pub fn instant_us(&self, time_s: f64) -> i64 {
+        self.track.time_us[0] + (time_s * 1e6) as i64
+    }
+}
+
+/// Days of seeds, on as many threads as there are processors.
+pub fn days(seeds: Range<u64>, aboard: Aboard) -> Vec<Day> {
+    let next = Mutex::new(seeds);
+    let done: Mutex<Vec<Day>> = Mutex::new(Vec::new());
+    std::thread::scope(|scope| {
+        for _ in 0..std::thread::available_parallelism().map_or(1, usize::from) {
+            scope.spawn(|| {
+                loop {
+                    let Some(seed) = next.lock().unwrap().next() else { break };
+                    let day = day(seed, aboard);
+                    done.lock().unwrap().push(day);
+                }
+            });
+        }
+    });
+    let mut done = done.into_inner().unwrap();
+    done.sort_by_key(|day| day.seed);
+    done
+}
+
+/// A log that is wrong by up to 10 %, a deviation of up to 3°, a lag of up to 3 s; one day in three has no edge.
+fn day(seed: u64, aboard: Aboard) -> Day {
+    let mut chance = Chance(seed);
+    let scale = 1.0 / chance.between(0.9, 1.1);
+    let offset_mps = chance.between(-0.04, 0.04);
+    let deviation: [f64; 5] =
+        std::array::from_fn(|i| chance.between(-1.0, 1.0) * [1.0, 0.7, 0.7, 0.3, 0.3][i]);
+    let [a, b, c, d, e] = deviation;
+    // the greatest deviation of any heading, at most
+    let greatest = a.abs() + b.hypot(c) + d.hypot(e);
+    let times = chance.between(0.5, 3.0) / greatest;
+    let [a_deg, b_deg, c_deg, d_deg, e_deg] = [a, b, c, d, e].map(|part| part * times);
+    let lag_s = chance.between(0.0, 3.0);
+    let edge_mps = if chance.unit() < 1.0 / 3.0 { 0.0 } else { chance.between(0.2, 0.5) };
+    let knobs = Knobs {
+        log_scale: Some(scale),
+        heading_offset_deg: Some(a_deg),
+        current_mps: Some(chance.between(0.0, 0.35)),
+        edge_change_mps: Some(edge_mps),
+        water_faults: WaterFaults {
+            log: aboard != Aboard::Neither,
+            compass: aboard == Aboard::Both,
+            log_offset_mps: offset_mps,
+            cycles_deg: [b_deg, c_deg, d_deg, e_deg],
+            lag_s,
+            ..WaterFaults::default()
+        },
+        ..Knobs::default()
+    };
+    let demo = waterseam_demo::trip_with(seed, Scenario::Random, &knobs);
+    let track = track(&demo);
+    let found = currents(&track, None);
+    let errors = [scale, offset_mps, a_deg, b_deg, c_deg, d_deg, e_deg, lag_s];
+    Day { seed, truth: demo.truth, errors, found, track }
+}
+
+/// Reads a trip's plotter log as the program does.
+fn track(trip: &DemoTrip) -> Track {
+    let dir = tempfile::tempdir().unwrap();
+    let boat = BoatFile::from_toml(&waterseam_demo::boat_file(), "waterseam.toml").unwrap();
+    let path = dir.path().join(&trip.files[0].name);
+    std::fs::write(&path, &trip.files[0].bytes).unwrap();
+    let mut collected = Collected::default();
+    waterseam_logs::read_file(&path, &boat, &mut collected).unwrap();
+    let mut trips =
+        waterseam_track::trips(collected.observations, &waterseam_track::Settings::default()).trips;
+    assert_eq!(trips.len(), 1);
+    trips.remove(0).track
+}
+
+/// Numbers that look random and are the same each time (SplitMix64).
+struct Chance(u64);
+
+impl Chance {
+    fn unit(&mut self) -> f64 {
+        self.0 = self.0.wrapping_add(0x9e37_79b9_7f4a_7c15);
+        let mut z = self.0;
+        z = (z ^ (z >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
+        z = (z ^ (z >> 27)).wrapping_mul(0x94d0_49bb_1331_11eb);
+        ((z ^ (z >> 31)) >> 11) as f64 / (1_u64 << 53) as f64
+    }
+
+    fn between(&mut self, low: f64, high: f64) -> f64 {
+        low + (high - low) * self.unit()
+    }
+}
