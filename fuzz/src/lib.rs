@@ -100,7 +100,7 @@ pub fn check_value(value: &Value) {
             stw_mps.is_finite() && across_mps.is_none_or(f64::is_finite)
         }
         Value::Heading { heading_deg, .. } => is_angle(heading_deg),
-        Value::ReportedCurrent { set_deg, drift_mps } => {
+        Value::ReportedCurrent { set_deg, drift_mps, .. } => {
             is_angle(set_deg) && drift_mps.is_finite() && drift_mps >= 0.0
         }
         Value::Wind { speed_mps, from_deg, .. } => {

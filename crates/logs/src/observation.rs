@@ -73,8 +73,10 @@ pub enum Value {
     },
     /// Set and drift that an instrument reports.
     ReportedCurrent {
-        /// Direction toward which the water moves, degrees true.
+        /// Direction toward which the water moves, degrees.
         set_deg: f64,
+        /// North that it counts from.
+        north: North,
         /// Speed of the water, m/s.
         drift_mps: f64,
     },

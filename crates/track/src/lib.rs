@@ -62,5 +62,5 @@ pub use quality::{StreamQuality, Tally, Test};
 pub use settings::{Limits, Settings};
 pub use sun::sun_elevation_deg;
 pub use temperature::HullCorrection;
-pub use track::{Activity, Mark, ProbeSample, ReportedCurrent, Track, TransducerDepth, Trip};
+pub use track::{Activity, Mark, ProbeSample, ReportedCurrent, SpeedLog, Track, TransducerDepth, Trip};
 pub use trips::{Batch, trips, trips_of};

@@ -65,7 +65,7 @@ impl Tally {
 }
 
 /// The tests of one stream on one trip, in the order in which they ran.
-#[derive(Clone, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct StreamQuality {
     /// Which stream: `position`, `surface_temp` …
     pub stream: &'static str,

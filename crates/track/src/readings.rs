@@ -5,7 +5,7 @@ use waterseam_units::LatLon;
 
 use crate::distance::is_within;
 use crate::steady::{Reading, Sender};
-use crate::track::{Mark, ReportedCurrent};
+use crate::track::Mark;
 use crate::wind::Wind;
 
 /// Instants of this crate: from 1970 …
@@ -32,6 +32,24 @@ pub(crate) struct ProbeReading {
     pub speed_mps: Option<f64>,
 }
 
+/// A speed through the water, as a log gives it.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct HullSpeed {
+    /// Ahead.
+    pub along_mps: f64,
+    /// To starboard, where the log has two axes.
+    pub across_mps: Option<f64>,
+}
+
+/// A set and drift, as an instrument gives it.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct SetDrift {
+    pub time_us: i64,
+    pub set_deg: f64,
+    pub north: North,
+    pub drift_mps: f64,
+}
+
 /// A depth of the water, as the sounder gives it.
 #[derive(Clone, Copy, Debug)]
 pub(crate) struct Sounding {
@@ -48,11 +66,11 @@ pub(crate) struct Readings {
     pub velocity: Vec<Reading<(f64, Option<f64>)>>,
     pub surface_temp: Vec<Reading<f64>>,
     pub water_depth: Vec<Reading<Sounding>>,
-    pub water_speed: Vec<Reading<f64>>,
+    pub water_speed: Vec<Reading<HullSpeed>>,
     pub heading: Vec<Reading<f64>>,
     pub wind: Vec<Reading<Wind>>,
     pub probe: Vec<ProbeReading>,
-    pub currents: Vec<ReportedCurrent>,
+    pub currents: Vec<SetDrift>,
     pub marks: Vec<Mark>,
 }
 
@@ -81,7 +99,10 @@ pub(crate) fn readings(observations: &[Observation], positions_from: &[Sender]) 
                 let value = Sounding { depth_m, reference, offset_m };
                 of.water_depth.push(Reading { time_us, rank: 0, sender, value });
             }
-            Value::WaterSpeed { stw_mps, .. } => of.water_speed.push(ranked(0, stw_mps)),
+            Value::WaterSpeed { stw_mps, across_mps } => {
+                let value = HullSpeed { along_mps: stw_mps, across_mps };
+                of.water_speed.push(Reading { time_us, rank: 0, sender, value });
+            }
             Value::Heading { heading_deg, north } => {
                 let rank = if north == North::True { 0 } else { MAGNETIC };
                 of.heading.push(ranked(rank, heading_deg));
@@ -94,8 +115,8 @@ pub(crate) fn readings(observations: &[Observation], positions_from: &[Sender]) 
                 };
                 of.wind.push(Reading { time_us, rank, sender, value: Wind { speed_mps, from_deg } });
             }
-            Value::ReportedCurrent { set_deg, drift_mps } => {
-                of.currents.push(ReportedCurrent { time_us, set_deg, drift_mps });
+            Value::ReportedCurrent { set_deg, north, drift_mps } => {
+                of.currents.push(SetDrift { time_us, set_deg, north, drift_mps });
             }
             Value::Mark { at } => marks.push((source, Mark { time_us, at })),
             Value::Probe { depth_m, temp_c, speed_mps } => {
@@ -141,7 +162,7 @@ pub(crate) fn is_sound(observation: &Observation) -> bool {
         Value::WaterDepth { depth_m, offset_m, .. } => number(depth_m) && perhaps(offset_m),
         Value::WaterSpeed { stw_mps, across_mps } => number(stw_mps) && perhaps(across_mps),
         Value::Heading { heading_deg, .. } => number(heading_deg),
-        Value::ReportedCurrent { set_deg, drift_mps } => number(set_deg) && number(drift_mps),
+        Value::ReportedCurrent { set_deg, drift_mps, .. } => number(set_deg) && number(drift_mps),
         Value::Wind { speed_mps, from_deg, .. } => number(speed_mps) && number(from_deg),
         Value::Probe { depth_m, temp_c, speed_mps } => {
             number(depth_m) && perhaps(temp_c) && perhaps(speed_mps)

@@ -63,6 +63,20 @@ pub(crate) fn steady<T: Copy>(quantity: &str, readings: &[Reading<T>], logs: &[S
     }
 }
 
+/// The readings of every sender that gave at least [`SHARE_OF_THE_COMMONEST`] of the commonest's, most readings first.
+pub(crate) fn apart<T: Copy>(readings: &[Reading<T>]) -> Vec<(Sender, Vec<(i64, T)>)> {
+    let mut of: BTreeMap<Sender, Vec<(i64, T)>> = BTreeMap::new();
+    for reading in readings {
+        of.entry(reading.sender).or_default().push((reading.time_us, reading.value));
+    }
+    let most = of.values().map(Vec::len).max().unwrap_or_default() as f64;
+    let mut senders: Vec<_> =
+        of.into_iter().filter(|(_, own)| own.len() as f64 >= SHARE_OF_THE_COMMONEST * most).collect();
+    // stable, so that equal counts keep the order of the senders
+    senders.sort_by_key(|(_, own)| std::cmp::Reverse(own.len()));
+    senders
+}
+
 /// The name of a sender in a sentence; `logs` are the names of the sources, empty where there is one or none is known.
 pub(crate) fn name(sender: Sender, logs: &[String]) -> String {
     let talker = String::from_utf8_lossy(&sender.talker);

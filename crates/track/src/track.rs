@@ -58,6 +58,8 @@ pub struct Track {
     pub stw_mps: Vec<Option<f64>>,
     /// Flag of the speed through the water.
     pub stw_qc: Vec<Flag>,
+    /// Speed through the water across the hull, m/s to starboard; where the log has no second axis, missing.
+    pub stw_across_mps: Vec<Option<f64>>,
     /// Heading, degrees true; what failed is missing.
     pub heading_deg: Vec<Option<f64>>,
     /// Flag of the heading.
@@ -136,6 +138,21 @@ impl Track {
     }
 }
 
+/// What one log says of the speed through the water, row by row.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct SpeedLog {
+    /// Its name in a sentence: its talker, and its file where several logs are read together.
+    pub name: String,
+    /// Ahead, m/s; what failed is missing.
+    pub stw_mps: Vec<Option<f64>>,
+    /// Flag of it.
+    pub stw_qc: Vec<Flag>,
+    /// To starboard, m/s.
+    pub stw_across_mps: Vec<Option<f64>>,
+    /// What each quality test said about it.
+    pub quality: StreamQuality,
+}
+
 /// A sample of the probe at its own rate, flagged.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct ProbeSample {
@@ -191,10 +208,29 @@ pub struct Trip {
     pub reported_currents: Vec<ReportedCurrent>,
     /// Marks in time order.
     pub marks: Vec<Mark>,
+    /// Name of the speed log that is in the track, where there is one.
+    pub speed_log: Option<String>,
+    /// Speed logs that are not.
+    pub other_speed_logs: Vec<SpeedLog>,
     /// Depth of the sounder's transducer that is in `water_depth_m`, where depths count from it and it is known.
     pub transducer_depth: Option<TransducerDepth>,
     /// What each quality test said about each stream that has samples.
     pub quality: Vec<StreamQuality>,
     /// What the captain should know, in sentences (talker chosen, receivers that disagree …).
     pub remarks: Vec<String>,
+}
+
+impl Trip {
+    /// Puts another speed log into the track; what was there becomes one of the others.
+    pub fn use_speed_log(&mut self, other: usize) {
+        let Some(log) = self.other_speed_logs.get_mut(other) else { return };
+        std::mem::swap(&mut log.stw_mps, &mut self.track.stw_mps);
+        std::mem::swap(&mut log.stw_qc, &mut self.track.stw_qc);
+        std::mem::swap(&mut log.stw_across_mps, &mut self.track.stw_across_mps);
+        if let Some(used) = self.quality.iter_mut().find(|used| used.stream == log.quality.stream) {
+            std::mem::swap(used, &mut log.quality);
+        }
+        let used = std::mem::take(&mut log.name);
+        log.name = self.speed_log.replace(used).unwrap_or_default();
+    }
 }

@@ -2,26 +2,26 @@
 
 use std::ops::Range;
 
-use waterseam_logs::Observation;
+use waterseam_logs::{North, Observation};
 use waterseam_units::Flag;
-use waterseam_units::angle::turn_deg;
+use waterseam_units::angle::{turn_deg, wrap_deg};
 
 use crate::activity::activities;
 use crate::cell;
 use crate::distance::{Step, along_m};
-use crate::heading::{is_within_model, true_headings_deg};
+use crate::heading::{declination_deg, is_within_model, true_headings_deg};
 use crate::motion::motion;
 use crate::position::{self, Fix};
-use crate::readings::{APPARENT, FROM_BOW, MAGNETIC, ProbeReading, Readings, readings};
+use crate::readings::{APPARENT, FROM_BOW, HullSpeed, MAGNETIC, ProbeReading, Readings, SetDrift, readings};
 use crate::rows::{Row, owned, rows, windows};
 use crate::series::{Series, mean};
 use crate::settings::Settings;
 use crate::sounding;
-use crate::steady::{Reading, Sender};
+use crate::steady::{Reading, Sender, apart, name};
 use crate::stream::{Stream, chosen};
 use crate::sun::sun_elevations_deg;
 use crate::temperature::{HullCorrection, flipping};
-use crate::track::{ProbeSample, Trip};
+use crate::track::{ProbeSample, ReportedCurrent, SpeedLog, Trip};
 use crate::wind::{self, Boat, Wind};
 
 /// Fuses the observations of one trip about its fixes; `None` where these make less than two rows. `logs` are the names
@@ -43,8 +43,9 @@ pub(crate) fn trip(
     let Readings { velocity, surface_temp, water_depth, water_speed, heading, wind, probe, currents, marks } =
         readings(observations, &senders);
 
-    let mut trip = Trip { reported_currents: currents, marks, ..Trip::default() };
+    let mut trip = Trip { marks, ..Trip::default() };
     place(&mut trip, &rows, fixes, settings);
+    report_currents(&mut trip, &currents);
     move_over_ground(&mut trip, &rows, &windows, &velocity, logs, settings);
     hull_temp(&mut trip, &windows, &surface_temp, logs, settings);
     sounding::depth(&mut trip, &windows, &water_depth, logs, settings);
@@ -140,15 +141,60 @@ fn hull_temp(
 fn move_through_water(
     trip: &mut Trip,
     windows: &[Range<i64>],
-    speeds: &[Reading<f64>],
+    speeds: &[Reading<HullSpeed>],
     logs: &[String],
     settings: &Settings,
 ) {
-    let speeds = chosen(trip, "speed through the water", speeds, logs).readings.into_iter().collect();
-    let (means, flags) = Stream::judged(trip, "stw", speeds, &settings.stw, |stw_mps| stw_mps).means(windows);
-    let kept = means.iter().zip(&flags).map(|(mean, &flag)| mean.filter(|_| flag != Flag::Fail));
-    trip.track.stw_mps = kept.collect();
-    trip.track.stw_qc = flags;
+    let mut speed_logs = apart(speeds).into_iter().map(|(sender, own)| {
+        let along = own.iter().map(|&(time_us, speed)| (time_us, speed.along_mps)).collect();
+        let along = Stream::judged(trip, STW, along, &settings.stw, |stw_mps| stw_mps);
+        let (means, stw_qc) = along.means(windows);
+        let across = |samples: Range<usize>| {
+            let good = samples.filter(|&sample| along.flags[sample] != Flag::Fail);
+            mean(good.filter_map(|sample| own[sample].1.across_mps))
+        };
+        SpeedLog {
+            name: name(sender, logs),
+            stw_mps: means
+                .iter()
+                .zip(&stw_qc)
+                .map(|(mean, &flag)| mean.filter(|_| flag != Flag::Fail))
+                .collect(),
+            stw_across_mps: along.shared_out(windows).into_iter().map(across).collect(),
+            stw_qc,
+            quality: trip.quality.pop().unwrap_or_default(),
+        }
+    });
+    let nothing = SpeedLog {
+        stw_mps: vec![None; windows.len()],
+        stw_qc: vec![Flag::Missing; windows.len()],
+        stw_across_mps: vec![None; windows.len()],
+        ..SpeedLog::default()
+    };
+    let first = speed_logs.next();
+    let others = speed_logs.collect();
+    trip.other_speed_logs = others;
+    trip.speed_log = first.as_ref().map(|log| log.name.clone());
+    trip.quality.extend(first.as_ref().map(|log| log.quality.clone()));
+    let log = first.unwrap_or(nothing);
+    let track = &mut trip.track;
+    (track.stw_mps, track.stw_qc, track.stw_across_mps) = (log.stw_mps, log.stw_qc, log.stw_across_mps);
+}
+
+/// Name of the speed through the water among the streams that are judged.
+const STW: &str = "stw";
+
+/// Sets from magnetic north get the declination where the boat then was.
+fn report_currents(trip: &mut Trip, reported: &[SetDrift]) {
+    let track = &trip.track;
+    let on_track = |&SetDrift { time_us, set_deg, north, drift_mps }: &SetDrift| {
+        let declination_deg = match north {
+            North::True => 0.0,
+            North::Magnetic => declination_deg(time_us, track.at(track.nearest_row(time_us)?)),
+        };
+        Some(ReportedCurrent { time_us, set_deg: wrap_deg(set_deg + declination_deg), drift_mps })
+    };
+    trip.reported_currents = reported.iter().filter_map(on_track).collect();
 }
 
 fn point(

@@ -180,6 +180,45 @@ fn instruments_come_out_in_si_and_from_the_surface() {
     assert!(remarks.is_empty(), "{remarks:?}");
 }
 
+#[test]
+fn two_speed_logs_are_kept_apart_and_either_can_be_used() {
+    let of_second = |s: i64| {
+        let by = |source, stw_mps, across_mps| Observation {
+            source,
+            ..observation(s as f64, Value::WaterSpeed { stw_mps, across_mps })
+        };
+        let mut all = vec![fix(s as f64, direct(PORT, 90.0, 5.0 * s as f64)), by(0, 4.8, None)];
+        // the second log is silent at first, and so gave fewer readings
+        all.extend((s >= 20).then(|| by(1, 5.2, Some(-0.3))));
+        all
+    };
+    let mut trip = one_trip((0..120).flat_map(of_second).collect(), &Settings::default());
+    assert_eq!((trip.track.stw_mps[60], trip.track.stw_across_mps[60]), (Some(4.8), None));
+    let [other] = &trip.other_speed_logs[..] else { panic!("{:?}", trip.other_speed_logs) };
+    assert_eq!((other.stw_mps[10], other.stw_mps[60]), (None, Some(5.2)));
+    let tallies = |trip: &Trip| trip.quality.iter().find(|q| q.stream == "stw").unwrap().clone();
+    let first = tallies(&trip);
+    trip.use_speed_log(0);
+    assert_eq!((trip.track.stw_mps[60], trip.track.stw_across_mps[60]), (Some(5.2), Some(-0.3)));
+    assert_ne!(tallies(&trip), first);
+    trip.use_speed_log(0);
+    assert_eq!(tallies(&trip), first);
+}
+
+#[test]
+fn a_set_from_magnetic_north_gets_the_declination() {
+    let reported = |s: i32, north| {
+        observation(f64::from(s), Value::ReportedCurrent { set_deg: 359.0, north, drift_mps: 0.3 })
+    };
+    let mut observations: Vec<_> =
+        (0..60).map(|s| fix(f64::from(s), direct(PORT, 90.0, 5.0 * f64::from(s)))).collect();
+    observations.extend([reported(20, North::Magnetic), reported(30, North::True)]);
+    let sets: Vec<f64> =
+        one_trip(observations, &Settings::default()).reported_currents.iter().map(|c| c.set_deg).collect();
+    let turned = wrap_deg(359.0 + declination_deg(START_S * US_PER_S, PORT));
+    assert!((sets[0] - turned).abs() < 0.02 && sets[1] == 359.0, "{sets:?}");
+}
+
 /// Depth of the water and of the transducer, and what is remarked, of a sounder that shows 30 m below its transducer.
 fn sounded(reference: DepthReference, offset_m: Option<f64>, settings: &Settings) -> (f64, Trip) {
     let depth = Value::WaterDepth { depth_m: 30.0 + offset_m.unwrap_or(0.0), reference, offset_m };

@@ -214,8 +214,10 @@ impl Vdr {
     }
 
     pub(super) fn values(&self, put: &mut dyn FnMut(Value)) {
-        if let (Some(set_deg), Some(drift_mps)) = (self.set_deg, self.drift_mps) {
-            put(Value::ReportedCurrent { set_deg, drift_mps });
+        let magnetic = self.set_magnetic_deg.map(|set_deg| (set_deg, North::Magnetic));
+        let set = self.set_deg.map(|set_deg| (set_deg, North::True)).or(magnetic);
+        if let (Some((set_deg, north)), Some(drift_mps)) = (set, self.drift_mps) {
+            put(Value::ReportedCurrent { set_deg, north, drift_mps });
         }
     }
 }

@@ -41,11 +41,11 @@ fn same(got: Value, want: Value) -> bool {
         (
             Value::GroundVelocity { sog_mps: a, cog_deg: Some(c) },
             Value::GroundVelocity { sog_mps: b, cog_deg: Some(d) },
-        )
-        | (
-            Value::ReportedCurrent { set_deg: a, drift_mps: c },
-            Value::ReportedCurrent { set_deg: b, drift_mps: d },
         ) => near(a, b) && near(c, d),
+        (
+            Value::ReportedCurrent { set_deg: a, north: f, drift_mps: c },
+            Value::ReportedCurrent { set_deg: b, north: g, drift_mps: d },
+        ) => f == g && near(a, b) && near(c, d),
         (Value::WaterTemp { temp_c: a }, Value::WaterTemp { temp_c: b }) => near(a, b),
         (
             Value::WaterDepth { depth_m: a, reference: f, offset_m: c },
@@ -155,7 +155,7 @@ proptest! {
         let stw = |stw_mps| Value::WaterSpeed { stw_mps, across_mps: None };
         check(&format!("VWVHW,{angle},T,1.0,M,{speed},N,,K"), &[stw(value * MPS_PER_KN), heading(North::True)]);
         check(&format!("VWVHW,,T,{angle},M,,N,{speed},K"), &[stw(value * MPS_PER_KMH), heading(North::Magnetic)]);
-        let current = Value::ReportedCurrent { set_deg: angle_deg, drift_mps: value * MPS_PER_KN };
+        let current = Value::ReportedCurrent { set_deg: angle_deg, north: North::True, drift_mps: value * MPS_PER_KN };
         check(&format!("IIVDR,{angle},T,1.0,M,{speed},N"), &[current]);
         check(&format!("HEHDT,{angle},T"), &[heading(North::True)]);
         check(&format!("HCHDM,{angle},M"), &[heading(North::Magnetic)]);

@@ -20,6 +20,10 @@ fn refused(inside: &str, want: Reason) {
     assert_eq!(values(inside), Err(want), "{inside}");
 }
 
+fn set_and_drift(set_deg: f64, north: North) -> Value {
+    Value::ReportedCurrent { set_deg, north, drift_mps: MPS_PER_KN }
+}
+
 fn depth(depth_m: f64, reference: DepthReference, offset_m: Option<f64>) -> Value {
     Value::WaterDepth { depth_m, reference, offset_m }
 }
@@ -98,8 +102,9 @@ fn water_speed_and_heading() {
     check("HCHDM,360.0,M", &[heading(0.0, North::Magnetic)]);
     check("GPTHS,77.1,A", &[heading(77.1, North::True)]);
     refused("GPTHS,77.1,V", Reason::StatusInvalid);
-    check("IIVDR,344.3,T,,M,1.0,N", &[Value::ReportedCurrent { set_deg: 344.3, drift_mps: MPS_PER_KN }]);
-    check("IIVDR,,T,344.3,M,1.0,N", &[]);
+    check("IIVDR,344.3,T,,M,1.0,N", &[set_and_drift(344.3, North::True)]);
+    check("IIVDR,,T,351.5,M,1.0,N", &[set_and_drift(351.5, North::Magnetic)]);
+    check("IIVDR,,T,,M,1.0,N", &[]);
 }
 
 #[test]
