@@ -2,12 +2,13 @@
 
 Uses nothing of this project: the standard library reads the file, pyarrow the tables.
 
-    python tests/geojson_outside.py LOGBOOK TRIP breaks.geojson surface-map.geojson
+    python tests/geojson_outside.py LOGBOOK TRIP breaks.geojson surface-map.geojson currents.geojson
 
 The exit status is 1 where something differs.
 """
 
 import json
+import math
 import struct
 import sys
 from pathlib import Path
@@ -69,8 +70,28 @@ def of(found, what):
     return [feature for feature in found if feature["properties"]["what"] == what]
 
 
-def main(logbook, trip, breaks_path, map_path):
+def vectors(logbook, trip, found):
+    """Each current starts where it was measured and points and reaches as far as its set and drift say."""
+    rows_of = rows(logbook, "currents", trip)
+    for row, feature in zip(rows_of, of(found, "current"), strict=True):
+        (lon, lat), (to_lon, to_lat) = feature["geometry"]["coordinates"]
+        require(abs(lon - row["lon"]) < 1e-6 and abs(lat - row["lat"]) < 1e-6, f"a current at {lon}, {lat}")
+        # a degree of latitude: 111.13 km at 45°, and less than half a percent from it anywhere
+        north, east = (to_lat - lat) * 111130, (to_lon - lon) * 111320 * math.cos(math.radians(lat))
+        seconds = 60 * feature["properties"]["drawn_min"]
+        off = math.hypot(east - seconds * row["east_mps"], north - seconds * row["north_mps"])
+        require(off <= 0.01 * seconds * row["drift_mps"] + 0.1, f"a current that is drawn {off} m wrong")
+    edges = rows(logbook, "current_edges", trip)
+    for row, feature in zip(edges, of(found, "current_edge"), strict=True):
+        require(feature["properties"]["change_mps"] == row["change_mps"], row["edge_id"])
+        require(feature["properties"]["break_id"] == row["break_id"], row["edge_id"])
+    require(len(found) == len(rows_of) + len(edges), f"{len(found)} features of currents")
+    return len(rows_of), len(edges)
+
+
+def main(logbook, trip, breaks_path, map_path, currents_path):
     breaks, surface = features(breaks_path), features(map_path)
+    n_currents, n_edges = vectors(logbook, trip, features(currents_path))
     lines = rows(logbook, "break_lines", trip)
     crossings = rows(logbook, "breaks", trip)
     found = of(breaks, "break_line")
@@ -86,10 +107,13 @@ def main(logbook, trip, breaks_path, map_path):
         require(feature["properties"]["temp_c"] == row["temp_c"], f"the temperature at {middle}")
     for row, feature in zip(isotherms, of(surface, "isotherm"), strict=True):
         require(same(feature["geometry"]["coordinates"], row["geometry"]), row["isotherm_id"])
-    print(f"passed: {len(crossings)} crossings, {len(lines)} lines, {len(cells)} cells, {len(isotherms)} isotherms")
+    print(
+        f"passed: {len(crossings)} crossings, {len(lines)} lines, {len(cells)} cells, {len(isotherms)} isotherms, "
+        f"{n_currents} currents, {n_edges} edges"
+    )
 
 
 if __name__ == "__main__":
-    if len(sys.argv) != 5:
+    if len(sys.argv) != 6:
         sys.exit(__doc__)
     main(*sys.argv[1:])

@@ -6,6 +6,7 @@ mod whole {
     pub mod bad_input;
     pub mod cards;
     pub mod clocks;
+    pub mod currents;
     pub mod faults;
     pub mod full_disk;
     pub mod helpers;

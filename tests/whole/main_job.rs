@@ -3,7 +3,7 @@
 use super::helpers::{contents, expect_status, process, sample_logs, stderr, stdout, tables, waterseam};
 
 /// Tables of the contract that every trip has.
-const TABLES: [&str; 19] = [
+const TABLES: [&str; 21] = [
     "sources",
     "set_aside",
     "trips",
@@ -15,6 +15,8 @@ const TABLES: [&str; 19] = [
     "isotherm_breaks",
     "currents",
     "current_edges",
+    "calibrations",
+    "lure_speeds",
     "profiles",
     "layers",
     "rod_spells",

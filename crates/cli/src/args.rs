@@ -26,7 +26,7 @@ pub enum Command {
     Inspect(InspectArgs),
     /// Print a summary again, from the logbook alone
     Summary(SummaryArgs),
-    /// Write what a trip found for a GIS
+    /// Write what a trip found for a GIS or a plotter
     Export(ExportArgs),
     /// Say how deep lines run, and how much line reaches a depth
     Rundepth(Box<RundepthArgs>),
@@ -125,6 +125,8 @@ pub enum Exported {
     Breaks,
     /// Surface temperature on a grid, with its error, and isotherms
     SurfaceMap,
+    /// Current vectors and current edges
+    Currents,
 }
 
 /// Form of an exported file.
@@ -132,6 +134,8 @@ pub enum Exported {
 pub enum ExportFormat {
     /// RFC 7946, in SI units as in the tables
     Geojson,
+    /// GPX 1.1 for a plotter, in the units and the time zone of the boat file (currents only)
+    Gpx,
 }
 
 /// `rundepth`

@@ -26,6 +26,7 @@ pub(crate) enum Stream {
     Weather,
     Handling,
     Below,
+    ProbeSpeed,
 }
 
 /// Random numbers of one stream.

@@ -176,6 +176,8 @@ fn text(
     let mut dice = Dice::new(day.seed, Stream::Probe);
     // swell and the boat's speed move the cable's end a little
     let mut heave = Wander::new(0.15, 25.0);
+    let mut speed_dice = Dice::new(day.seed, Stream::ProbeSpeed);
+    let noise_mps = knobs.probe_speed_noise_mps;
     let response = if knobs.probe_lag_s > 0.0 { 1.0 - (-1.0 / knobs.probe_lag_s).exp() } else { 1.0 };
     let mut felt_c: Option<f64> = None;
     let style = day.habits.probe;
@@ -201,12 +203,13 @@ fn text(
         let shown = shown_second(day, knobs, voyage, clock, second);
         let shown_us = clock.us(shown).div_euclid(US_PER_S) * US_PER_S;
         times.push(ProbeTimeTruth { shown_us, true_us: clock.us(second as f64) });
-        let speed_mps = (state.east_mps - current.0).hypot(state.north_mps - current.1);
+        let through_mps = (state.east_mps - current.0).hypot(state.north_mps - current.1);
+        let speed_mps = through_mps / knobs.probe_speed_scale + noise_mps * speed_dice.normal();
         let row = Row {
             second: shown,
             depth_m: (depth_m + DEPTH_NOISE_M * dice.normal()).max(0.0),
             temp_c: temp_c + TEMP_NOISE_C * dice.normal(),
-            speed_mps: knobs.probe_speed.then_some(speed_mps),
+            speed_mps: knobs.probe_speed.then_some(speed_mps.max(0.0)),
         };
         style.push_row(&mut out, clock, &row);
     }

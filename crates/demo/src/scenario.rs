@@ -68,6 +68,9 @@ pub struct Knobs {
     pub probe_cycle_s: Option<f64>,
     /// Speed of the even current, m/s.
     pub current_mps: Option<f64>,
+    /// Share of the current that is left below the thermocline: less than 1 is a shear between the lures and the hull,
+    /// below 0 the water down there runs the other way.
+    pub deep_share: Option<f64>,
     /// Change of the current across its edge, m/s; 0 takes the edge away. Spring and flat days have none.
     pub edge_change_mps: Option<f64>,
     /// True speed through the water over the log's reading.
@@ -84,6 +87,10 @@ pub struct Knobs {
     pub fished_m: Option<(f64, f64)>,
     /// Whether the probe writes the speed through the water.
     pub probe_speed: bool,
+    /// True speed through the water at the probe over what it shows.
+    pub probe_speed_scale: f64,
+    /// Standard deviation of the noise of that speed, m/s.
+    pub probe_speed_noise_mps: f64,
     /// Added to the probe's clock beside the second or two that it is always off, s.
     pub probe_clock_offset_s: i64,
     /// Drift of the probe's clock since the plotter was switched on, parts per million; positive: it runs fast.
@@ -154,6 +161,7 @@ impl Default for Knobs {
             internal_wave_m: None,
             probe_cycle_s: None,
             current_mps: None,
+            deep_share: None,
             edge_change_mps: None,
             log_scale: None,
             heading_offset_deg: None,
@@ -162,6 +170,8 @@ impl Default for Knobs {
             bite_factor: 1.0,
             fished_m: None,
             probe_speed: true,
+            probe_speed_scale: 1.0,
+            probe_speed_noise_mps: 0.0,
             probe_clock_offset_s: 0,
             probe_clock_drift_ppm: 0.0,
             probe_clock_reset: None,

@@ -3,8 +3,10 @@
 
 mod angling;
 pub mod card;
+mod chain;
 pub mod clocks;
 mod copies;
+mod current_rows;
 pub mod currents;
 mod dates;
 mod doubles;
@@ -12,6 +14,7 @@ mod error;
 pub mod files;
 mod instruments;
 mod isotherms;
+mod lure;
 mod map_rows;
 mod place;
 mod rates;

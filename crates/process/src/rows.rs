@@ -6,19 +6,15 @@ use waterseam_bites::{EffortRow, PlacedBite};
 use waterseam_breaks::PlacedCrossing;
 use waterseam_logs::{SetAside, SourceReport};
 use waterseam_tables::{
-    bites, break_lines, breaks, current_edges, currents, effort, isotherm_breaks, layers, profiles,
-    rod_spells, set_aside, sources, track,
+    bites, break_lines, breaks, effort, isotherm_breaks, layers, profiles, rod_spells, set_aside, sources,
+    track,
 };
 use waterseam_tackle::Spell;
 use waterseam_track::{Track, Trip};
-use waterseam_units::angle::length_direction;
 use waterseam_units::{Flag, LatLon};
 
 use crate::place;
 use crate::water::Water;
-
-/// Reported currents are averaged over this long, µs.
-const REPORTED_WINDOW_US: i64 = 300_000_000;
 
 /// Name of the `n`th thing of a kind in a trip, from 1: `20260614T071203Z-break-3`.
 pub fn id(trip_id: &str, kind: &str, index: usize) -> String {
@@ -103,6 +99,7 @@ pub fn track(trip_id: &str, trip: &Trip) -> Vec<track::Row> {
             sog_mps: t.sog_mps[row],
             cog_deg: t.cog_deg[row],
             stw_mps: t.stw_mps[row],
+            stw_across_mps: t.stw_across_mps[row],
             heading_deg: t.heading_deg[row],
             water_depth_m: t.water_depth_m[row],
             water_depth_qc: t.water_depth_qc[row].code(),
@@ -234,86 +231,6 @@ pub fn break_lines(trip_id: &str, track: &Track, water: &Water) -> Vec<break_lin
                 time_first: times().min().unwrap_or_default(),
                 time_last: times().max().unwrap_or_default(),
             }
-        })
-        .collect()
-}
-
-/// Current windows: from heading and speed log, and as an instrument reported them.
-pub fn currents(trip_id: &str, trip: &Trip, water: &Water) -> Vec<currents::Row> {
-    let track = &trip.track;
-    let row = |time_us: i64,
-               distance_m: f64,
-               (east, north): (f64, f64),
-               (east_se, north_se): (f64, f64),
-               method: &str| {
-        let at = place::at(track, time_us)?;
-        let (drift_mps, set_deg) = length_direction(east, north);
-        Some(currents::Row {
-            trip_id: trip_id.to_owned(),
-            time: time_us,
-            lat: at.lat_deg,
-            lon: at.lon_deg,
-            distance_m,
-            set_deg,
-            drift_mps,
-            east_mps: east,
-            north_mps: north,
-            east_se_mps: east_se,
-            north_se_mps: north_se,
-            method: method.to_owned(),
-        })
-    };
-    let estimated = water.currents.windows.iter().filter_map(|w| {
-        let (vector, error) = ((w.east_mps, w.north_mps), (w.east_se_mps, w.north_se_mps));
-        row(place::instant(track, w.time_s), w.distance_m, vector, error, w.method.word())
-    });
-    let reported = trip
-        .reported_currents
-        .chunk_by(|a, b| a.time_us / REPORTED_WINDOW_US == b.time_us / REPORTED_WINDOW_US);
-    let reported = reported.filter_map(|window| {
-        let vectors: Vec<(f64, f64)> =
-            window.iter().map(|c| waterseam_units::angle::east_north(c.drift_mps, c.set_deg)).collect();
-        let time_us = window[window.len() / 2].time_us;
-        let distance_m = track.distance_m[track.nearest_row(time_us)?];
-        let (east, east_se) = mean_and_error(vectors.iter().map(|v| v.0));
-        let (north, north_se) = mean_and_error(vectors.iter().map(|v| v.1));
-        row(time_us, distance_m, (east, north), (east_se, north_se), "reported")
-    });
-    let mut rows: Vec<currents::Row> = estimated.chain(reported).collect();
-    rows.sort_by(|a, b| (a.time, &a.method).cmp(&(b.time, &b.method)));
-    rows
-}
-
-/// Mean and scatter (standard deviation) of an instrument's own numbers. They are smoothed inside the
-/// instrument, so that dividing by their count would pretend to know more.
-fn mean_and_error(values: impl Iterator<Item = f64> + Clone) -> (f64, f64) {
-    let n = values.clone().count() as f64;
-    let mean = values.clone().sum::<f64>() / n;
-    let variance = values.map(|v| (v - mean).powi(2)).sum::<f64>() / n;
-    (mean, variance.sqrt())
-}
-
-/// Current edges.
-pub fn current_edges(trip_id: &str, track: &Track, water: &Water) -> Vec<current_edges::Row> {
-    let edges = water.currents.edges.iter().enumerate();
-    edges
-        .filter_map(|(index, edge)| {
-            let time = place::instant(track, edge.time_s);
-            let at = place::at(track, time)?;
-            Some(current_edges::Row {
-                trip_id: trip_id.to_owned(),
-                edge_id: id(trip_id, "edge", index),
-                time,
-                lat: at.lat_deg,
-                lon: at.lon_deg,
-                distance_m: edge.distance_m,
-                east_change_mps: edge.east_change_mps,
-                north_change_mps: edge.north_change_mps,
-                change_mps: edge.change_mps,
-                width_m: edge.width_m,
-                convergence_per_s: edge.convergence_per_s,
-                p_value: edge.p_value,
-            })
         })
         .collect()
 }

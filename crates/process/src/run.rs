@@ -4,20 +4,21 @@ use std::collections::{BTreeMap, BTreeSet};
 use std::path::{Path, PathBuf};
 use std::sync::{Mutex, PoisonError};
 
-use rayon::prelude::*;
 use waterseam_logs::boat::BoatFile;
 use waterseam_logs::{GearEntry, NoteTime, SetAside, SourceReport};
-use waterseam_tables::{LogbookWriter, Outcome, Repair, TripTables, sources};
+use waterseam_tables::{LogbookWriter, Outcome, Repair, TripTables, calibrations, sources, trips};
 use waterseam_track::Trip;
 use waterseam_units::time::US_PER_S;
 
 use crate::card::{self, Batch, Card};
+use crate::chain::{self, Chain};
 use crate::copies::{self, Copy};
+use crate::currents::{self, Earlier};
 use crate::instruments::{self, Instruments};
 use crate::read::{self, ReadFile};
 use crate::span::Span;
 use crate::supersede::{self, Decision, Held, Written};
-use crate::{ProcessError, clocks, files, settings, trip, without_trip};
+use crate::{ProcessError, clocks, current_rows, files, settings, trip, without_trip};
 
 /// Observations this close to a day's first and last position are read with it.
 const MARGIN_US: i64 = 60 * US_PER_S;
@@ -117,7 +118,9 @@ pub fn run<T: Send>(
     let read_now: BTreeSet<&str> = files.iter().map(|file| file.report.content_hash.as_str()).collect();
     let days: Vec<Span> = card.batches.iter().filter_map(Batch::span).collect();
     let may_move: Vec<Held> = supersede::may_move(&held, &read_now, &days).cloned().collect();
+    let known = earlier_trips(&writer, request.boat, &days, &may_move)?;
     let ground = Ground {
+        chain: Chain::new(known),
         files: &files,
         read_now: &read_now,
         boat: request.boat,
@@ -126,8 +129,7 @@ pub fn run<T: Send>(
         may_move: &may_move,
         written: Mutex::default(),
     };
-    let trips = card.batches.par_iter().map(|batch| ground.batch(batch, show));
-    let trips = trips.collect::<Result<Vec<_>, ProcessError>>()?;
+    let trips = chain::in_order(card.batches.len(), |index| ground.batch(index, &card.batches[index], show))?;
     let (trips, written): (Vec<DoneTrip<T>>, Vec<Written>) = trips.into_iter().flatten().unzip();
     let moved = supersede::moved(&written, &held);
     let known = writer.logbook().trip_ids()?;
@@ -153,6 +155,31 @@ pub fn run<T: Send>(
     })
 }
 
+/// What the trips of this boat that the logbook holds say of her log and compass; those that are made anew now are left out.
+fn earlier_trips(
+    writer: &LogbookWriter,
+    boat: &BoatFile,
+    days: &[Span],
+    may_move: &[Held],
+) -> Result<Vec<(Span, Earlier)>, ProcessError> {
+    if boat.boat == BoatFile::default().boat {
+        // boats without a name may be two
+        return Ok(Vec::new());
+    }
+    let trips: Vec<trips::Row> = writer.logbook().read_table(None)?;
+    let stays = |trip: &trips::Row| {
+        let span = Span { first_us: trip.time_start, last_us: trip.time_end };
+        let is_kept = trip.boat == boat.boat
+            && !days.iter().any(|day| day.overlaps(&span))
+            && !may_move.iter().any(|old| old.trip_id == trip.trip_id);
+        is_kept.then(|| (trip.trip_id.clone(), span))
+    };
+    let spans: BTreeMap<String, Span> = trips.iter().filter_map(stays).collect();
+    let rows: Vec<calibrations::Row> = writer.logbook().read_table(None)?;
+    let known = |row: &calibrations::Row| Some((*spans.get(&row.trip_id)?, current_rows::earlier(row)?));
+    Ok(rows.iter().filter_map(known).collect())
+}
+
 /// Notes that no day takes move from the used records of their file to those set aside.
 fn account_for_unplaced(card: &Card, files: &mut [ReadFile]) {
     for note in &card.unplaced {
@@ -165,6 +192,7 @@ fn account_for_unplaced(card: &Card, files: &mut [ReadFile]) {
 }
 
 struct Ground<'a> {
+    chain: Chain,
     files: &'a [ReadFile],
     /// Content hashes of the files.
     read_now: &'a BTreeSet<&'a str>,
@@ -180,9 +208,11 @@ struct Ground<'a> {
 impl Ground<'_> {
     fn batch<T>(
         &self,
+        index: usize,
         batch: &Batch,
         show: &(dyn Fn(&TripTables) -> T + Sync),
     ) -> Result<Vec<(DoneTrip<T>, Written)>, ProcessError> {
+        let place = self.chain.place(index);
         let Some(span) = batch.span() else { return Ok(Vec::new()) };
         let wide = Span { first_us: span.first_us - MARGIN_US, last_us: span.last_us + MARGIN_US };
         let mut observations = Vec::new();
@@ -211,17 +241,40 @@ impl Ground<'_> {
             ));
         }
         let spans: Vec<Span> = trips.iter().filter_map(span_of).collect();
+        let currents: Vec<currents::Found> = trips
+            .iter_mut()
+            .zip(&spans)
+            .map(|(trip, &span)| {
+                let earlier = if self.boat.boat == BoatFile::default().boat {
+                    None
+                } else {
+                    place.before(span.first_us)
+                };
+                let found = currents::find(trip, earlier.as_ref());
+                place.leave(span, found.carry());
+                found
+            })
+            .collect();
+        drop(place);
         let mut bites = by_trip(&batch.bites, |note| Some(note.time), &spans, span, self.boat);
         let mut gear =
             by_trip(&batch.gear, |entry: &GearEntry| entry.start.or(entry.end), &spans, span, self.boat);
         trips
             .into_iter()
+            .zip(currents)
             .enumerate()
-            .map(|(index, one)| {
+            .map(|(index, (one, currents))| {
                 let bites = bites.remove(&index).unwrap_or_default();
                 let gear = gear.remove(&index).unwrap_or_default();
-                let material =
-                    trip::Material { trip: one, span: spans[index], files: self.files, batch, bites, gear };
+                let material = trip::Material {
+                    trip: one,
+                    currents,
+                    span: spans[index],
+                    files: self.files,
+                    batch,
+                    bites,
+                    gear,
+                };
                 let tables = trip::tables(&material, self.boat);
                 self.keep(&tables, spans[index], show)
             })

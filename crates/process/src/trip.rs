@@ -12,16 +12,19 @@ use waterseam_tackle::UnusedReason;
 use waterseam_track::{Activity, Track, Trip};
 
 use crate::card::{self, Batch};
+use crate::currents::Found;
 use crate::read::ReadFile;
 use crate::sensor_care::{self, SensorCare};
 use crate::span::Span;
 use crate::water::{self, Water};
-use crate::{angling, doubles, map_rows, rates, rows};
+use crate::{angling, current_rows, doubles, lure, map_rows, rates, rows};
 
 /// Everything that one trip is made of.
 pub struct Material<'a> {
     /// The trip.
     pub trip: Trip,
+    /// Its currents.
+    pub currents: Found,
     /// Its time.
     pub span: Span,
     /// All files of the card.
@@ -42,7 +45,8 @@ pub fn tables(material: &Material, boat: &BoatFile) -> TripTables {
     let trip = &trip;
     let track = &trip.track;
     let trip_id = trip_id(*span);
-    let water = water::analyse(trip, crossings, boat);
+    let water = water::analyse(trip, crossings, material.currents.currents.clone(), boat);
+    let deep = lure::find(track, &material.currents);
     let instant = |time: NoteTime| card::instant(time, &boat.time_zone, *span);
     let (bites, bites_twice) = doubles::bites(&material.bites, &instant);
     let (gear_rows, gear_twice) = doubles::gear(&material.gear, &instant);
@@ -84,8 +88,10 @@ pub fn tables(material: &Material, boat: &BoatFile) -> TripTables {
         surface_map: map_rows::surface_map(&trip_id, &water),
         isotherms: map_rows::isotherms(&trip_id, &water),
         isotherm_breaks: rows::isotherm_breaks(&trip_id, track, &water),
-        currents: rows::currents(&trip_id, trip, &water),
-        current_edges: rows::current_edges(&trip_id, track, &water),
+        currents: current_rows::currents(&trip_id, trip, &material.currents, &deep),
+        current_edges: current_rows::current_edges(&trip_id, track, &water),
+        calibrations: current_rows::calibrations(&trip_id, &material.currents),
+        lure_speeds: lure::rows(&trip_id, &deep),
         profiles: rows::profiles(&trip_id, track, &water),
         layers: rows::layers(&trip_id, track, &water),
         rod_spells: rows::rod_spells(&trip_id, &fishing.spells.spells),

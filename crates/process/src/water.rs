@@ -10,7 +10,6 @@ use waterseam_logs::boat::BoatFile;
 use waterseam_track::{Activity, Track, Trip};
 use waterseam_units::{Flag, LatLon, LocalFrame};
 
-use crate::currents::currents;
 use crate::{isotherms, place, settings};
 
 /// Break crossings, break lines, currents, profiles and layers of one trip. Times are seconds since the
@@ -38,24 +37,15 @@ pub struct Water {
 /// Half-window in which the course at a crossing is taken, s.
 const COURSE_HALF_WINDOW_US: i64 = 60_000_000;
 
-/// Analyses the water of one trip whose break crossings are known.
-pub fn analyse(trip: &Trip, crossings: Vec<PlacedCrossing>, boat: &BoatFile) -> Water {
+/// Analyses the water of one trip whose break crossings and currents are known.
+pub fn analyse(trip: &Trip, crossings: Vec<PlacedCrossing>, currents: Currents, boat: &BoatFile) -> Water {
     let lines = waterseam_breaks::lines(&crossings, &settings::breaks(boat));
     let samples = samples(trip);
     let (profiles, layers) = column(&samples, boat);
     let isotherm_steps = isotherms::steps(&trip.track, &samples, &profiles, &layers, boat);
     let map = map(&trip.track);
     let deep_crossings = deep_crossings(&trip.track, boat);
-    Water {
-        crossings,
-        lines,
-        deep_crossings,
-        map,
-        currents: currents(&trip.track, None),
-        profiles,
-        layers,
-        isotherm_steps,
-    }
+    Water { crossings, lines, deep_crossings, map, currents, profiles, layers, isotherm_steps }
 }
 
 /// Rows that tell of the water: at rest the hull sensor reads the dock, and astern and soon after water that the hull and

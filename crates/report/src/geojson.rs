@@ -67,7 +67,7 @@ pub fn surface_map_geojson(tables: &TripTables) -> String {
     collection(cells.chain(isotherms))
 }
 
-fn collection(features: impl Iterator<Item = Value>) -> String {
+pub(crate) fn collection(features: impl Iterator<Item = Value>) -> String {
     let features: Vec<Value> = features.collect();
     json!({ "type": "FeatureCollection", "cautions": CAUTIONS, "features": features }).to_string()
 }
@@ -81,7 +81,7 @@ fn square(cell: &surface_map::Row) -> Value {
     json!({ "type": "Polygon", "coordinates": [corners] })
 }
 
-fn feature(geometry: &Value, properties: &Value) -> Value {
+pub(crate) fn feature(geometry: &Value, properties: &Value) -> Value {
     json!({ "type": "Feature", "geometry": geometry, "properties": properties })
 }
 
@@ -90,8 +90,8 @@ fn line(geometry: &[u8]) -> Option<Value> {
     Some(json!({ "type": "LineString", "coordinates": positions }))
 }
 
-/// Seven decimals are a centimetre.
-fn position(at: LatLon) -> Value {
+/// A place in GeoJSON; seven decimals are a centimetre.
+pub(crate) fn position(at: LatLon) -> Value {
     let seven = |deg: f64| (deg * 1e7).round() / 1e7;
     json!([seven(at.lon_deg), seven(at.lat_deg)])
 }

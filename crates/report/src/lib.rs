@@ -3,7 +3,10 @@
 //! Text and JSON read the same rows, so they cannot disagree.
 
 mod cautions;
+mod current_layer;
 mod geojson;
+mod gpx;
+mod moving_water;
 mod rates;
 mod running_depth;
 mod sections;
@@ -13,6 +16,7 @@ mod summary;
 mod words;
 
 pub use cautions::{CAUTIONS, RUNNING_DEPTH_CAUTIONS};
+pub use current_layer::{currents_geojson, currents_gpx};
 pub use geojson::{breaks_geojson, surface_map_geojson};
 pub use rates::Produced;
 pub use running_depth::{

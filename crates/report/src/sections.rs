@@ -178,53 +178,6 @@ fn isotherm_steps(tables: &TripTables, style: &Style) -> Option<String> {
     ))
 }
 
-/// The current and its edges.
-pub fn currents(tables: &TripTables, style: &Style) -> Vec<String> {
-    let (reported, own): (Vec<_>, Vec<_>) = tables.currents.iter().partition(|row| row.method == "reported");
-    let (rows, source) = if own.is_empty() { (reported, " as an instrument reported") } else { (own, "") };
-    if rows.is_empty() {
-        return vec![
-            "not known: that takes a speed log or a heading, better both, and several courses".to_owned(),
-        ];
-    }
-    let mean = |f: fn(&waterseam_tables::currents::Row) -> f64| {
-        rows.iter().map(|row| f(row)).sum::<f64>() / rows.len() as f64
-    };
-    let (drift, set) = waterseam_units::angle::length_direction(mean(|r| r.east_mps), mean(|r| r.north_mps));
-    let error = mean(|r| r.east_se_mps.hypot(r.north_se_mps));
-    let whole = if drift < 2.0 * error {
-        format!("too weak to tell from zero (under {})", style.units.slow_speed(2.0 * error))
-    } else {
-        format!(
-            "mean {} toward the {} (give or take {}){source}",
-            style.units.slow_speed(drift),
-            compass_point(set.unwrap_or_default()),
-            style.units.slow_speed(error)
-        )
-    };
-    let mut out = vec![whole];
-    let edges: Vec<String> = tables
-        .current_edges
-        .iter()
-        .take(3)
-        .map(|row| {
-            format!(
-                "{}  {}  edge: changes by {} in {}",
-                clock(row.time, style),
-                place(row.lat, row.lon),
-                style.units.slow_speed(row.change_mps),
-                style.units.short_distance(row.width_m)
-            )
-        })
-        .collect();
-    let more = tables.current_edges.len().saturating_sub(edges.len());
-    out.extend(edges.into_iter().map(|edge| format!("  {edge}")));
-    if more > 0 {
-        out.push(format!("  and {more} more (table current_edges)"));
-    }
-    out
-}
-
 /// The bites.
 pub fn bites(tables: &TripTables, style: &Style) -> Vec<String> {
     let units = style.units;

@@ -7,8 +7,9 @@ use waterseam_tables::{TripTables, sources, trips};
 use waterseam_units::UnitSystem;
 
 use crate::cautions::CAUTIONS;
+use crate::moving_water::{current, lures};
 use crate::rates::{Detail, Produced, produced};
-use crate::sections::{bites, breaks, currents, data, head, layers, rates, water};
+use crate::sections::{bites, breaks, data, head, layers, rates, water};
 use crate::words::{count, day};
 
 /// Units and time zone in which numbers are shown.
@@ -53,7 +54,8 @@ pub fn trip(tables: &TripTables, style: &Style) -> String {
         ("Water", water(row, style)),
         ("Breaks", breaks(tables, style)),
         ("Layers", layers(tables, style)),
-        ("Current", currents(tables, style)),
+        ("Current", current(tables, style)),
+        ("Lures", lures(tables, style)),
         ("Bites", bites(tables, style)),
         ("Rates", rates(row, tables, style)),
         ("Data", data(row, tables)),
@@ -78,6 +80,8 @@ pub fn trip_json(tables: &TripTables) -> serde_json::Result<serde_json::Value> {
     object.insert("layers".to_owned(), serde_json::to_value(&tables.layers)?);
     object.insert("currents".to_owned(), serde_json::to_value(&tables.currents)?);
     object.insert("current_edges".to_owned(), serde_json::to_value(&tables.current_edges)?);
+    object.insert("calibrations".to_owned(), serde_json::to_value(&tables.calibrations)?);
+    object.insert("lure_speeds".to_owned(), serde_json::to_value(&tables.lure_speeds)?);
     object.insert("rod_spells".to_owned(), serde_json::to_value(&tables.rod_spells)?);
     object.insert("bites".to_owned(), serde_json::to_value(&tables.bites)?);
     object.insert("bands".to_owned(), serde_json::to_value(&tables.bands)?);

@@ -42,8 +42,9 @@ pub use repair::Repair;
 pub use schema::TableSchema;
 pub use table::{BadColumn, BadValue, ColumnFault, Table};
 pub use tables::{
-    bands, bites, break_lines, break_sides, breaks, current_edges, currents, effort, isotherm_breaks,
-    isotherms, layers, profiles, rod_spells, set_aside, sources, surface_map, tackle_rates, track, trips,
+    bands, bites, break_lines, break_sides, breaks, calibrations, current_edges, currents, effort,
+    isotherm_breaks, isotherms, layers, lure_speeds, profiles, rod_spells, set_aside, sources, surface_map,
+    tackle_rates, track, trips,
 };
 pub use trip::{SCHEMAS, TripTables};
 pub use verify::{Finding, Problem, verify};

@@ -3,8 +3,9 @@
 use crate::schema::TableSchema;
 use crate::table::{BadValue, Table};
 use crate::tables::{
-    bands, bites, break_lines, break_sides, breaks, current_edges, currents, effort, isotherm_breaks,
-    isotherms, layers, profiles, rod_spells, set_aside, sources, surface_map, tackle_rates, track, trips,
+    bands, bites, break_lines, break_sides, breaks, calibrations, current_edges, currents, effort,
+    isotherm_breaks, isotherms, layers, lure_speeds, profiles, rod_spells, set_aside, sources, surface_map,
+    tackle_rates, track, trips,
 };
 
 /// Something that gives the rows of each table in turn, whatever the table.
@@ -48,12 +49,14 @@ macro_rules! trip_tables {
 }
 
 /// Tables that were added to the newest format: trips from before are without.
-pub(crate) const NEWER_TABLES: [&str; 5] = [
+pub(crate) const NEWER_TABLES: [&str; 7] = [
     surface_map::Row::NAME,
     isotherms::Row::NAME,
     tackle_rates::Row::NAME,
     break_sides::Row::NAME,
     isotherm_breaks::Row::NAME,
+    calibrations::Row::NAME,
+    lure_speeds::Row::NAME,
 ];
 
 trip_tables! {
@@ -68,6 +71,8 @@ trip_tables! {
     isotherm_breaks: "Steps in the depth of isotherms.",
     currents: "Currents along the track.",
     current_edges: "Crossings of current edges.",
+    calibrations: "Speed logs and compass.",
+    lure_speeds: "Speeds over ground for a speed at the lures.",
     profiles: "Depth bins of profiles.",
     layers: "Layers of each profile.",
     rod_spells: "Rods with their lines in the water.",

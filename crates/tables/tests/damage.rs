@@ -298,6 +298,11 @@ fn names_of_rows_that_do_not_exist() {
         "breaks",
         dangling("break_line_id", "break_lines"),
     );
+    only(
+        rows_after(|t| t.current_edges[0].break_id = Some(none())),
+        "current_edges",
+        dangling("break_id", "breaks"),
+    );
     only(rows_after(|t| t.bites[0].spell_id = Some(none())), "bites", dangling("spell_id", "rod_spells"));
     only(rows_after(|t| t.effort[0].spell_id = none()), "effort", dangling("spell_id", "rod_spells"));
     only(rows_after(|t| t.layers[0].profile_id = none()), "layers", dangling("profile_id", "profiles"));

@@ -1,9 +1,10 @@
-//! `export`: what a trip found, as a file for a GIS.
+//! `export`: what a trip found, as a file for a GIS or a plotter.
 
 use std::fs;
 use std::path::Path;
 
 use anyhow::Context;
+use waterseam_report::Style;
 use waterseam_tables::Logbook;
 
 use super::shown;
@@ -25,6 +26,14 @@ pub fn run(args: &ExportArgs, out: &mut Output) -> anyhow::Result<Status> {
     let text = match (args.what, args.format) {
         (Exported::Breaks, ExportFormat::Geojson) => waterseam_report::breaks_geojson(&tables),
         (Exported::SurfaceMap, ExportFormat::Geojson) => waterseam_report::surface_map_geojson(&tables),
+        (Exported::Currents, ExportFormat::Geojson) => waterseam_report::currents_geojson(&tables),
+        (Exported::Currents, ExportFormat::Gpx) => {
+            waterseam_report::currents_gpx(&tables, &Style::of(&tables, None))
+        }
+        (_, ExportFormat::Gpx) => {
+            out.warn("only currents are written as GPX; --format geojson writes the others");
+            return Ok(Status::Failed);
+        }
     };
     write_whole(&args.out, &text).with_context(|| format!("cannot write {}", shown(&args.out)))?;
     out.say(&format!("trip {trip_id} is in {}", shown(&args.out)));

@@ -206,7 +206,7 @@ fn lake(seed: u64, sketch: &Sketch, knobs: &Knobs, dice: &mut Dice) -> Lake {
         current: Current {
             east_mps: round(east_mps, 3),
             north_mps: round(north_mps, 3),
-            deep_share: dice.rounded(0.2, 0.6, 2),
+            deep_share: knobs.deep_share.unwrap_or(dice.rounded(0.2, 0.6, 2)),
             edge: sketch.edge,
         },
     }

@@ -131,6 +131,13 @@ impl Lake {
         self.current.surface_mps(Point::at(at))
     }
 
+    /// Current at a place, depth and time (µs since 1970 UTC), east and north, m/s.
+    pub fn current_at_depth_mps(&self, at: LatLon, depth_m: f64, time_us: i64) -> (f64, f64) {
+        let point = Point::at(at);
+        let thermocline_depth_m = self.column.thermocline_depth_m(point, self.time_s(time_us));
+        self.current.at_depth_mps(point, depth_m, thermocline_depth_m)
+    }
+
     /// Distance to the nearest front, m, positive on its warm side; `None` without fronts.
     pub fn front_distance_m(&self, point: Point, time_s: f64) -> Option<f64> {
         let distances = self.fronts.iter().map(|front| front.distance_m(point, time_s));

@@ -14,4 +14,6 @@ crate::table::table! {
     width_m: Float, "m", "Width of the change along the track.", NOT_NEGATIVE;
     convergence_per_s: Float, "1/s", "Convergence along the track; positive where waters meet.", ANY;
     p_value: Float, "", "Chance of such a change from noise alone, corrected for the places searched.", PROBABILITY;
+    shear_per_s: Maybe<Float>, "1/s", "Change of the motion across the track, over the width; positive where it turns to starboard along the track.", ANY;
+    break_id: Maybe<Text>, "", "Crossing of a thermal break at this edge: within 200 m of it, or of a break line that passes within 200 m; missing where there is none.", ANY;
 }

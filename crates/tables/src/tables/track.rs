@@ -11,6 +11,7 @@ crate::table::table! {
     sog_mps: Maybe<Float>, "m/s", "Speed over ground.", NOT_NEGATIVE;
     cog_deg: Maybe<Float>, "degree", "Course over ground, true.", DIRECTION;
     stw_mps: Maybe<Float>, "m/s", "Speed through the water, as read; negative going astern; what failed is missing.", ANY;
+    stw_across_mps: Maybe<Float>, "m/s", "Speed through the water across the hull, to starboard, as read; missing where the log has no second axis.", ANY;
     heading_deg: Maybe<Float>, "degree", "Heading, true; what failed is missing.", DIRECTION;
     water_depth_m: Maybe<Float>, "m", "Depth of the water below the surface.", DEPTH, flag water_depth_qc;
     surface_temp_c: Maybe<Float>, "°C", "Temperature at the hull, corrected for the sensor's bias and lag where the boat file states them or the trip determines them (trips: hull_temp_bias_method, hull_temp_lag_method).", WATER_TEMP, flag surface_temp_qc;

@@ -8,7 +8,7 @@ use super::{Finding, Problem};
 use crate::layout::Partition;
 use crate::table::Table;
 use crate::tables::{
-    bites, break_lines, breaks, effort, layers, profiles, rod_spells, sources, track, trips,
+    bites, break_lines, breaks, current_edges, effort, layers, profiles, rod_spells, sources, track, trips,
 };
 use crate::trip::TripTables;
 
@@ -35,6 +35,14 @@ pub(super) fn check(tables: &TripTables, partition: &Partition, unread: &[&str])
         breaks::Row::NAME,
         &[break_lines::Row::NAME],
         dangling(named, "break_line_id", &lines, break_lines::Row::NAME),
+    );
+
+    let crossings = ids(&tables.breaks, |row| &row.break_id);
+    let named = tables.current_edges.iter().map(|row| row.break_id.as_deref());
+    check(
+        current_edges::Row::NAME,
+        &[breaks::Row::NAME],
+        dangling(named, "break_id", &crossings, breaks::Row::NAME),
     );
 
     let spells = ids(&tables.rod_spells, |row| &row.spell_id);

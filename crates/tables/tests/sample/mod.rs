@@ -1,9 +1,9 @@
 //! A small trip of the charter boat *Kittiwake* with every table filled: invented, and in agreement with itself.
 
 use waterseam_tables::{
-    TripTables, bands, bites, break_lines, break_sides, breaks, current_edges, currents, effort,
-    isotherm_breaks, isotherms, layers, profiles, rod_spells, set_aside, sources, surface_map, tackle_rates,
-    track, trips, wkb,
+    TripTables, bands, bites, break_lines, break_sides, breaks, calibrations, current_edges, currents,
+    effort, isotherm_breaks, isotherms, layers, lure_speeds, profiles, rod_spells, set_aside, sources,
+    surface_map, tackle_rates, track, trips, wkb,
 };
 use waterseam_units::LatLon;
 
@@ -51,6 +51,10 @@ pub fn trip(trip_id: &str, start_us: i64, seconds: usize) -> TripTables {
             east_se_mps: 0.03,
             north_se_mps: 0.03,
             method: "heading".to_owned(),
+            probe_speed_mps: Some(1.1),
+            probe_depth_m: Some(14.2),
+            probe_minus_log_mps: Some(-0.08),
+            probe_minus_log_se_mps: Some(0.03),
         }],
         current_edges: vec![current_edges::Row {
             trip_id: id(),
@@ -65,7 +69,11 @@ pub fn trip(trip_id: &str, start_us: i64, seconds: usize) -> TripTables {
             width_m: 80.0,
             convergence_per_s: 0.006,
             p_value: 0.001,
+            shear_per_s: Some(0.002),
+            break_id: None,
         }],
+        calibrations: vec![calibration_row(trip_id)],
+        lure_speeds: vec![lure_speed_row(trip_id)],
         profiles: (0..3).map(|bin| profile_row(trip_id, start_us, bin)).collect(),
         layers: vec![layer_row(trip_id, start_us)],
         rod_spells: vec![spell_row(trip_id, start_us, end_us, spell_id())],
@@ -206,6 +214,7 @@ fn track_row(trip_id: &str, start_us: i64, n: usize) -> track::Row {
         sog_mps: Some(1.1),
         cog_deg: Some(354.0),
         stw_mps: None,
+        stw_across_mps: None,
         heading_deg: Some(352.5),
         water_depth_m: (n.is_multiple_of(2)).then_some(61.0 + run / 7.0),
         surface_temp_c: Some(14.1 - (run / 20.0).tanh()),
@@ -294,6 +303,64 @@ fn break_row(trip_id: &str, start_us: i64, n: i64, line: String) -> breaks::Row 
         warm_side_deg: Some(180.0),
         depth_m: None,
         gap_m: Some(2.4),
+    }
+}
+
+fn calibration_row(trip_id: &str) -> calibrations::Row {
+    calibrations::Row {
+        trip_id: trip_id.to_owned(),
+        speed_log: "VW".to_owned(),
+        is_used: true,
+        source: Some("this_trip".to_owned()),
+        trips_used: 1,
+        is_changed: false,
+        log_factor: Some(1.06),
+        log_factor_se: Some(0.01),
+        log_scale: Some(1.06),
+        log_scale_se: Some(0.01),
+        log_offset_mps: None,
+        log_offset_se_mps: None,
+        deviation_a_deg: Some(2.1),
+        deviation_a_se_deg: Some(0.4),
+        deviation_b_deg: None,
+        deviation_b_se_deg: None,
+        deviation_c_deg: None,
+        deviation_c_se_deg: None,
+        deviation_d_deg: None,
+        deviation_d_se_deg: None,
+        deviation_e_deg: None,
+        deviation_e_se_deg: None,
+        leeway_part: None,
+        leeway_part_se: None,
+        lag_s: Some(1.2),
+        lag_se_s: Some(0.3),
+        mean_east_mps: Some(0.2),
+        mean_north_mps: Some(0.0),
+        mean_se_mps: Some(0.03),
+        carried: None,
+    }
+}
+
+fn lure_speed_row(trip_id: &str) -> lure_speeds::Row {
+    lure_speeds::Row {
+        trip_id: trip_id.to_owned(),
+        depth_m: 14.2,
+        looks: 40,
+        course_deg: 90.0,
+        probe_mps: 1.1,
+        lure_speed_mps: 1.09,
+        sog_mps: Some(1.2),
+        sog_se_mps: Some(0.03),
+        probe_scale: 0.99,
+        probe_scale_se: 0.02,
+        east_mps: 0.11,
+        north_mps: 0.02,
+        east_se_mps: 0.03,
+        north_se_mps: 0.04,
+        shear_east_mps: Some(-0.09),
+        shear_north_mps: Some(0.02),
+        probe_minus_log_mps: Some(-0.02),
+        probe_minus_log_se_mps: Some(0.01),
     }
 }
 
