@@ -1,6 +1,8 @@
 //! How did the water of one trip move, by which of her speed logs, and how wrong were log and compass?
 
-use waterseam_currents::{Basis, Calibration, Carried, Currents, Known, Motion, Settings, Velocity, Window};
+use waterseam_currents::{
+    Basis, Calibration, Carried, Currents, Known, Method, Motion, Settings, Velocity, Window,
+};
 use waterseam_track::{Track, Trip};
 use waterseam_units::angle::wrap_deg;
 use waterseam_units::{LatLon, LocalFrame};
@@ -125,12 +127,19 @@ fn by_log(track: &Track, name: Option<String>, earlier: Option<&Earlier>) -> OfL
         trips,
         is_changed,
         factor,
-        mean: mean(&found.windows).map(|(current, se_mps)| match found.calibration {
-            Some(_) => (current, se_mps),
-            None => (as_read(track).unwrap_or(current), se_mps),
-        }),
+        mean: by_this_log(track, &found),
     };
     (found, tried)
+}
+
+/// The mean current, where the log has a part in it.
+fn by_this_log(track: &Track, found: &Currents) -> Option<(Velocity, f64)> {
+    if found.windows.iter().any(|window| window.method == Method::ReciprocalLegs) {
+        return None;
+    }
+    let (current, se_mps) = mean(&found.windows)?;
+    let is_raw = found.calibration.is_none();
+    Some((as_read(track).filter(|_| is_raw).unwrap_or(current), se_mps))
 }
 
 /// Whether two calibrations cannot be of the same instruments.
