@@ -5,6 +5,7 @@
 //! with an unknown constant mean the same as ordinary kriging.
 
 use std::ops::Range;
+use std::sync::OnceLock;
 
 use nalgebra::{Cholesky, DMatrix, DVector, Dyn};
 
@@ -55,6 +56,7 @@ pub struct ObjectiveAnalysis {
     weights: DVector<f64>,
     /// `K⁻¹ 1`.
     ones_solved: DVector<f64>,
+    inverse_factor: OnceLock<DMatrix<f64>>,
 }
 
 /// Places that are estimated at once: enough for a matrix product to pay, few enough to stay in the cache.
@@ -99,6 +101,7 @@ impl ObjectiveAnalysis {
             off_mean_c,
             weights,
             ones_solved,
+            inverse_factor: OnceLock::new(),
         })
     }
 
@@ -109,32 +112,53 @@ impl ObjectiveAnalysis {
 
     /// Estimates at places, each given as east and north on the axes of the observations, m.
     pub fn estimates(&self, targets_m: &[(f64, f64)]) -> Vec<Estimate> {
-        // with the inverse of the factor once, each error is a matrix product and not a substitution
-        let n = self.places_m.len();
-        let Some(inverse) = self.factor.l_dirty().solve_lower_triangular(&DMatrix::identity(n, n)) else {
-            return Vec::new();
-        };
-        targets_m.chunks(TARGETS_AT_ONCE).flat_map(|targets| self.estimates_with(&inverse, targets)).collect()
+        self.each_estimate(targets_m, |estimate, _| estimate)
     }
 
-    fn estimates_with(&self, inverse: &DMatrix<f64>, targets_m: &[(f64, f64)]) -> Vec<Estimate> {
-        let to_targets = between(&self.covariance, &self.places_m, targets_m);
-        let whitened = inverse * &to_targets;
-        to_targets
-            .column_iter()
-            .zip(whitened.column_iter())
-            .map(|(to_target, whitened)| {
+    /// What `of` makes of the estimate at each place and of the covariances of its temperature with those of the
+    /// observations, °C².
+    pub(crate) fn each_estimate<T>(
+        &self,
+        targets_m: &[(f64, f64)],
+        of: impl Fn(Estimate, &[f64]) -> T,
+    ) -> Vec<T> {
+        // with the inverse of the factor once, each error is a matrix product and not a substitution
+        let inverse = self.inverse_factor();
+        let mut found = Vec::with_capacity(targets_m.len());
+        for targets in targets_m.chunks(TARGETS_AT_ONCE) {
+            let to_targets = between(&self.covariance, &self.places_m, targets);
+            let explained_c2 = column_squares(inverse, &to_targets);
+            for (to_target, explained_c2) in to_targets.column_iter().zip(explained_c2) {
                 // how much of an unknown mean the weights leave in, times that mean's own error
                 let from_mean = self
                     .mean_precision
                     .map_or(0.0, |precision| (1.0 - self.ones_solved.dot(&to_target)).powi(2) / precision);
-                let error_variance_c2 = self.covariance.variance_c2 - whitened.norm_squared() + from_mean;
-                Estimate {
+                let error_variance_c2 = self.covariance.variance_c2 - explained_c2 + from_mean;
+                let estimate = Estimate {
                     temp_c: self.mean_c + self.weights.dot(&to_target),
                     error_variance_c2: error_variance_c2.max(0.0),
-                }
-            })
-            .collect()
+                };
+                found.push(of(estimate, to_target.as_slice()));
+            }
+        }
+        found
+    }
+
+    /// The inverse of the lower factor, made when it is first asked for.
+    fn inverse_factor(&self) -> &DMatrix<f64> {
+        self.inverse_factor.get_or_init(|| {
+            let (lower, n) = (self.factor.l_dirty(), self.places_m.len());
+            let mut inverse = DMatrix::zeros(n, n);
+            for from in (0..n).step_by(ROWS_AT_ONCE) {
+                // above its own rows a column of the inverse is zero
+                let (left, width) = (n - from, ROWS_AT_ONCE.min(n - from));
+                let mut columns = inverse.view_mut((from, from), (left, width));
+                columns.fill_with_identity();
+                // a factor of Cholesky has no zero on its diagonal
+                let _ = lower.view((from, from), (left, left)).solve_lower_triangular_mut(&mut columns);
+            }
+            inverse
+        })
     }
 
     /// Logarithm of the probability density of the observations under the covariance.
@@ -151,11 +175,13 @@ impl ObjectiveAnalysis {
     ///
     /// A partition is made of pieces, which are ranges of indices; the answer is the mean over all partitions.
     pub(crate) fn left_out_misfits(&self, partitions: &[Vec<Range<usize>>]) -> Vec<f64> {
-        let inverse = self.factor.inverse();
+        let inverse = self.inverse_factor();
+        let n = inverse.nrows();
         let mut misfits = vec![0.0; self.places_m.len()];
         for piece in partitions.iter().flatten() {
-            let own = inverse.view((piece.start, piece.start), (piece.len(), piece.len())).into_owned();
-            let Some(own) = Cholesky::new(own) else { continue };
+            // the piece's own part of the inverse of the covariance
+            let columns = inverse.view((piece.start, piece.start), (n - piece.start, piece.len()));
+            let Some(own) = Cholesky::new(columns.tr_mul(&columns)) else { continue };
             let error_c = own.solve(&self.weights.rows(piece.start, piece.len()).into_owned());
             let expected_c2 = own.inverse();
             for (i, misfit) in misfits[piece.clone()].iter_mut().enumerate() {
@@ -176,8 +202,25 @@ impl ObjectiveAnalysis {
     }
 }
 
+/// Rows of a triangle that are multiplied at once: of a whole matrix half would be zeros.
+const ROWS_AT_ONCE: usize = 64;
+
+/// Squared length of each column of a lower triangle times a matrix.
+fn column_squares(triangle: &DMatrix<f64>, columns: &DMatrix<f64>) -> Vec<f64> {
+    let n = triangle.nrows();
+    let mut squares = vec![0.0; columns.ncols()];
+    for from in (0..n).step_by(ROWS_AT_ONCE) {
+        let to = (from + ROWS_AT_ONCE).min(n);
+        let part = triangle.view((from, 0), (to - from, to)) * columns.rows(0, to);
+        for (square, column) in squares.iter_mut().zip(part.column_iter()) {
+            *square += column.norm_squared();
+        }
+    }
+    squares
+}
+
 /// Covariances between places, one row for each of `rows`.
-fn between(covariance: &Covariance, rows: &[(f64, f64)], columns: &[(f64, f64)]) -> DMatrix<f64> {
+pub(crate) fn between(covariance: &Covariance, rows: &[(f64, f64)], columns: &[(f64, f64)]) -> DMatrix<f64> {
     DMatrix::from_fn(rows.len(), columns.len(), |i, j| {
         covariance.at((rows[i].0 - columns[j].0).hypot(rows[i].1 - columns[j].1))
     })

@@ -151,10 +151,13 @@ pub fn surface_map(observations: &[(f64, f64, f64)], settings: &SurfaceMapSettin
     let near: Vec<usize> = (0..map.nx * map.ny).filter(|&i| is_near(map.centre_m(i))).collect();
     let targets_m: Vec<(f64, f64)> = near.iter().map(|&i| map.centre_m(i)).collect();
     let greatest_error_c = settings.greatest_error * covariance.variance_c2.sqrt();
-    for ((i, target_m), estimate) in near.into_iter().zip(&targets_m).zip(analysis.estimates(&targets_m)) {
-        let error_c = (estimate.error_variance_c2 * raised(*target_m, &blocks, &misfits, &covariance)).sqrt();
+    let estimates = analysis.each_estimate(&targets_m, |estimate, to_blocks| {
+        let error_variance_c2 = estimate.error_variance_c2 * raised(to_blocks, &misfits, &covariance);
+        (estimate.temp_c, error_variance_c2.sqrt())
+    });
+    for (i, (temp_c, error_c)) in near.into_iter().zip(estimates) {
         if error_c <= greatest_error_c {
-            map.temp_c[i] = Some(estimate.temp_c);
+            map.temp_c[i] = Some(temp_c);
             map.error_c[i] = Some(error_c);
         }
     }
@@ -163,11 +166,10 @@ pub fn surface_map(observations: &[(f64, f64, f64)], settings: &SurfaceMapSettin
 
 /// By how much the error variance at a place is raised: the mean misfit of the blocks around it, each by the part
 /// of the place's variance that it explains, and never less than one. One block that fits is taken for granted.
-fn raised(target_m: (f64, f64), blocks: &[Observation], misfits: &[f64], covariance: &Covariance) -> f64 {
+fn raised(to_blocks_c2: &[f64], misfits: &[f64], covariance: &Covariance) -> f64 {
     let (mut sum, mut weights) = (1.0, 1.0);
-    for (block, misfit) in blocks.iter().zip(misfits) {
-        let distance_m = (block.east_m - target_m.0).hypot(block.north_m - target_m.1);
-        let weight = (covariance.at(distance_m) / covariance.variance_c2).powi(2);
+    for (to_block_c2, misfit) in to_blocks_c2.iter().zip(misfits) {
+        let weight = (to_block_c2 / covariance.variance_c2).powi(2);
         sum += weight * misfit;
         weights += weight;
     }

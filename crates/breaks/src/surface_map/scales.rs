@@ -6,8 +6,10 @@
 //! grows with the track and not with its third power. Groups are compact in space and not in time, so that two passes
 //! over one place meet in a group.
 
+use nalgebra::{Cholesky, DMatrix, DVector};
+
 use crate::covariance::{Covariance, CovarianceShape};
-use crate::objective_analysis::{Mean, ObjectiveAnalysis, Observation};
+use crate::objective_analysis::{Observation, between};
 
 /// Shapes tried. Smoother ones overshoot beside a break.
 const SHAPES: [CovarianceShape; 2] = [CovarianceShape::Exponential, CovarianceShape::Matern32];
@@ -34,9 +36,13 @@ pub(super) fn estimate(blocks: &[Observation], block_m: f64) -> Option<(Covarian
     SHAPES
         .iter()
         .flat_map(|&shape| lengths_m().map(move |length_m| Covariance { shape, variance_c2: 1.0, length_m }))
-        .flat_map(|unit| NOISE_RATIOS.map(|noise_ratio| (unit, noise_ratio)))
-        .filter_map(|(unit, noise_ratio)| {
-            let (likelihood, variance_c2) = profile_likelihood(&groups, unit, noise_ratio, mean_c)?;
+        .flat_map(|unit| {
+            // the same for all of the noises
+            let groups: Vec<Group> = groups.iter().map(|blocks| Group::new(blocks, unit, mean_c)).collect();
+            NOISE_RATIOS.map(|noise_ratio| (unit, noise_ratio, profile_likelihood(&groups, noise_ratio)))
+        })
+        .filter_map(|(unit, noise_ratio, likelihood)| {
+            let (likelihood, variance_c2) = likelihood?;
             Some((likelihood, Covariance { variance_c2, ..unit }, noise_ratio * variance_c2))
         })
         .filter(|(_, covariance, _)| covariance.variance_c2 >= LEAST_VARIANCE_C2)
@@ -44,19 +50,38 @@ pub(super) fn estimate(blocks: &[Observation], block_m: f64) -> Option<(Covarian
         .map(|(_, covariance, noise_variance_c2)| (covariance, noise_variance_c2))
 }
 
+/// A group under a covariance of variance one, without noise.
+struct Group {
+    correlations: DMatrix<f64>,
+    /// Temperatures less the mean, °C.
+    off_mean_c: DVector<f64>,
+}
+
+impl Group {
+    fn new(blocks: &[Observation], unit: Covariance, mean_c: f64) -> Self {
+        let places_m: Vec<(f64, f64)> = blocks.iter().map(|b| (b.east_m, b.north_m)).collect();
+        let off_mean_c = DVector::from_iterator(blocks.len(), blocks.iter().map(|b| b.temp_c - mean_c));
+        Self { correlations: between(&unit, &places_m, &places_m), off_mean_c }
+    }
+}
+
 /// Log likelihood at the best variance, up to a constant, and that variance.
-fn profile_likelihood(
-    groups: &[Vec<Observation>],
-    unit: Covariance,
-    noise_ratio: f64,
-    mean_c: f64,
-) -> Option<(f64, f64)> {
+fn profile_likelihood(groups: &[Group], noise_ratio: f64) -> Option<(f64, f64)> {
     let (mut misfit, mut log_determinant, mut n) = (0.0, 0.0, 0.0);
     for group in groups {
-        let analysis = ObjectiveAnalysis::new(group, unit, noise_ratio, Mean::Known(mean_c))?;
-        misfit += analysis.misfit();
-        log_determinant += analysis.log_determinant();
-        n += group.len() as f64;
+        let mut matrix = group.correlations.clone();
+        for i in 0..matrix.nrows() {
+            matrix[(i, i)] += noise_ratio;
+        }
+        let factor = Cholesky::new(matrix)?;
+        let triangle = factor.l_dirty();
+        let mut whitened = group.off_mean_c.clone();
+        if !triangle.solve_lower_triangular_mut(&mut whitened) {
+            return None;
+        }
+        misfit += whitened.norm_squared();
+        log_determinant += 2.0 * triangle.diagonal().iter().map(|v| v.ln()).sum::<f64>();
+        n += group.off_mean_c.len() as f64;
     }
     let variance_c2 = misfit / n;
     (variance_c2 > 0.0).then(|| (-0.5 * (n * variance_c2.ln() + log_determinant), variance_c2))
