@@ -60,6 +60,18 @@ fn with_log_and_compass() {
     assert!(score.precision() >= GOAL_PRECISION, "precision {}", score.precision());
 }
 
+/// Stops, circles and leeway make no edges, and positions stand in for a receiver's whole knots.
+#[test]
+fn rough_days() {
+    let days = scored(Aboard::Rough);
+    let score = Score::of(&days);
+    println!("rough: {score}");
+    assert!(score.rms_mps <= GOAL_RMS_MPS, "rms {}", score.rms_mps);
+    assert!(score.covered >= *GOAL_COVERED.start(), "covered {}", score.covered);
+    assert!(score.recall() >= GOAL_RECALL, "recall {}", score.recall());
+    assert!(score.precision() >= GOAL_PRECISION, "precision {}", score.precision());
+}
+
 #[test]
 fn without_a_compass() {
     let days = scored(Aboard::Log);

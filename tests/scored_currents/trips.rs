@@ -6,7 +6,7 @@ use std::sync::Mutex;
 use waterseam_currents::{Currents, Velocity};
 use waterseam_demo::lake::Point;
 use waterseam_demo::truth::TripTruth;
-use waterseam_demo::{DemoTrip, Knobs, Scenario, WaterFaults};
+use waterseam_demo::{DemoTrip, Handling, Knobs, Scenario, WaterFaults};
 use waterseam_logs::Collected;
 use waterseam_logs::boat::BoatFile;
 use waterseam_process::currents::currents;
@@ -18,6 +18,8 @@ pub enum Aboard {
     Both,
     Log,
     Neither,
+    /// Both, on a day with stops, circles, changes of speed and leeway, and a receiver that shows whole knots.
+    Rough,
 }
 
 impl Aboard {
@@ -90,18 +92,27 @@ fn day(seed: u64, aboard: Aboard) -> Day {
     let [a_deg, b_deg, c_deg, d_deg, e_deg] = [a, b, c, d, e].map(|part| part * times);
     let lag_s = chance.between(0.0, 3.0);
     let edge_mps = if chance.unit() < 1.0 / 3.0 { 0.0 } else { chance.between(0.2, 0.5) };
+    let rough = aboard == Aboard::Rough;
+    let handling = Handling {
+        stops_per_hour: 1.0,
+        circles_per_hour: 1.0,
+        speed_changes_per_hour: 2.0,
+        ..Handling::default()
+    };
     let knobs = Knobs {
+        handling: rough.then_some(handling),
         log_scale: Some(scale),
         heading_offset_deg: Some(a_deg),
         current_mps: Some(chance.between(0.0, 0.35)),
         edge_change_mps: Some(edge_mps),
         water_faults: WaterFaults {
             log: aboard != Aboard::Neither,
-            compass: aboard == Aboard::Both,
+            compass: matches!(aboard, Aboard::Both | Aboard::Rough),
+            leeway: if rough { chance.between(0.0, 0.015) } else { 0.0 },
+            sog_decimals: if rough { 0 } else { 2 },
             log_offset_mps: offset_mps,
             cycles_deg: [b_deg, c_deg, d_deg, e_deg],
             lag_s,
-            ..WaterFaults::default()
         },
         ..Knobs::default()
     };

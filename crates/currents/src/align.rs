@@ -121,8 +121,10 @@ fn improved(
         return None;
     }
     let step_s = pieces.iter().map(|piece| piece.0).sum::<f64>() / total;
-    let error: f64 = pieces.iter().map(|piece| (piece.0 - piece.1 * step_s).powi(2)).sum();
-    Some((step_s, (error * n / (n - 1.0)).sqrt() / total))
+    // a piece that weighs much drags the step along with its own error (the jackknife's correction)
+    let error = |piece: &(f64, f64)| (piece.0 - piece.1 * step_s) / (1.0 - piece.1 / total);
+    let square: f64 = pieces.iter().map(|piece| error(piece).powi(2)).sum();
+    Some((step_s, square.sqrt() / total))
 }
 
 /// Values without their moving mean.

@@ -35,8 +35,9 @@ impl Basis {
     }
 }
 
-/// How the instruments relate to the truth. A term is `None` where the courses leave it open; the standard errors of the
-/// others are those with the open ones held, so that a scale without an offset is that at the speeds of the trip.
+/// How the instruments relate to the truth. A term is `None` where the courses leave it open; what it may be counts in the
+/// standard errors of the others, but for the offset in that of the scale: without an offset, the scale is that at the speeds
+/// of the trip.
 ///
 /// True speed through the water = `log_scale` × reading + `log_offset_mps`. True heading = reading + A + B sin h + C cos h +
 /// D sin 2h + E cos 2h with the heading h as it is read, degrees true: the coefficients of the trade's deviation
@@ -64,9 +65,15 @@ impl Calibration {
     pub fn of(carried: &Carried, basis: Basis, settings: &Settings) -> Self {
         let spread = carried.spread();
         let clear = clear(&spread, settings);
-        let se = standard_errors(&spread, clear);
+        let se = |i: usize| {
+            // a scale without an offset is that at the speeds of the trip
+            let not_offset = i == model::SCALE && !clear[model::OFFSET];
+            let known =
+                if not_offset { std::array::from_fn(|term| term != model::OFFSET) } else { [true; TERMS] };
+            standard_errors(&spread, known)[i]
+        };
         let term = |i: usize, unit: f64| {
-            clear[i].then_some(Known { value: carried.terms[i] * unit, se: se[i] * unit })
+            clear[i].then(|| Known { value: carried.terms[i] * unit, se: se(i) * unit })
         };
         let degree = 1f64.to_degrees();
         Self {

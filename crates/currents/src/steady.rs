@@ -11,6 +11,8 @@ use crate::{Motion, Settings, Velocity};
 const SIDE_S: f64 = 15.0;
 /// Rows further apart than this were not steady between, s.
 pub(crate) const GAP_S: f64 = 10.0;
+/// So long before and after a reading of no way a boat may go astern, and a log shows that as if she went ahead, s.
+const STOP_S: f64 = 30.0;
 /// A wind that was logged holds for this long, s.
 const WIND_HOLDS_S: f64 = 60.0;
 /// A log that never shows more reads zero, m/s.
@@ -51,8 +53,8 @@ pub(crate) fn steady_rows(
         .collect()
 }
 
-/// Which rows lie in steady motion: direction (a unit vector) and speed agree before and after; what one side does not
-/// show is taken for steady.
+/// Which rows lie in steady motion: direction (a unit vector) and speed agree before and after, and the boat does not stop;
+/// what one side does not show is taken for steady.
 pub(crate) fn steady(
     time_s: &[f64],
     ahead: &[Option<Velocity>],
@@ -81,7 +83,15 @@ pub(crate) fn steady(
         let change = mean(from, i).zip(mean(i, to)).map_or(0.0, |(a, b)| b - a);
         turn.abs() <= settings.turn_deg && change.abs() <= settings.speed_change_mps
     };
-    (0..time_s.len()).map(is_steady).collect()
+    let stops: Vec<f64> = (0..time_s.len())
+        .filter(|&i| speed_mps[i].is_some_and(|speed| speed < settings.least_stw_mps))
+        .map(|i| time_s[i])
+        .collect();
+    let stops_near = |i: usize| {
+        let after = stops.partition_point(|t| *t < time_s[i] - STOP_S);
+        stops.get(after).is_some_and(|t| *t <= time_s[i] + STOP_S)
+    };
+    (0..time_s.len()).map(|i| is_steady(i) && !stops_near(i)).collect()
 }
 
 /// The true wind as it was last logged.
