@@ -30,7 +30,8 @@ impl Trip {
         let mut columns: [Vec<Option<f64>>; 4] = Default::default();
         for t in &time_s {
             let heading = [40.0, 130.0, 220.0, 310.0][(t / 900.0) as usize % 4] + 20.0 * (t / 600.0).sin();
-            let side = if ((t + 450.0) / 3_600.0) as usize % 2 == 0 { 0.15 } else { -0.15 };
+            let hour = ((t + 450.0) / 3_600.0) as usize;
+            let side = if hour.is_multiple_of(2) { 0.15 } else { -0.15 };
             let ground = Velocity::toward(1.2, heading) + Velocity { east_mps: side, north_mps: 0.1 };
             let (sog, cog) = ground.speed_direction();
             let row =
