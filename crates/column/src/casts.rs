@@ -6,6 +6,7 @@
 use std::ops::Range;
 
 use crate::bins::{bin, is_finite};
+use crate::lag::without_lag;
 use crate::{Bin, Profile, Sample, Settings};
 
 /// Fewer bins make no profile.
@@ -16,7 +17,8 @@ const ENDS_S: f64 = 30.0;
 /// Profiles of a probe log, in time order.
 ///
 /// Every pass through at least [`Settings::least_span_m`] within [`Settings::longest_s`] is a cast; a way down and
-/// the way up beside it make one profile where both fit into that time, so that a slow thermistor's errors cancel.
+/// the way up beside it make one profile where both fit into that time, so that a slow thermistor's errors cancel,
+/// as far as [`Settings::lag_s`] does not take them out.
 /// What lies between casts is cut into stretches of an hour or so ([`Settings::stretch_s`]), and a stretch whose
 /// samples together span enough makes a profile too. A time gap ([`Settings::gap_s`]) ends either.
 ///
@@ -32,8 +34,10 @@ pub fn profiles(samples: &[Sample], settings: &Settings) -> Vec<Profile> {
         for (from, to) in starts.zip(ends) {
             found.extend(stretches(&unbroken[from.min(to)..to], settings));
         }
+        // towed data change slowly, and a lag is no more than noise to them
+        let quick = if settings.lag_s > 0.0 { &without_lag(unbroken, settings) } else { unbroken };
         found.extend(
-            casts.into_iter().filter_map(|cast| profile(&unbroken[with_ends(unbroken, cast)], settings)),
+            casts.into_iter().filter_map(|cast| profile(&quick[with_ends(unbroken, cast)], settings)),
         );
     }
     found.sort_by(|a, b| a.time_s.total_cmp(&b.time_s));
@@ -54,22 +58,37 @@ fn span_m(bins: &[Bin]) -> f64 {
 
 /// Casts in unbroken samples, in time order, as ranges of rows; neighbours share at most their turning point.
 fn casts(samples: &[Sample], settings: &Settings) -> Vec<Range<usize>> {
+    let ways = pairs(samples, &passes(samples, settings), settings);
+    ways.into_iter().map(|(one, other)| one.start..other.unwrap_or(one).end).collect()
+}
+
+/// Passes through enough water, in time order.
+pub(crate) fn passes(samples: &[Sample], settings: &Settings) -> Vec<Range<usize>> {
     let mut passes = Vec::new();
     for leg in legs(samples, settings.turn_m) {
         quick_passes(samples, leg, settings, &mut passes);
     }
+    passes
+}
+
+/// Passes, each with the way back beside it where both fit into the time of a cast.
+pub(crate) fn pairs(
+    samples: &[Sample],
+    passes: &[Range<usize>],
+    settings: &Settings,
+) -> Vec<(Range<usize>, Option<Range<usize>>)> {
     let goes_down = |pass: &Range<usize>| samples[pass.start].depth_m < samples[pass.end - 1].depth_m;
-    let mut casts = Vec::new();
-    let mut rest = passes.as_slice();
+    let mut pairs = Vec::new();
+    let mut rest = passes;
     while let [pass, later @ ..] = rest {
         let partner = later.first().filter(|next| {
             goes_down(pass) != goes_down(next)
                 && duration_s(samples, pass.start..next.end) <= settings.longest_s
         });
-        casts.push(pass.start..partner.map_or(pass.end, |next| next.end));
+        pairs.push((pass.clone(), partner.cloned()));
         rest = if partner.is_some() { &later[1..] } else { later };
     }
-    casts
+    pairs
 }
 
 /// Rows between turning points: the depth comes back by less than `turn_m` within a leg.

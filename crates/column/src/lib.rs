@@ -35,6 +35,7 @@ mod density;
 mod gradient;
 mod interpolate;
 mod isotherm;
+mod lag;
 mod layers;
 mod preferred;
 mod settings;
@@ -49,6 +50,7 @@ pub use density::{
 };
 pub use interpolate::{PROFILE_SPEAKS_FOR_S, isotherm_depth_m, temp_at, temp_at_time};
 pub use isotherm::{Pass, passes, thermocline_temp_c};
+pub use lag::{Lag, thermometer_lag};
 pub use layers::{layers, mixed_layer_depth_m};
 pub use settings::Settings;
 pub use types::{Bin, Layers, Profile, Sample};

@@ -23,6 +23,18 @@ pub struct Settings {
     pub stretch_s: f64,
     /// Height of a depth bin, m. Bins are centred on whole multiples. Default 0.5.
     pub bin_m: f64,
+    /// Time constant of the probe's thermometer, which is taken out of casts, s. Default 0: none.
+    pub lag_s: f64,
+    /// Casts down and up that a lag needs at least. Default 4: their scatter is its error, and of fewer it is
+    /// hardly known.
+    pub lag_least_casts: usize,
+    /// A lag is sure from this many standard errors on. Default 4: with four casts three would be chance in 6 %
+    /// (Student's t).
+    pub lag_sure_se: f64,
+    /// Shorter lags do not matter, s. Default 0.5: a probe sinks half a bin in it.
+    pub lag_least_s: f64,
+    /// No thermometer is slower, s. Default 60: a probe that is told by its case (common practice, no source).
+    pub lag_most_s: f64,
     /// A bin whose samples scatter more than this about its slope (standard deviation, °C) is suspect.
     /// Default 1: more than depth noise makes in all but the sharpest thermocline.
     pub scatter_max_c: f64,
@@ -64,6 +76,11 @@ impl Default for Settings {
             gap_s: 600.0,
             stretch_s: 3600.0,
             bin_m: 0.5,
+            lag_s: 0.0,
+            lag_least_casts: 4,
+            lag_sure_se: 4.0,
+            lag_least_s: 0.5,
+            lag_most_s: 60.0,
             scatter_max_c: 1.0,
             surface_m: 3.0,
             mixed_layer_reference_m: 1.0,

@@ -191,6 +191,9 @@ fn trip_row(
             .transducer_depth
             .map(|transducer| if transducer.is_stated { "boat_file" } else { "sounder" }.to_owned()),
         quality: Some(rows::quality(trip, &tables.sources)),
+        probe_lag_s: water.probe_lag.map(|(lag, _)| lag.lag_s),
+        probe_lag_se_s: water.probe_lag.map(|(lag, _)| lag.lag_se_s),
+        probe_lag_applied: water.probe_lag.map(|(_, applied)| applied),
     }
 }
 

@@ -4,7 +4,7 @@ use waterseam_breaks::{
     BreakLine, Crossing, Handling, IsothermCrossing, Looks, PlacedCrossing, Series, SurfaceMap, Towed,
     WashSettings,
 };
-use waterseam_column::{Layers, Profile, Sample};
+use waterseam_column::{Lag, Layers, Profile, Sample};
 use waterseam_currents::Currents;
 use waterseam_logs::boat::BoatFile;
 use waterseam_track::{Activity, Track, Trip};
@@ -30,6 +30,8 @@ pub struct Water {
     pub profiles: Vec<Profile>,
     /// Layers of each profile.
     pub layers: Vec<Layers>,
+    /// Lag of the probe's thermometer, and whether it is taken out of the profiles.
+    pub probe_lag: Option<(Lag, bool)>,
     /// Steps in the depth of isotherms, with their places, in order of time.
     pub isotherm_steps: Vec<(IsothermCrossing, LatLon)>,
 }
@@ -41,11 +43,25 @@ const COURSE_HALF_WINDOW_US: i64 = 60_000_000;
 pub fn analyse(trip: &Trip, crossings: Vec<PlacedCrossing>, currents: Currents, boat: &BoatFile) -> Water {
     let lines = waterseam_breaks::lines(&crossings, &settings::breaks(boat));
     let samples = samples(trip);
-    let (profiles, layers) = column(&samples, boat);
+    let column_settings = waterseam_column::Settings::default();
+    let probe_lag = waterseam_column::thermometer_lag(&samples, &column_settings);
+    let sure_lag_s = probe_lag.filter(|lag| lag.is_sure(&column_settings)).map_or(0.0, |lag| lag.lag_s);
+    let column_settings = waterseam_column::Settings { lag_s: sure_lag_s, ..column_settings };
+    let (profiles, layers) = column(&samples, boat, &column_settings);
     let isotherm_steps = isotherms::steps(&trip.track, &samples, &profiles, &layers, boat);
     let map = map(&trip.track);
     let deep_crossings = deep_crossings(&trip.track, boat);
-    Water { crossings, lines, deep_crossings, map, currents, profiles, layers, isotherm_steps }
+    Water {
+        crossings,
+        lines,
+        deep_crossings,
+        map,
+        currents,
+        profiles,
+        layers,
+        probe_lag: probe_lag.map(|lag| (lag, sure_lag_s > 0.0)),
+        isotherm_steps,
+    }
 }
 
 /// Rows that tell of the water: at rest the hull sensor reads the dock, and astern and soon after water that the hull and
@@ -149,13 +165,16 @@ fn samples(trip: &Trip) -> Vec<Sample> {
         .collect()
 }
 
-fn column(samples: &[Sample], boat: &BoatFile) -> (Vec<Profile>, Vec<Layers>) {
-    let settings = waterseam_column::Settings::default();
-    let profiles = waterseam_column::profiles(samples, &settings);
+fn column(
+    samples: &[Sample],
+    boat: &BoatFile,
+    settings: &waterseam_column::Settings,
+) -> (Vec<Profile>, Vec<Layers>) {
+    let profiles = waterseam_column::profiles(samples, settings);
     let preferred = settings::preferred_c(boat);
     let layers = profiles
         .iter()
-        .map(|p| waterseam_column::layers(p, preferred, boat.salinity_psu, &settings))
+        .map(|p| waterseam_column::layers(p, preferred, boat.salinity_psu, settings))
         .collect();
     (profiles, layers)
 }

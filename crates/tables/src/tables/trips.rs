@@ -32,4 +32,7 @@ crate::table::table! {
     transducer_depth_m: Maybe<Float>, "m", "Depth of the sounder's transducer below the surface that was added to depths counted from it; missing where no depth counts from it or its depth is not known.", ANY;
     transducer_depth_method: Maybe<Text>, "", "How that is known: stated in the boat file, or by the sounder itself (offset of the DPT sentence).", Domain::Words(&["boat_file", "sounder"]);
     quality: Maybe<Text>, "", "JSON object: stream, then QARTOD test, then how many samples passed, were not evaluated, suspect or failed. A test sees what those before it left; gap counts the samples behind a gap; the syntax test is the reader's, its failures are what sources says was set aside.", ANY;
+    probe_lag_s: Maybe<Float>, "s", "First-order lag of the probe's thermometer, by casts that went down and up; by chance it may come out negative. Missing where fewer than four casts tell it.", ANY;
+    probe_lag_se_s: Maybe<Float>, "s", "Standard error of that lag.", NOT_NEGATIVE;
+    probe_lag_applied: Maybe<Truth>, "", "Whether the profiles are corrected for it: half a second or more, and four standard errors.", ANY;
 }

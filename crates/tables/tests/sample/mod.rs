@@ -199,6 +199,9 @@ fn summary(trip_id: &str, start_us: i64, end_us: i64) -> trips::Row {
         transducer_depth_m: Some(0.6),
         transducer_depth_method: Some("boat_file".to_owned()),
         quality: Some(r#"{"surface_temp":{"spike":{"pass":120}}}"#.to_owned()),
+        probe_lag_s: Some(4.2),
+        probe_lag_se_s: Some(0.3),
+        probe_lag_applied: Some(true),
     }
 }
 
