@@ -10,7 +10,7 @@ use waterseam_units::angle::east_north;
 use super::processed;
 
 /// Seeds; of the full run none was looked at while the method was built.
-const FIRST_SEED: u64 = 9_500;
+const FIRST_SEED: u64 = 9_700;
 const SEEDS: u64 = 4;
 /// What is said to be known to this, m/s, …
 const TOLD_MPS: f64 = 0.08;

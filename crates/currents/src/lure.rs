@@ -24,6 +24,9 @@ pub struct LureSettings {
     pub shear_sd_mps: f64,
     /// The same where the current at the surface is not known, m/s: from zero. Default 0.4 (common practice, no source).
     pub unknown_sd_mps: f64,
+    /// The current at depth differs from one leg to the next by at least so much, m/s, one standard deviation. Default 0.02:
+    /// layers rise and sink, and water changes along the way (common practice, no source).
+    pub leg_sd_mps: f64,
     /// No look is surer than this, m/s. Default 0.03: a probe writes tenths of a knot.
     pub least_noise_mps: f64,
 }
@@ -35,6 +38,7 @@ impl Default for LureSettings {
             raw_scale_se: 0.05,
             shear_sd_mps: 0.25,
             unknown_sd_mps: 0.4,
+            leg_sd_mps: 0.02,
             least_noise_mps: 0.03,
         }
     }
@@ -69,16 +73,16 @@ const ARRIVED_MPS: f64 = 1e-9;
 const HUBER_SD: f64 = 1.345;
 /// Standard deviation over the median absolute deviation of normal errors.
 const SD_PER_MAD: f64 = 1.482_602_218_505_602;
-/// Correlation of neighbouring looks beyond which no more is believed to be left: the rest is one look.
-const CORRELATION_MAX: f64 = 0.9;
+/// A leg is what the boat runs without turning by more than this, degrees.
+const LEG_DEG: f64 = 30.0;
 
 /// Current at the depth of the probe from looks in time order. `about` is the current at the surface with the standard
 /// error of its components, m/s, where it is known.
 ///
 /// Least squares of `|ground − current| − scale × probe` with the prior that the current is that of the surface give or
 /// take [`LureSettings::shear_sd_mps`] and the scale 1 give or take [`LureSettings::raw_scale_se`], by Gauss–Newton; far
-/// residuals count less. Neighbouring looks err alike (the current changes along the way), which the standard errors take
-/// into account through the correlation of neighbouring residuals. `None` for too few looks.
+/// residuals count less. The looks of a leg err alike, for the water is not the same everywhere: however many they are, a
+/// leg is no surer than legs differ from each other. `None` for too few looks.
 pub fn at_probe(looks: &[Look], about: Option<(Velocity, f64)>, settings: &LureSettings) -> Option<AtProbe> {
     if looks.len() < settings.least_looks {
         return None;
@@ -93,14 +97,19 @@ pub fn at_probe(looks: &[Look], about: Option<(Velocity, f64)>, settings: &LureS
     let mut at = prior;
     let mut noise_mps = settings.least_noise_mps.max(0.1);
     let mut information = prior_information;
+    let legs = legs(looks);
     for _ in 0..ROUNDS {
         let off = residuals(looks, &at);
+        let leg_mps = between_legs(&legs, &off).max(settings.leg_sd_mps);
+        let of_leg = legs.iter().flat_map(|&n| std::iter::repeat_n(n as f64, n));
         let mut pull = prior_information * (prior - at);
         information = prior_information;
-        for (look, &off) in looks.iter().zip(&off) {
+        for ((look, &off), n) in looks.iter().zip(&off).zip(of_leg) {
             let slope = slope(look, &at);
-            let weight =
-                (HUBER_SD * noise_mps / off.abs().max(f64::MIN_POSITIVE)).min(1.0) / noise_mps.powi(2);
+            let spread_mps = noise_mps.hypot(leg_mps);
+            let trust = (HUBER_SD * spread_mps / off.abs().max(f64::MIN_POSITIVE)).min(1.0);
+            // the mean of n such looks has the variance of the leg and an nth of the noise
+            let weight = trust / (noise_mps * noise_mps + n * leg_mps * leg_mps);
             information += slope * slope.transpose() * weight;
             pull -= slope * (off * weight);
         }
@@ -111,10 +120,7 @@ pub fn at_probe(looks: &[Look], about: Option<(Velocity, f64)>, settings: &LureS
             break;
         }
     }
-    let alike = correlation(&residuals(looks, &at)).clamp(0.0, CORRELATION_MAX);
-    let fewer = (1.0 - alike) / (1.0 + alike);
-    let data = (information - prior_information) * fewer;
-    let covariance = (data + prior_information).cholesky()?.inverse();
+    let covariance = information.cholesky()?.inverse();
     Some(AtProbe {
         current: Velocity { east_mps: at[0], north_mps: at[1] },
         probe_scale: Known { value: at[2], se: covariance[(2, 2)].sqrt() },
@@ -165,11 +171,24 @@ fn spread(off: &[f64]) -> f64 {
     SD_PER_MAD * crate::stats::median(&sizes)
 }
 
-/// Correlation of each residual with the next.
-fn correlation(off: &[f64]) -> f64 {
-    let square: f64 = off.iter().map(|off| off * off).sum();
-    let with_next: f64 = off.windows(2).map(|pair| pair[0] * pair[1]).sum();
-    if square > 0.0 { with_next / square } else { 0.0 }
+/// Looks of each leg.
+fn legs(looks: &[Look]) -> Vec<usize> {
+    let is_on = |a: &Look, b: &Look| {
+        let turn = a.ground.quarter_clockwise().dot(b.ground).atan2(a.ground.dot(b.ground));
+        turn.to_degrees().abs() <= LEG_DEG
+    };
+    looks.chunk_by(is_on).map(<[Look]>::len).collect()
+}
+
+/// Root mean square of the mean residuals of the legs.
+fn between_legs(legs: &[usize], off: &[f64]) -> f64 {
+    let mut rest = off;
+    let squares = legs.iter().map(|&n| {
+        let (leg, later) = rest.split_at(n);
+        rest = later;
+        (leg.iter().sum::<f64>() / n as f64).powi(2)
+    });
+    (squares.sum::<f64>() / legs.len() as f64).sqrt()
 }
 
 #[cfg(test)]
@@ -202,9 +221,9 @@ mod tests {
         assert!(east > 0.2 && (0.04..0.1).contains(&north), "{east} {north}");
         assert!((found.current.north_mps - 0.3).abs() < 2.0 * north);
         let (with, across) = (found.sog_mps(0.0, 1.1).unwrap(), found.sog_mps(90.0, 1.1).unwrap());
-        // the course that was run is known however the current is
-        assert!(with.se < 0.03 && across.se > 0.2, "{with:?} {across:?}");
-        assert!((with.value - 1.4).abs() < 0.01, "{with:?}");
+        // the course that was run is known however the current is, as surely as one leg tells
+        assert!(with.se < 0.06 && across.se > 0.2, "{with:?} {across:?}");
+        assert!((with.value - 1.4).abs() < 0.02, "{with:?}");
     }
 
     #[test]
