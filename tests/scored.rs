@@ -5,6 +5,8 @@
 #![expect(clippy::unwrap_used, reason = "a test ends at the first thing that is not as it should be")]
 #![expect(clippy::print_stdout, reason = "the scores are printed for whoever runs this with --nocapture")]
 
+#[path = "scored/bites.rs"]
+mod bites;
 #[path = "scored/lures.rs"]
 mod lures;
 #[path = "scored/sensor_care.rs"]

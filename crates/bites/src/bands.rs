@@ -114,8 +114,8 @@ pub struct Rate {
 /// alike; without a spell, in the bin of its own value.
 ///
 /// # Method
-/// Poisson counts with the prior of [`BandSettings::priors`], else with [`Gamma::weak`] about the mean of the whole; equal-tailed
-/// posterior interval. The
+/// Poisson counts with the prior of [`BandSettings::priors`], else a rate under [`Gamma::weak`] about the mean of the whole with the interval of
+/// [`Gamma::JEFFREYS`]; equal-tailed, down to 0 where nothing bit. The
 /// productive band of a factor is the likeliest of its runs of bins, if its p-value, corrected for the factors, is small
 /// enough. Trips are compared within themselves: a day on which everything bit says nothing for its depth.
 pub fn bands(trips: &[Fished], species: Option<&str>, settings: &BandSettings) -> Vec<Band> {
@@ -170,17 +170,34 @@ impl Binned {
     }
 }
 
+/// What is known of a rate before its bin is looked at.
+struct Prior {
+    mean: Mixture,
+    interval: Mixture,
+}
+
+impl Prior {
+    /// Where no other trips speak, the mean of the whole draws thin bins toward itself, but it is not known well
+    /// enough itself to make their intervals narrower.
+    fn new(of_other_trips: Option<Mixture>, bins: &[Counted]) -> Self {
+        match of_other_trips {
+            Some(prior) => Self { mean: prior.clone(), interval: prior },
+            None => Self { mean: Gamma::weak(Counted::total(bins)).into(), interval: Gamma::JEFFREYS.into() },
+        }
+    }
+}
+
 /// The bins of one factor.
 struct Table {
     bins: BTreeMap<i64, Counted>,
-    prior: Mixture,
+    prior: Prior,
 }
 
 impl Table {
     fn new(trips: &[Binned], factor: usize, prior: Option<Mixture>) -> Self {
         let bins = counted(trips, factor, |_, bin| bin);
         let exposed: Vec<Counted> = bins.values().filter(|bin| bin.exposure > 0.0).copied().collect();
-        Self { prior: prior.unwrap_or_else(|| Gamma::weak(Counted::total(&exposed)).into()), bins }
+        Self { prior: Prior::new(prior, &exposed), bins }
     }
 
     fn index(&self, bin: i64) -> usize {
@@ -266,11 +283,13 @@ pub(crate) fn interrupted(effort: &[EffortRow], bite: &PlacedBite) -> Option<usi
     near.filter(|&row| effort[row].spell == spell).min_by_key(|&row| (effort[row].time_us - minute_us).abs())
 }
 
-fn rate(prior: &Mixture, seen: Counted, level: f64) -> Option<Rate> {
+fn rate(prior: &Prior, seen: Counted, level: f64) -> Option<Rate> {
     if seen.exposure <= 0.0 {
         return None;
     }
-    let posterior = prior.posterior(seen);
-    let (low, high) = posterior.interval(level)?;
-    Some(Rate { per_rod_hour: posterior.mean()?, low, high })
+    let (low, high) = prior.interval.posterior(seen).interval(level)?;
+    // no event speaks against no rate, however small (L. D. Brown, T. T. Cai & A. DasGupta, Statistical Science 16 (2001) 101–133, on
+    // Jeffreys's interval; from memory)
+    let low = if seen.count == 0 { 0.0 } else { low };
+    Some(Rate { per_rod_hour: prior.mean.posterior(seen).mean()?, low, high })
 }

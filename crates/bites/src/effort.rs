@@ -100,7 +100,7 @@ fn row(
         spell: index,
         rod_hours: fished_us as f64 / HOUR_US,
         depth_m: spell.running_depth_m,
-        temp_at_depth_c: spell.running_depth_m.and_then(|d| (around.temp_at)(middle_us, d)),
+        temp_at_depth_c: spell.running_depth_m.and_then(|d| Some((around.temp_at)(middle_us, d)?.temp_c)),
         surface_temp_c: around.surface_temp_c(middle_us),
         stw_mps: around.stw_mps(middle_us),
         break_distance_m: near.map(|near| near.distance_m),

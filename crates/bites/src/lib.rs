@@ -40,7 +40,7 @@ pub use near::{Breaks, NearBreak, Side, nearest_break};
 pub use place::{MINUTE_TIME_SE_S, Placed, PlacedBite, TIME_SE_S, place};
 pub use scan::{Cluster, ScanSettings, scan};
 pub use sides::{Sides, sides};
-pub use surroundings::Surroundings;
+pub use surroundings::{Surroundings, Temp};
 pub use unplaced::{Reason, Unplaced};
 
 #[cfg(test)]

@@ -9,7 +9,7 @@ use waterseam_units::time::US_PER_S;
 use crate::along::{Place, place_at, row_at};
 use crate::clock::resolve_clock;
 use crate::near::Side;
-use crate::surroundings::Surroundings;
+use crate::surroundings::{Surroundings, Temp};
 use crate::unplaced::{Reason, Unplaced};
 
 /// A bite with everything that is known of its place: the columns of the table `bites`.
@@ -45,6 +45,8 @@ pub struct PlacedBite {
     pub depth_source: Option<DepthSource>,
     /// Temperature there, °C.
     pub temp_at_depth_c: Option<f64>,
+    /// Its standard error, with what that of the depth makes of it, °C.
+    pub temp_at_depth_se_c: Option<f64>,
     /// Temperature at the surface, °C.
     pub surface_temp_c: Option<f64>,
     /// Depth of the water, m.
@@ -133,6 +135,7 @@ fn place_note(
     let current = around.set_and_drift(&place, time_us);
     let near = around.nearest_break(place.at, time_us);
     let depth_m = depth.map(|d| d.depth_m);
+    let temp = depth.and_then(|depth| temp_of(depth, time_us, around));
     Ok(PlacedBite {
         note_index,
         time_us,
@@ -148,7 +151,8 @@ fn place_note(
         depth_m,
         depth_se_m: depth.map(|d| d.depth_se_m),
         depth_source: depth.map(|d| d.source),
-        temp_at_depth_c: depth_m.and_then(|d| (around.temp_at)(time_us, d)),
+        temp_at_depth_c: temp.map(|temp| temp.temp_c),
+        temp_at_depth_se_c: temp.map(|temp| temp.se_c),
         surface_temp_c: around.surface_temp_c(time_us),
         water_depth_m: around.water_depth_m(time_us),
         sog_mps,
@@ -231,4 +235,14 @@ fn depth_of(note: &BiteNote, spell: Option<&Spell>, tow: &Tow<'_>, tackle: &Tack
             source: spell.depth_source?,
         })
     })
+}
+
+/// Temperature at the depth of a bite. Its error is that of the water and what that of the depth makes of it.
+fn temp_of(depth: Depth, time_us: i64, around: &Surroundings) -> Option<Temp> {
+    let at = |depth_m: f64| (around.temp_at)(time_us, depth_m).map(|temp| temp.temp_c);
+    let temp = (around.temp_at)(time_us, depth.depth_m)?;
+    let above_c = at((depth.depth_m - depth.depth_se_m).max(0.0)).unwrap_or(temp.temp_c);
+    let below_c = at(depth.depth_m + depth.depth_se_m).unwrap_or(temp.temp_c);
+    let by_depth_c = (above_c - temp.temp_c).abs().max((below_c - temp.temp_c).abs());
+    Some(Temp { se_c: temp.se_c.hypot(by_depth_c), ..temp })
 }

@@ -9,6 +9,15 @@ use waterseam_units::angle::length_direction;
 use crate::along::{Place, mean_speed, usable_near};
 use crate::near::{Breaks, NearBreak, nearest_break};
 
+/// A temperature below the surface.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Temp {
+    /// Temperature, °C.
+    pub temp_c: f64,
+    /// Standard error, °C.
+    pub se_c: f64,
+}
+
 /// The trip as bites and effort are laid over it.
 #[derive(Clone, Copy)]
 pub struct Surroundings<'a> {
@@ -18,8 +27,8 @@ pub struct Surroundings<'a> {
     pub breaks: Breaks<'a>,
     /// Currents in order of time; their second 0 is that of `breaks`.
     pub windows: &'a [Window],
-    /// Temperature at a time (µs since 1970 UTC) and depth (m), °C; `None` where nobody measured.
-    pub temp_at: &'a dyn Fn(i64, f64) -> Option<f64>,
+    /// Temperature at a time (µs since 1970 UTC) and depth (m); `None` where nobody measured.
+    pub temp_at: &'a dyn Fn(i64, f64) -> Option<Temp>,
     /// Depth of the thermocline at a time (µs since 1970 UTC), m; `None` where nobody measured.
     pub thermocline_at: &'a dyn Fn(i64) -> Option<f64>,
     /// Density of the water, kg/m³.

@@ -14,7 +14,7 @@ use waterseam_tackle::{Spell, Tackle};
 use waterseam_track::{Activity, Track};
 use waterseam_units::{Flag, LatLon, LocalFrame};
 
-use crate::{Breaks, Surroundings};
+use crate::{Breaks, Surroundings, Temp};
 
 /// 2026-06-14T09:00:00Z, on a whole minute.
 pub(crate) const START_US: i64 = 1_781_427_600_000_000;
@@ -56,7 +56,7 @@ pub(crate) fn around<'a>(track: &'a Track, breaks: Breaks<'a>, windows: &'a [Win
         track,
         breaks,
         windows,
-        temp_at: &|_, depth_m| (depth_m <= 30.0).then_some(15.0 - 0.5 * depth_m),
+        temp_at: &|_, depth_m| (depth_m <= 30.0).then_some(Temp { temp_c: 15.0 - 0.5 * depth_m, se_c: 0.2 }),
         thermocline_at: &|_| Some(12.0),
         density_kg_per_m3: 1000.0,
         tackle: &ROUND_FIGURES,

@@ -1,4 +1,4 @@
-//! What is the temperature at a depth, at what depth is a temperature, and what lies between two profiles?
+//! What is the temperature of a profile at a depth, and at what depth is a temperature?
 
 use crate::{Bin, Profile};
 
@@ -54,22 +54,6 @@ pub(crate) fn crossing_m(upper: &Bin, lower: &Bin, temp_c: f64) -> Option<f64> {
     (reaches && near).then(|| upper.depth_m + (lower.depth_m - upper.depth_m) * from_c / (from_c - to_c))
 }
 
-/// Temperature at a time and depth, °C, from profiles in time order.
-///
-/// Linear in time between the nearest profile before and the nearest after that sampled the depth; where only one
-/// of them lies within 90 minutes ([`PROFILE_SPEAKS_FOR_S`]), its temperature alone. `None` where neither does.
-pub fn temp_at_time(profiles: &[Profile], time_s: f64, depth_m: f64) -> Option<f64> {
-    let speaks = |p: &&Profile| (p.time_s - time_s).abs() <= PROFILE_SPEAKS_FOR_S;
-    let value = |p: &Profile| Some((p.time_s, temp_at(p, depth_m)?));
-    let after = profiles.partition_point(|p| p.time_s <= time_s);
-    let earlier = profiles[..after].iter().rev().take_while(speaks).find_map(value);
-    let later = profiles[after..].iter().take_while(speaks).find_map(value);
-    match (earlier, later) {
-        (Some((t0, temp0)), Some((t1, temp1))) => Some(temp0 + (temp1 - temp0) * (time_s - t0) / (t1 - t0)),
-        (one, other) => one.or(other).map(|(_, temp_c)| temp_c),
-    }
-}
-
 #[cfg(test)]
 mod tests {
     use proptest::prelude::*;
@@ -93,18 +77,6 @@ mod tests {
         assert_eq!(isotherm_depth_m(&p, 12.0), None);
         assert_eq!(temp_at(&profile(0.0, &[(3.0, 18.0)]), 1.5), None);
         assert_eq!(temp_at(&profile(0.0, &[]), 1.0), None);
-    }
-
-    #[test]
-    fn between_two_profiles_in_time() {
-        let day =
-            [profile(0.0, &[(5.0, 10.0)]), profile(600.0, &[(9.0, 1.0)]), profile(1000.0, &[(5.0, 20.0)])];
-        assert_eq!(temp_at_time(&day, 500.0, 5.0), Some(15.0));
-        assert_eq!(temp_at_time(&day, 1500.0, 5.0), Some(20.0));
-        assert_eq!(temp_at_time(&day, 1000.0 + PROFILE_SPEAKS_FOR_S + 1.0, 5.0), None);
-        assert_eq!(temp_at_time(&day, -PROFILE_SPEAKS_FOR_S - 1.0, 5.0), None);
-        assert_eq!(temp_at_time(&day, 500.0, 30.0), None);
-        assert_eq!(temp_at_time(&[], 0.0, 5.0), None);
     }
 
     proptest! {

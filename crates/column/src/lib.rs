@@ -10,8 +10,8 @@
 //!          |
 //! ```
 //!
-//! [`profiles`] finds casts and towed stretches in a probe log, [`layers`] reads a profile, [`temp_at_time`] gives
-//! the temperature between profiles, [`passes`] how deep an isotherm lies along the way. Nothing is given for water that nobody measured.
+//! [`profiles`] finds casts and towed stretches in a probe log, [`layers`] reads a profile, a [`Field`] gives
+//! the temperature at any time and depth between them, [`passes`] how deep an isotherm lies along the way. Nothing is given for water that nobody measured.
 //!
 //! ```
 //! use waterseam_column::{Sample, Settings, layers, profiles};
@@ -32,6 +32,7 @@
 mod bins;
 mod casts;
 mod density;
+mod field;
 mod gradient;
 mod interpolate;
 mod isotherm;
@@ -48,7 +49,8 @@ pub use density::{
     conservative_temp_c, density_kg_m3, density_teos10_kg_m3, temp_of_max_density_c,
     temp_of_max_density_teos10_c,
 };
-pub use interpolate::{PROFILE_SPEAKS_FOR_S, isotherm_depth_m, temp_at, temp_at_time};
+pub use field::{Field, FieldSettings, FieldTemp};
+pub use interpolate::{PROFILE_SPEAKS_FOR_S, isotherm_depth_m, temp_at};
 pub use isotherm::{Pass, passes, thermocline_temp_c};
 pub use lag::{Lag, thermometer_lag};
 pub use layers::{layers, mixed_layer_depth_m};

@@ -6,7 +6,7 @@
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use rand_distr::{Distribution, Normal};
-use waterseam_column::{Sample, Settings, density_kg_m3, layers, profiles, temp_at_time};
+use waterseam_column::{Field, FieldSettings, Sample, Settings, density_kg_m3, layers, profiles};
 
 const SEEDS: u64 = 40;
 const DEPTH_NOISE_M: f64 = 0.2;
@@ -98,7 +98,8 @@ fn towed_thermoclines_are_found_within_a_metre() {
         let lake = Lake::random(&mut rng);
         let depths = towed_depths(&mut rng, 6 * 3600, lake.centre_m + 3.0 * lake.half_width_m + 4.0);
         let every_s = [1, 2, 4][seed as usize % 3];
-        let profiles = profiles(&log(&mut rng, &lake, &depths, every_s), &settings);
+        let log = log(&mut rng, &lake, &depths, every_s);
+        let profiles = profiles(&log, &settings);
         let mut found = 0;
         for profile in &profiles {
             let truth_m = lake.pycnocline_m(profile.time_s);
@@ -112,10 +113,11 @@ fn towed_thermoclines_are_found_within_a_metre() {
         }
         trips_without += usize::from(found == 0);
         // where the probe hung, at any time
+        let field = Field::new(&profiles, &log, &[], &FieldSettings::default());
         for second in (0..depths.len()).step_by(97) {
             let time_s = second as f64;
-            if let Some(temp_c) = temp_at_time(&profiles, time_s, depths[second]) {
-                temp_errors.push(temp_c - lake.temp_c(time_s, depths[second]));
+            if let Some(temp) = field.temp_at(time_s, depths[second]) {
+                temp_errors.push(temp.temp_c - lake.temp_c(time_s, depths[second]));
             }
         }
     }

@@ -65,6 +65,35 @@ const LOOK_S: usize = 5;
 /// A lure is kept off the bottom by this much, m.
 const OFF_BOTTOM_M: f64 = 1.0;
 
+/// A lure at a second of the voyage.
+struct Lure {
+    depth_m: f64,
+    temp_c: f64,
+    break_distance_m: Option<f64>,
+    /// Rate of each species, bites a rod-hour.
+    rates: Vec<f64>,
+}
+
+fn lure_at(day: &Day, voyage: &Voyage, spell: &Spell, second: usize) -> Lure {
+    let state = &voyage.states[second];
+    let depth_m = spell.setup.running_depth_m.min(water_depth_m(state.point) - OFF_BOTTOM_M);
+    let temp_c = day.lake.column.temp_c(state.surface_temp_c, depth_m, state.thermocline_depth_m);
+    let break_distance_m = day.lake.front_distance_m(state.point, day.plotter_on_s + second as f64);
+    let rate = |rate: &SpeciesRate| rate.rate_per_rod_hour(temp_c, depth_m, break_distance_m);
+    Lure { depth_m, temp_c, break_distance_m, rates: day.rates.iter().map(rate).collect() }
+}
+
+/// Bites to be expected of a spell as long as it was: the rates of all species, integrated over it.
+pub(crate) fn expected_bites(day: &Day, voyage: &Voyage, spell: &Spell) -> f64 {
+    let looks = (spell.start + SETTLE_S..spell.end).step_by(LOOK_S);
+    looks
+        .map(|second| {
+            let length_s = LOOK_S.min(spell.end - second) as f64;
+            lure_at(day, voyage, spell, second).rates.iter().sum::<f64>() * length_s / 3600.0
+        })
+        .sum()
+}
+
 /// The first bite of a spell, if there is one before its planned end.
 pub(crate) fn first_bite(
     day: &Day,
@@ -74,12 +103,7 @@ pub(crate) fn first_bite(
     luck: &mut Dice,
 ) -> Option<Bite> {
     for second in (spell.start + SETTLE_S..spell.end).step_by(LOOK_S) {
-        let state = &voyage.states[second];
-        let depth_m = spell.setup.running_depth_m.min(water_depth_m(state.point) - OFF_BOTTOM_M);
-        let temp_c = day.lake.column.temp_c(state.surface_temp_c, depth_m, state.thermocline_depth_m);
-        let break_distance_m = day.lake.front_distance_m(state.point, day.plotter_on_s + second as f64);
-        let rates: Vec<f64> =
-            day.rates.iter().map(|rate| rate.rate_per_rod_hour(temp_c, depth_m, break_distance_m)).collect();
+        let Lure { depth_m, temp_c, break_distance_m, rates } = lure_at(day, voyage, spell, second);
         let total: f64 = rates.iter().sum();
         let p = 1.0 - (-total * LOOK_S as f64 / 3600.0).exp();
         if luck.chance(p) {

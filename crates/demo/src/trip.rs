@@ -6,7 +6,7 @@ use crate::clock::Clock;
 use crate::crossings;
 use crate::days::{self, Day};
 use crate::dice::round;
-use crate::fish::Bite;
+use crate::fish::{Bite, expected_bites};
 use crate::lake::water_depth_m;
 use crate::lines::{self, SPREAD, Spell};
 use crate::notes;
@@ -185,6 +185,7 @@ impl Account<'_> {
             start_us: self.us(spell.start),
             end_us: self.us(spell.end),
             running_depth_m: round(spell.setup.running_depth_m, 2),
+            expected_bites: round(expected_bites(self.day, self.voyage, spell), 4),
         }
     }
 

@@ -204,6 +204,8 @@ pub struct SpellTruth {
     pub end_us: i64,
     /// How deep the lure ran, m.
     pub running_depth_m: f64,
+    /// Bites of all species to be expected of it, by the true rates.
+    pub expected_bites: f64,
 }
 
 /// A bite.

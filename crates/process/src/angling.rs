@@ -1,6 +1,7 @@
 //! What did the lines of one trip do: spells, bites, effort?
 
-use waterseam_bites::{Breaks, EffortRow, Placed, Surroundings};
+use waterseam_bites::{Breaks, EffortRow, Placed, Surroundings, Temp};
+use waterseam_column::{Field, FieldSettings};
 use waterseam_logs::boat::BoatFile;
 use waterseam_logs::{BiteNote, GearEntry, NoteTime};
 use waterseam_tackle::{GearSpells, Tow, TripContext};
@@ -8,7 +9,7 @@ use waterseam_track::{Activity, Track, Trip};
 use waterseam_units::time::US_PER_S;
 
 use crate::span::Span;
-use crate::water::Water;
+use crate::water::{self, Water};
 use crate::{card, place, settings};
 
 /// Spells, bites and effort of one trip.
@@ -36,8 +37,11 @@ pub fn analyse(
     boat: &BoatFile,
 ) -> Angling {
     let track = &trip.track;
+    let (probe, surface) = (water::samples(trip), water::surface(track));
+    let field = Field::new(&water.profiles, &probe, &surface, &FieldSettings::default());
     let temp_at = |time_us: i64, depth_m: f64| {
-        waterseam_column::temp_at_time(&water.profiles, place::seconds_at(track, time_us), depth_m)
+        let temp = field.temp_at(place::seconds_at(track, time_us), depth_m)?;
+        Some(Temp { temp_c: temp.temp_c, se_c: temp.se_c })
     };
     let thermocline_at = |time_us: i64| thermocline_m(water, place::seconds_at(track, time_us));
     let surface_c = water.layers.iter().find_map(|layers| layers.surface_temp_c).unwrap_or(10.0);

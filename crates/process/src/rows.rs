@@ -326,6 +326,7 @@ pub fn bites(trip_id: &str, placed: &[PlacedBite]) -> Vec<bites::Row> {
             depth_se_m: bite.depth_se_m,
             depth_source: bite.depth_source.map(|source| source.word().to_owned()),
             temp_at_depth_c: bite.temp_at_depth_c,
+            temp_at_depth_se_c: bite.temp_at_depth_se_c,
             surface_temp_c: bite.surface_temp_c,
             water_depth_m: bite.water_depth_m,
             sog_mps: bite.sog_mps,

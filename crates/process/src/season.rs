@@ -99,6 +99,7 @@ fn bite(row: bites::Row, spell: Option<usize>) -> PlacedBite {
         depth_se_m: row.depth_se_m,
         depth_source: None,
         temp_at_depth_c: row.temp_at_depth_c,
+        temp_at_depth_se_c: row.temp_at_depth_se_c,
         surface_temp_c: row.surface_temp_c,
         water_depth_m: row.water_depth_m,
         sog_mps: row.sog_mps,

@@ -153,8 +153,8 @@ fn deep_crossings(track: &Track, boat: &BoatFile) -> Vec<(PlacedCrossing, f64)> 
         .collect()
 }
 
-/// Good samples of the probe.
-fn samples(trip: &Trip) -> Vec<Sample> {
+/// Good samples of the probe, in order of time.
+pub fn samples(trip: &Trip) -> Vec<Sample> {
     trip.probe
         .iter()
         .filter(|sample| sample.temp_qc.is_usable())
@@ -162,6 +162,13 @@ fn samples(trip: &Trip) -> Vec<Sample> {
             let time_s = place::seconds_at(&trip.track, sample.time_us);
             Some(Sample { time_s, depth_m: sample.depth_m, temp_c: sample.temp_c? })
         })
+        .collect()
+}
+
+/// Good readings of the surface, in order of time: seconds and °C.
+pub fn surface(track: &Track) -> Vec<(f64, f64)> {
+    usable(track)
+        .filter_map(|row| Some((place::seconds_at(track, track.time_us[row]), track.surface_temp_c[row]?)))
         .collect()
 }
 

@@ -47,6 +47,7 @@ pub(super) fn bite(index: i64, species: &str) -> PlacedBite {
         depth_se_m: None,
         depth_source: None,
         temp_at_depth_c: None,
+        temp_at_depth_se_c: None,
         surface_temp_c: None,
         water_depth_m: None,
         sog_mps: None,

@@ -19,6 +19,7 @@ crate::table::table! {
     depth_se_m: Maybe<Float>, "m", "Standard error of the depth.", NOT_NEGATIVE;
     depth_source: Maybe<Text>, "", "Where the depth comes from: written down, the counter's line out, the captain's table of a diver, or computed.", DEPTH_SOURCE;
     temp_at_depth_c: Maybe<Float>, "°C", "Water temperature at the depth of the lure.", WATER_TEMP;
+    temp_at_depth_se_c: Maybe<Float>, "°C", "Standard error of that temperature, with what the error of the depth makes of it.", NOT_NEGATIVE;
     surface_temp_c: Maybe<Float>, "°C", "Water temperature at the surface.", WATER_TEMP;
     water_depth_m: Maybe<Float>, "m", "Depth of the water.", DEPTH;
     sog_mps: Maybe<Float>, "m/s", "Speed over ground.", NOT_NEGATIVE;

@@ -419,6 +419,7 @@ fn bite(trip_id: &str, start_us: i64, spell_id: String) -> bites::Row {
         depth_se_m: Some(0.6),
         depth_source: Some("counter".to_owned()),
         temp_at_depth_c: Some(9.4),
+        temp_at_depth_se_c: Some(0.3),
         surface_temp_c: Some(14.1),
         water_depth_m: Some(61.0),
         sog_mps: Some(1.1),
