@@ -16,6 +16,8 @@ mod rank;
 #[path = "../../crates/breaks/src/tests/rivals.rs"]
 mod rivals;
 mod score;
+#[path = "../scored_days.rs"]
+mod scored_days;
 mod trips;
 
 use std::sync::OnceLock;

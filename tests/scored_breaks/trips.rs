@@ -1,19 +1,17 @@
 //! What did a boat with any sensor record on a day, and what did the program make of it?
 
 use std::ops::Range;
-use std::sync::Mutex;
 
 use waterseam_breaks::{Kind, Looks, PlacedCrossing, Series, Settings, WashSettings};
 use waterseam_demo::lake::Point;
 use waterseam_demo::truth::{CrossingTruth, TripTruth};
-use waterseam_demo::{DemoTrip, Handling, Knobs, Scenario};
-use waterseam_logs::Collected;
-use waterseam_logs::boat::BoatFile;
+use waterseam_demo::{Handling, Knobs, Scenario};
 use waterseam_track::{Activity, Track};
 use waterseam_units::{LatLon, LocalFrame};
 
 use crate::rivals::{Cells, Rival};
 use crate::score::Found;
+use crate::scored_days::{Chance, over_seeds, read};
 
 /// What kind of day.
 #[derive(Clone, Copy, Debug)]
@@ -112,24 +110,9 @@ impl Day {
     }
 }
 
-/// Days of seeds, on as many threads as there are processors.
+/// Days of seeds.
 pub fn days(seeds: Range<u64>, weather: Weather) -> Vec<Day> {
-    let next = Mutex::new(seeds);
-    let done: Mutex<Vec<(u64, Day)>> = Mutex::new(Vec::new());
-    std::thread::scope(|scope| {
-        for _ in 0..std::thread::available_parallelism().map_or(1, usize::from) {
-            scope.spawn(|| {
-                loop {
-                    let Some(seed) = next.lock().unwrap().next() else { break };
-                    let day = day(seed, weather);
-                    done.lock().unwrap().push((seed, day));
-                }
-            });
-        }
-    });
-    let mut done = done.into_inner().unwrap();
-    done.sort_by_key(|(seed, _)| *seed);
-    done.into_iter().map(|(_, day)| day).collect()
+    over_seeds(seeds, |seed| day(seed, weather))
 }
 
 fn day(seed: u64, weather: Weather) -> Day {
@@ -180,7 +163,8 @@ fn day(seed: u64, weather: Weather) -> Day {
     };
     let lag_s = if matches!(weather, Weather::Speeds) { 0.0 } else { lag_s };
     let demo = waterseam_demo::trip_with(seed, scenario, &knobs);
-    let track = track(&demo, lag_s);
+    let settings = waterseam_track::Settings { surface_temp_lag_s: lag_s, ..Default::default() };
+    let track = read(&demo.files[..1], &settings).track;
     let own_water = own_water(&track);
     let is_good = |row: &usize| {
         track.surface_temp_qc[*row].is_usable()
@@ -238,35 +222,4 @@ fn own_water(track: &Track) -> Vec<bool> {
 /// Zero of the clock of the crossings.
 fn time_us0(track: &Track) -> i64 {
     track.time_us[0]
-}
-
-/// Reads a trip's plotter log as the program does.
-fn track(trip: &DemoTrip, lag_s: f64) -> Track {
-    let dir = tempfile::tempdir().unwrap();
-    let boat = BoatFile::from_toml(&waterseam_demo::boat_file(), "waterseam.toml").unwrap();
-    let path = dir.path().join(&trip.files[0].name);
-    std::fs::write(&path, &trip.files[0].bytes).unwrap();
-    let mut collected = Collected::default();
-    waterseam_logs::read_file(&path, &boat, &mut collected).unwrap();
-    let settings = waterseam_track::Settings { surface_temp_lag_s: lag_s, ..Default::default() };
-    let mut trips = waterseam_track::trips(collected.observations, &settings).trips;
-    assert_eq!(trips.len(), 1);
-    trips.remove(0).track
-}
-
-/// Numbers that look random and are the same each time (SplitMix64).
-struct Chance(u64);
-
-impl Chance {
-    fn unit(&mut self) -> f64 {
-        self.0 = self.0.wrapping_add(0x9e37_79b9_7f4a_7c15);
-        let mut z = self.0;
-        z = (z ^ (z >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
-        z = (z ^ (z >> 27)).wrapping_mul(0x94d0_49bb_1331_11eb);
-        ((z ^ (z >> 31)) >> 11) as f64 / (1_u64 << 53) as f64
-    }
-
-    fn between(&mut self, low: f64, high: f64) -> f64 {
-        low + (high - low) * self.unit()
-    }
 }

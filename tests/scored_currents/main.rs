@@ -7,6 +7,8 @@
 #![expect(clippy::print_stdout, reason = "the scores are printed for whoever runs this with --nocapture")]
 
 mod score;
+#[path = "../scored_days.rs"]
+mod scored_days;
 mod trips;
 
 use score::Score;

@@ -1,16 +1,15 @@
 //! What did a boat with log and compass of any error record on a day, and what was true?
 
 use std::ops::Range;
-use std::sync::Mutex;
 
 use waterseam_currents::{Currents, Velocity};
 use waterseam_demo::lake::Point;
 use waterseam_demo::truth::TripTruth;
-use waterseam_demo::{DemoTrip, Handling, Knobs, Scenario, WaterFaults};
-use waterseam_logs::Collected;
-use waterseam_logs::boat::BoatFile;
+use waterseam_demo::{Handling, Knobs, Scenario, WaterFaults};
 use waterseam_process::currents::currents;
 use waterseam_track::Track;
+
+use crate::scored_days::{Chance, over_seeds, read};
 
 /// Which instruments the boat has.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -58,24 +57,9 @@ impl Day {
     }
 }
 
-/// Days of seeds, on as many threads as there are processors.
+/// Days of seeds.
 pub fn days(seeds: Range<u64>, aboard: Aboard) -> Vec<Day> {
-    let next = Mutex::new(seeds);
-    let done: Mutex<Vec<Day>> = Mutex::new(Vec::new());
-    std::thread::scope(|scope| {
-        for _ in 0..std::thread::available_parallelism().map_or(1, usize::from) {
-            scope.spawn(|| {
-                loop {
-                    let Some(seed) = next.lock().unwrap().next() else { break };
-                    let day = day(seed, aboard);
-                    done.lock().unwrap().push(day);
-                }
-            });
-        }
-    });
-    let mut done = done.into_inner().unwrap();
-    done.sort_by_key(|day| day.seed);
-    done
+    over_seeds(seeds, |seed| day(seed, aboard))
 }
 
 /// A log that is wrong by up to 10 %, a deviation of up to 3°, a lag of up to 3 s; one day in three has no edge.
@@ -117,39 +101,8 @@ fn day(seed: u64, aboard: Aboard) -> Day {
         ..Knobs::default()
     };
     let demo = waterseam_demo::trip_with(seed, Scenario::Random, &knobs);
-    let track = track(&demo);
+    let track = read(&demo.files[..1], &waterseam_track::Settings::default()).track;
     let found = currents(&track, None);
     let errors = [scale, offset_mps, a_deg, b_deg, c_deg, d_deg, e_deg, lag_s];
     Day { seed, truth: demo.truth, errors, found, track }
-}
-
-/// Reads a trip's plotter log as the program does.
-fn track(trip: &DemoTrip) -> Track {
-    let dir = tempfile::tempdir().unwrap();
-    let boat = BoatFile::from_toml(&waterseam_demo::boat_file(), "waterseam.toml").unwrap();
-    let path = dir.path().join(&trip.files[0].name);
-    std::fs::write(&path, &trip.files[0].bytes).unwrap();
-    let mut collected = Collected::default();
-    waterseam_logs::read_file(&path, &boat, &mut collected).unwrap();
-    let mut trips =
-        waterseam_track::trips(collected.observations, &waterseam_track::Settings::default()).trips;
-    assert_eq!(trips.len(), 1);
-    trips.remove(0).track
-}
-
-/// Numbers that look random and are the same each time (SplitMix64).
-struct Chance(u64);
-
-impl Chance {
-    fn unit(&mut self) -> f64 {
-        self.0 = self.0.wrapping_add(0x9e37_79b9_7f4a_7c15);
-        let mut z = self.0;
-        z = (z ^ (z >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
-        z = (z ^ (z >> 27)).wrapping_mul(0x94d0_49bb_1331_11eb);
-        ((z ^ (z >> 31)) >> 11) as f64 / (1_u64 << 53) as f64
-    }
-
-    fn between(&mut self, low: f64, high: f64) -> f64 {
-        low + (high - low) * self.unit()
-    }
 }

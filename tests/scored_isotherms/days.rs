@@ -1,15 +1,13 @@
 //! What did the probe record on a day, and what was made of it?
 
 use std::ops::Range;
-use std::sync::Mutex;
 
 use waterseam_breaks::{IsothermCrossing, IsothermDepths, Settings, find_isotherm_steps};
 use waterseam_column::{Pass, Sample};
 use waterseam_demo::truth::{CrossingTruth, TripTruth};
-use waterseam_demo::{DemoTrip, Knobs, Scenario};
-use waterseam_logs::Collected;
-use waterseam_logs::boat::BoatFile;
-use waterseam_track::Trip;
+use waterseam_demo::{Knobs, Scenario};
+
+use crate::scored_days::{Chance, over_seeds, read};
 
 /// What kind of water, and what the probe does in it.
 #[derive(Clone, Copy, Debug)]
@@ -56,24 +54,9 @@ impl Day {
     }
 }
 
-/// Days of seeds, on as many threads as there are processors.
+/// Days of seeds.
 pub fn days(seeds: Range<u64>, water: Water) -> Vec<Day> {
-    let next = Mutex::new(seeds);
-    let done: Mutex<Vec<(u64, Day)>> = Mutex::new(Vec::new());
-    std::thread::scope(|scope| {
-        for _ in 0..std::thread::available_parallelism().map_or(1, usize::from) {
-            scope.spawn(|| {
-                loop {
-                    let Some(seed) = next.lock().unwrap().next() else { break };
-                    let day = day(seed, water);
-                    done.lock().unwrap().push((seed, day));
-                }
-            });
-        }
-    });
-    let mut done = done.into_inner().unwrap();
-    done.sort_by_key(|(seed, _)| *seed);
-    done.into_iter().map(|(_, day)| day).collect()
+    over_seeds(seeds, |seed| day(seed, water))
 }
 
 fn day(seed: u64, water: Water) -> Day {
@@ -105,7 +88,7 @@ fn day(seed: u64, water: Water) -> Day {
         knobs.probe_cycle_s = None;
     }
     let demo = waterseam_demo::trip_with(seed, Scenario::Random, &knobs);
-    let trip = read(&demo);
+    let trip = read(&demo.files[..2], &waterseam_track::Settings::default());
     let track = &trip.track;
     let zero_us = track.time_us[0];
     let samples: Vec<Sample> = trip
@@ -152,36 +135,4 @@ fn day(seed: u64, water: Water) -> Day {
 fn probe_spells(truth: &TripTruth) -> impl Iterator<Item = (i64, i64)> {
     let spells = truth.spells.iter().filter(|spell| spell.rod == "port rigger");
     spells.map(|spell| (spell.start_us, spell.end_us))
-}
-
-/// Reads plotter and probe log as the program does.
-fn read(demo: &DemoTrip) -> Trip {
-    let dir = tempfile::tempdir().unwrap();
-    let boat = BoatFile::from_toml(&waterseam_demo::boat_file(), "waterseam.toml").unwrap();
-    let mut collected = Collected::default();
-    for file in &demo.files[..2] {
-        let path = dir.path().join(&file.name);
-        std::fs::write(&path, &file.bytes).unwrap();
-        waterseam_logs::read_file(&path, &boat, &mut collected).unwrap();
-    }
-    let batch = waterseam_track::trips(collected.observations, &waterseam_track::Settings::default());
-    let [trip] = <[Trip; 1]>::try_from(batch.trips).unwrap();
-    trip
-}
-
-/// Numbers that look random and are the same each time (SplitMix64).
-struct Chance(u64);
-
-impl Chance {
-    fn unit(&mut self) -> f64 {
-        self.0 = self.0.wrapping_add(0x9e37_79b9_7f4a_7c15);
-        let mut z = self.0;
-        z = (z ^ (z >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
-        z = (z ^ (z >> 27)).wrapping_mul(0x94d0_49bb_1331_11eb);
-        ((z ^ (z >> 31)) >> 11) as f64 / (1_u64 << 53) as f64
-    }
-
-    fn between(&mut self, low: f64, high: f64) -> f64 {
-        low + (high - low) * self.unit()
-    }
 }

@@ -11,6 +11,8 @@
 
 mod days;
 mod score;
+#[path = "../scored_days.rs"]
+mod scored_days;
 
 use days::{Day, Water};
 use score::Score;
