@@ -43,6 +43,17 @@ pub(crate) struct Piece {
     pub found: Option<Found>,
 }
 
+/// The series of a stretch, laid over the boat's at every lag.
+struct Look {
+    /// Positions, else speed and temperature together.
+    blocks: Vec<Block>,
+    scan: Scan,
+    /// Number of spells.
+    spells: usize,
+    /// Middle of the stretch on the log's own clock.
+    at_s: f64,
+}
+
 /// What speed and temperature, or positions, say.
 struct Series {
     found: Found,
@@ -74,7 +85,8 @@ impl Ground<'_> {
         let whole = |found| vec![Piece { samples: samples.clone(), found }];
         let spells = spells(segment);
         let cut = |spell: usize| self.cut(log, samples, samples.start + spells[spell].start, room, cuts);
-        let Some((grid, allowed)) = self.lags(segment, room) else {
+        let look = self.look(segment, &spells);
+        let Some((grid, allowed)) = self.lags(&look.scan, room) else {
             // nowhere is the boat's record long enough for all of it: was the clock set forward in the longest silence?
             let silence_s = |spell: &usize| {
                 segment[spells[*spell].start].time_s - segment[spells[*spell].start - 1].time_s
@@ -83,7 +95,7 @@ impl Ground<'_> {
             return longest.and_then(cut).unwrap_or_else(|| whole(None));
         };
         let margin = self.settings.rival_margin + PIECE_MARGIN * cuts as f64;
-        let series = self.by_series(segment, &spells, &allowed, margin);
+        let series = self.by_series(&look, &allowed, margin);
         if let Some(Series { verdict: Verdict::Set(spell), .. }) = series
             && let Some(pieces) = cut(spell)
         {
@@ -101,7 +113,7 @@ impl Ground<'_> {
             };
             return parts.into_iter().filter(|(part, _)| !part.is_empty()).map(piece).collect();
         }
-        whole(self.with_lines(segment, &spells, series.map(|series| series.found), &grid, &allowed))
+        whole(self.with_lines(segment, &look, series.map(|series| series.found), &grid, &allowed))
     }
 
     /// What the evidence says about both sides of a cut; `None` where a side is left without an answer: such a cut is none
@@ -124,13 +136,24 @@ impl Ground<'_> {
         pieces.iter().all(known).then_some(pieces)
     }
 
-    /// All lags, and which of them the segment can have.
-    fn lags(&self, segment: &[Sample], room: (f64, f64)) -> Option<(Curve, Vec<bool>)> {
-        let empty = scan(segment, &[], self.reference, self.settings);
-        let grid = Curve { first_s: empty.first_s, step_s: STEP_S, values: vec![0.0; empty.allowed.len()] };
+    /// The series of a stretch at every lag.
+    fn look(&self, segment: &[Sample], spells: &[Range<usize>]) -> Look {
+        let of = |evidence| blocks(segment, spells, evidence, self.reference);
+        let mut blocks = of(Evidence::Positions);
+        if blocks.is_empty() {
+            blocks = of(Evidence::Speed);
+            blocks.extend(of(Evidence::Temperature));
+        }
+        let scan = scan(segment, &blocks, self.reference, self.settings);
+        Look { blocks, scan, spells: spells.len(), at_s: middle_s(segment) }
+    }
+
+    /// All lags, and which of them the stretch can have.
+    fn lags(&self, scan: &Scan, room: (f64, f64)) -> Option<(Curve, Vec<bool>)> {
+        let grid = Curve { first_s: scan.first_s, step_s: STEP_S, values: vec![0.0; scan.allowed.len()] };
         let within = |at: usize, low: f64, high: f64| low <= grid.offset_s(at) && grid.offset_s(at) <= high;
-        let in_room: Vec<bool> = (0..empty.allowed.len())
-            .map(|at| empty.allowed[at] && within(at, room.0 - STEP_S, room.1 + STEP_S))
+        let in_room: Vec<bool> = (0..scan.allowed.len())
+            .map(|at| scan.allowed[at] && within(at, room.0 - STEP_S, room.1 + STEP_S))
             .collect();
         let believed = self.settings.offset_max_s;
         let near: Vec<bool> =
@@ -143,7 +166,7 @@ impl Ground<'_> {
     fn with_lines(
         &self,
         segment: &[Sample],
-        spells: &[Range<usize>],
+        look: &Look,
         series: Option<Found>,
         grid: &Curve,
         allowed: &[bool],
@@ -155,7 +178,7 @@ impl Ground<'_> {
             let near: Vec<bool> = (0..allowed.len())
                 .map(|at| allowed[at] && (grid.offset_s(at) - lines.offset_s).abs() <= NEAR_LINES_S)
                 .collect();
-            let again = self.by_series(segment, spells, &near, self.settings.rival_margin);
+            let again = self.by_series(look, &near, self.settings.rival_margin);
             let again = again
                 .filter(|series| matches!(series.verdict, Verdict::Proven(_)))
                 .map(|series| series.found);
@@ -173,49 +196,33 @@ impl Ground<'_> {
     }
 
     /// What positions say, else speed and temperature together.
-    fn by_series(
-        &self,
-        segment: &[Sample],
-        spells: &[Range<usize>],
-        allowed: &[bool],
-        margin: f64,
-    ) -> Option<Series> {
+    fn by_series(&self, look: &Look, allowed: &[bool], margin: f64) -> Option<Series> {
         let settings = self.settings;
-        let of = |evidence| blocks(segment, spells, evidence, self.reference);
-        let mut blocks = of(Evidence::Positions);
-        if blocks.is_empty() {
-            blocks = of(Evidence::Speed);
-            blocks.extend(of(Evidence::Temperature));
-        }
-        if blocks.is_empty() {
-            return None;
-        }
-        let scan = scan(segment, &blocks, self.reference, settings);
-        let at_s = middle_s(segment);
+        let Look { blocks, scan, spells, at_s } = look;
+        let evidence = blocks.first()?.part.evidence();
         let mut n = scan.n.clone();
-        let mut look: Option<(Close, f64)> = None;
+        let mut close_look: Option<(Close, f64)> = None;
         let mut peak = scan.total(&n, |_| true).peak(allowed, settings.rival_s)?;
         for _ in 0..LOOKS {
-            if look.as_ref().is_some_and(|(_, about_s)| *about_s == peak.offset_s) {
+            if close_look.as_ref().is_some_and(|(_, about_s)| *about_s == peak.offset_s) {
                 break;
             }
-            let close = Close::new(&blocks, self.reference, peak.offset_s);
+            let close = Close::new(blocks, self.reference, peak.offset_s);
             // the scan counts cells, the close look samples: both speak of the same effective observations
             n = close.n.iter().zip(&scan.n).map(|(fine, scan)| fine.series.min(2.0 * scan)).collect();
-            look = Some((close, peak.offset_s));
+            close_look = Some((close, peak.offset_s));
             peak = scan.total(&n, |_| true).peak(allowed, settings.rival_s)?;
         }
-        let (close, about_s) = look?;
-        let by_spell: Vec<Vec<f64>> = (0..spells.len())
-            .map(|spell| scan.total(&n, |block| blocks[block].spell == spell).values)
-            .collect();
+        let (close, about_s) = close_look?;
+        let by_spell: Vec<Vec<f64>> =
+            (0..*spells).map(|spell| scan.total(&n, |block| blocks[block].spell == spell).values).collect();
         let verdict = judge(&by_spell, scan.cell(about_s));
-        let is_unique = peak.margin >= margin && self.stands_out(&scan, &blocks, &n, about_s, allowed);
+        let is_unique = peak.margin >= margin && self.stands_out(scan, blocks, &n, about_s, allowed);
         let unknown = Found {
             grade: Grade::Ambiguous,
-            evidence: blocks[0].part.evidence(),
+            evidence,
             offset_s: 0.0,
-            at_s,
+            at_s: *at_s,
             drift: 0.0,
             se_s: f64::INFINITY,
         };
@@ -234,8 +241,8 @@ impl Ground<'_> {
             };
             Found { grade, offset_s: fine.offset_s, drift: fine.drift, se_s, ..unknown }
         };
-        let by_proven = close.fine(is_proven, at_s, settings).map(|fine| graded(fine, true));
-        let by_all = || close.fine(|_| true, at_s, settings).map(|fine| graded(fine, false));
+        let by_proven = close.fine(is_proven, *at_s, settings).map(|fine| graded(fine, true));
+        let by_all = || close.fine(|_| true, *at_s, settings).map(|fine| graded(fine, false));
         let found =
             by_proven.filter(|found| found.grade == Grade::Certain).or_else(by_all).unwrap_or(unknown);
         Some(Series { found, verdict })
