@@ -1,7 +1,7 @@
 //! Thermocline, isotherms and mixed layer of analytic profiles.
 //!
 //! Sources: closed forms in `thermocline_truth.csv` (pycnocline by the CIPM density formula, weighted estimate of
-//! Read et al. 2011), `thermocline_isotherms.csv`, `mixed_layer.csv` (threshold rows; de Boyer Montégut et al. 2004)
+//! Read et al. 2011), `thermocline_isotherms.csv`, `mixed_layer.csv` (threshold rows; de Boyer Montégut et al. 2004; line fit of Holte & Talley 2009 by the package holteandtalley 0.0.3)
 //! and `thermocline_noisy.csv`. The tolerances are those of the tables.
 
 mod common;
@@ -86,6 +86,27 @@ fn mixed_layers_are_where_the_threshold_has_them() {
         let spacing_m = profile.bins[1].depth_m - profile.bins[0].depth_m;
         close(&case, got, row.must("depth_exact_m"), 0.5 * spacing_m);
     }
+}
+
+/// Two lines meet at `c - w` of a tanh layer, where its tangent reaches the warm side; the one profile that is mixed
+/// down to where the reference program starts (10 m) is compared with that program too, to one sample.
+#[test]
+fn line_fits_of_the_mixed_layer_meet_where_the_tangent_does() {
+    let single = |row: &Row| !row.text("layers").contains(';') && row.must("has_thermocline") == 1.0;
+    let mut checked = 0;
+    for (id, row) in truth().filter(|(_, row)| single(row)) {
+        let layer: Vec<f64> = row.text("layers").split(':').map(|v| v.parse().expect("a number")).collect();
+        let got = fresh(&clean(&id)).mixed_layer_fit_m;
+        println!("{id}: {got:?} for {}", layer[1] - layer[2]);
+        let got = got.unwrap_or_else(|| panic!("{id}: no line fit"));
+        close(&id, got, layer[1] - layer[2], row.must("dz_m"));
+        checked += 1;
+    }
+    assert_eq!(checked, 6);
+    let is_fit = |row: &&Row| row.text("profile_id") == "p04" && row.text("method") == "holte_talley_MLTFIT";
+    let table = table("mixed_layer.csv");
+    let published_m = table.iter().find(is_fit).expect("a row").must("depth_sampled_m");
+    close("p04", fresh(&clean("p04")).mixed_layer_fit_m.expect("a fit"), published_m, 1.0);
 }
 
 #[test]

@@ -91,9 +91,48 @@ fn steepest_layer(nodes: &[Node]) -> Option<(f64, f64)> {
     Some((steepest[0].depth_m, steepest[steepest.len() - 1].depth_m))
 }
 
-/// Depth and slope of every `points` neighbouring nodes, shallow to deep.
-pub(crate) fn slopes(nodes: &[Node], points: usize) -> impl Iterator<Item = (f64, f64)> {
-    rises(nodes, points).into_iter().map(|rise| (rise.depth_m, rise.per_m))
+/// Least-squares lines through every `points` neighbouring nodes, shallow to deep.
+pub(crate) fn lines(nodes: &[Node], points: usize) -> impl Iterator<Item = Line> {
+    nodes.windows(points).map(Line::through)
+}
+
+/// A straight line through nodes.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(crate) struct Line {
+    /// Mean depth of the nodes.
+    pub depth_m: f64,
+    /// Value there.
+    pub value: f64,
+    /// Rise with depth.
+    pub per_m: f64,
+}
+
+impl Line {
+    /// Least-squares line through nodes at two depths at least.
+    pub fn through(nodes: &[Node]) -> Self {
+        let n = nodes.len() as f64;
+        let value = nodes.iter().map(|p| p.value).sum::<f64>() / n;
+        let Rise { depth_m, per_m, .. } = Rise::of(nodes);
+        Self { depth_m, value, per_m }
+    }
+
+    /// Value at a depth.
+    pub fn at(&self, depth_m: f64) -> f64 {
+        self.value + self.per_m * (depth_m - self.depth_m)
+    }
+
+    /// Root mean square distance of nodes from the line.
+    pub fn rms(&self, nodes: &[Node]) -> f64 {
+        let off = |p: &Node| (p.value - self.at(p.depth_m)).powi(2);
+        (nodes.iter().map(off).sum::<f64>() / nodes.len() as f64).sqrt()
+    }
+
+    /// Depth at which two lines meet, `None` where they are parallel.
+    pub fn meets_m(&self, other: &Self) -> Option<f64> {
+        let closing = self.per_m - other.per_m;
+        let apart = other.at(0.0) - self.at(0.0);
+        (closing != 0.0).then_some(apart / closing)
+    }
 }
 
 /// Least-squares slope of the nodes between two depths.

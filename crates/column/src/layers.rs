@@ -1,8 +1,9 @@
 //! Where are the mixed layer, the thermocline and the water that the fish prefer?
 
 use crate::density::{density_kg_m3, temp_of_max_density_c};
-use crate::gradient::{Node, Steepest, noise_sd, slope_between, slopes, steepest};
+use crate::gradient::{Line, Node, Steepest, lines, noise_sd, slope_between, steepest};
 use crate::interpolate::{crossing_m, temp_at};
+use crate::mixed_fit::mixed_layer_fit_m;
 use crate::preferred::preferred_band;
 use crate::{Bin, Layers, Profile, Settings};
 
@@ -35,11 +36,13 @@ pub fn layers(
         deepest_sampled_m: deepest.depth_m,
         ..Layers::default()
     };
-    if let Some((peak, gradient_c_per_m)) = thermocline(bins, salinity, settings) {
+    if let Some((peak, steepest)) = thermocline(bins, salinity, settings) {
         layers.thermocline_depth_m = Some(peak.depth_m);
         layers.thermocline_top_m = peak.top_m;
         layers.thermocline_bottom_m = peak.bottom_m;
-        layers.thermocline_gradient_c_per_m = Some(gradient_c_per_m);
+        layers.thermocline_gradient_c_per_m = Some(steepest.per_m);
+        layers.mixed_layer_fit_m =
+            surface.and_then(|_| mixed_layer_fit_m(&nodes(bins, |bin| bin.temp_c), &steepest, settings));
     }
     if let Some((coldest_c, warmest_c)) = preferred {
         (layers.preferred_top_m, layers.preferred_bottom_m) = preferred_band(bins, coldest_c, warmest_c);
@@ -76,8 +79,8 @@ fn mixed_layer(profile: &Profile, settings: &Settings) -> Option<f64> {
     mixed_layer_depth_m(profile, reference_m, settings.mixed_layer_threshold_c.max(THRESHOLD_SD * noise_c))
 }
 
-/// The thermocline and its steepest temperature gradient, °C/m.
-fn thermocline(bins: &[Bin], salinity: f64, settings: &Settings) -> Option<(Steepest, f64)> {
+/// The thermocline and its line of the steepest temperature gradient.
+fn thermocline(bins: &[Bin], salinity: f64, settings: &Settings) -> Option<(Steepest, Line)> {
     let (coldest_c, warmest_c) =
         bins.iter().fold((f64::MAX, f64::MIN), |(low, high), b| (low.min(b.temp_c), high.max(b.temp_c)));
     if warmest_c - coldest_c < settings.least_range_c {
@@ -87,27 +90,26 @@ fn thermocline(bins: &[Bin], salinity: f64, settings: &Settings) -> Option<(Stee
     let temps = nodes(bins, |bin| bin.temp_c);
     let is_strong =
         |peak: &Steepest| slope_between(&temps, peak.layer_m).abs() >= settings.least_gradient_c_per_m;
-    let with_gradient = |peak: Steepest| (peak, steepest_between(&temps, &peak));
+    let with_gradient = |peak: Steepest| Some((peak, steepest_between(&temps, &peak)?));
     if warmest_c < temp_of_max_density_c(salinity, 0.0) + DENSITY_BLIND_C {
         // whichever way the temperature changes faster
         let ways = [nodes(bins, |bin| -bin.temp_c), temps.clone()];
-        let both = ways.iter().filter_map(|way| steepest(way, part)).filter(is_strong).map(with_gradient);
-        both.max_by(|a, b| a.1.abs().total_cmp(&b.1.abs()))
+        let both =
+            ways.iter().filter_map(|way| steepest(way, part)).filter(is_strong).filter_map(with_gradient);
+        both.max_by(|a, b| a.1.per_m.abs().total_cmp(&b.1.per_m.abs()))
     } else {
         // all at surface pressure: that water is heavier below for being pressed is no layer
         let densities = nodes(bins, |bin| density_kg_m3(bin.temp_c, salinity, 0.0));
-        steepest(&densities, part).filter(is_strong).map(with_gradient)
+        steepest(&densities, part).filter(is_strong).and_then(with_gradient)
     }
 }
 
-/// Steepest temperature gradient within a thermocline, °C/m, with its sign.
-fn steepest_between(temps: &[Node], peak: &Steepest) -> f64 {
+/// Line of the steepest temperature gradient, of either sign, within a thermocline.
+fn steepest_between(temps: &[Node], peak: &Steepest) -> Option<Line> {
     let (top_m, bottom_m) = (peak.top_m.unwrap_or(f64::MIN), peak.bottom_m.unwrap_or(f64::MAX));
-    slopes(temps, peak.points)
-        .filter(|(depth_m, _)| (top_m..=bottom_m).contains(depth_m))
-        .map(|(_, slope)| slope)
-        .max_by(|a, b| a.abs().total_cmp(&b.abs()))
-        .unwrap_or(0.0)
+    lines(temps, peak.points)
+        .filter(|line| (top_m..=bottom_m).contains(&line.depth_m))
+        .max_by(|a, b| a.per_m.abs().total_cmp(&b.per_m.abs()))
 }
 
 fn nodes(bins: &[Bin], value: impl Fn(&Bin) -> f64) -> Vec<Node> {

@@ -38,6 +38,7 @@ mod interpolate;
 mod isotherm;
 mod lag;
 mod layers;
+mod mixed_fit;
 mod preferred;
 mod settings;
 mod stats;

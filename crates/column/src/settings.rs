@@ -46,6 +46,10 @@ pub struct Settings {
     /// Departure from the reference temperature at the base of the mixed layer, °C.
     /// Default 0.2 (de Boyer Montégut et al. 2004).
     pub mixed_layer_threshold_c: f64,
+    /// A line holds through the mixed layer while its residuals are no more than this (root mean square), °C.
+    ///
+    /// Default 0.02: a fifth of what a probe's display shows (common practice, no source); more where the bins scatter.
+    pub mixed_fit_residual_c: f64,
     /// Water whose warmest and coldest bins differ by less has no thermocline, °C.
     /// Default 1 (the usual cut-off; common practice, no source).
     pub least_range_c: f64,
@@ -85,6 +89,7 @@ impl Default for Settings {
             surface_m: 3.0,
             mixed_layer_reference_m: 1.0,
             mixed_layer_threshold_c: 0.2,
+            mixed_fit_residual_c: 0.02,
             least_range_c: 1.0,
             least_gradient_c_per_m: 0.2,
             layer_edge_fraction: 0.2,

@@ -42,6 +42,8 @@ pub struct Layers {
     pub surface_temp_c: Option<f64>,
     /// Depth to which the surface layer is mixed, m.
     pub mixed_layer_depth_m: Option<f64>,
+    /// Depth at which the lines through the mixed layer and the thermocline meet, m (Holte & Talley 2009).
+    pub mixed_layer_fit_m: Option<f64>,
     /// Depth of the thermocline: steepest density gradient, m.
     pub thermocline_depth_m: Option<f64>,
     /// Top of the thermocline, m.

@@ -270,6 +270,7 @@ pub fn layers(trip_id: &str, track: &Track, water: &Water) -> Vec<layers::Row> {
             lon: at.lon_deg,
             surface_temp_c: layers.surface_temp_c,
             mixed_layer_depth_m: layers.mixed_layer_depth_m,
+            mixed_layer_fit_m: layers.mixed_layer_fit_m,
             thermocline_depth_m: layers.thermocline_depth_m,
             thermocline_top_m: layers.thermocline_top_m,
             thermocline_bottom_m: layers.thermocline_bottom_m,

@@ -9,6 +9,7 @@ crate::table::table! {
     lon: Float, "degree", "Longitude at that time, WGS 84, east positive.", LONGITUDE;
     surface_temp_c: Maybe<Float>, "°C", "Temperature at the top of the profile.", WATER_TEMP;
     mixed_layer_depth_m: Maybe<Float>, "m", "Depth to which the surface layer is mixed.", DEPTH;
+    mixed_layer_fit_m: Maybe<Float>, "m", "Depth at which the straight lines through the surface layer and through the thermocline meet (Holte & Talley 2009, line fit).", DEPTH;
     thermocline_depth_m: Maybe<Float>, "m", "Depth of the steepest density gradient.", DEPTH;
     thermocline_top_m: Maybe<Float>, "m", "Top of the thermocline.", DEPTH;
     thermocline_bottom_m: Maybe<Float>, "m", "Bottom of the thermocline.", DEPTH;

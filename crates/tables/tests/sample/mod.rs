@@ -390,6 +390,7 @@ fn layer_row(trip_id: &str, start_us: i64) -> layers::Row {
         lon: LON,
         surface_temp_c: Some(14.0),
         mixed_layer_depth_m: Some(6.0),
+        mixed_layer_fit_m: Some(7.5),
         thermocline_depth_m: Some(11.0),
         thermocline_top_m: Some(8.0),
         thermocline_bottom_m: Some(16.0),
