@@ -14,6 +14,7 @@ mod whole {
     pub mod inspect;
     pub mod isotherms;
     pub mod main_job;
+    pub mod odd_bites;
     pub mod real_receivers;
     pub mod recopied;
     pub mod rundepth;
