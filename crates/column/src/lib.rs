@@ -10,7 +10,7 @@
 //!          |
 //! ```
 //!
-//! [`profiles`] finds casts and towed stretches in a probe log, [`layers`] reads a profile, a [`Field`] gives
+//! [`profiles`] finds casts and towed stretches in a probe log, [`layers`] reads a profile, [`layer_errors`] how surely, a [`Field`] gives
 //! the temperature at any time and depth between them, [`passes`] how deep an isotherm lies along the way. Nothing is given for water that nobody measured.
 //!
 //! ```
@@ -37,6 +37,7 @@ mod gradient;
 mod interpolate;
 mod isotherm;
 mod lag;
+mod layer_errors;
 mod layers;
 mod mixed_fit;
 mod preferred;
@@ -54,6 +55,7 @@ pub use field::{Field, FieldSettings, FieldTemp};
 pub use interpolate::{PROFILE_SPEAKS_FOR_S, isotherm_depth_m, temp_at};
 pub use isotherm::{Pass, passes, thermocline_temp_c};
 pub use lag::{Lag, thermometer_lag};
+pub use layer_errors::{LayerErrors, layer_errors};
 pub use layers::{layers, mixed_layer_depth_m};
 pub use settings::Settings;
 pub use types::{Bin, Layers, Profile, Sample};

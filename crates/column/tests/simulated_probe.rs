@@ -6,10 +6,20 @@
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use rand_distr::{Distribution, Normal};
-use waterseam_column::{Field, FieldSettings, Sample, Settings, density_kg_m3, layers, profiles};
+use waterseam_column::{
+    Field, FieldSettings, Sample, Settings, density_kg_m3, layer_errors, layers, profiles,
+};
 
 const SEEDS: u64 = 40;
 const DEPTH_NOISE_M: f64 = 0.2;
+/// Nominal 90 % intervals of the layers' depths hold the truth this often.
+const COVERAGE: std::ops::RangeInclusive<f64> = 0.85..=0.95;
+/// Half width of a 90 % interval in standard errors.
+const SE_90: f64 = 1.645;
+/// Target temperatures, °C.
+const PREFERRED_C: (f64, f64) = (10.0, 14.0);
+/// The test of the errors takes seeds from here on; the method was worked out on others.
+const ERROR_SEEDS: u64 = 7000;
 
 /// A lake whose thermocline rises and falls slowly.
 struct Lake {
@@ -40,6 +50,12 @@ impl Lake {
     fn temp_c(&self, time_s: f64, depth_m: f64) -> f64 {
         let x = (depth_m - self.centre_m(time_s)) / self.half_width_m;
         self.cold_c + 0.5 * (self.warm_c - self.cold_c) * (1.0 - x.tanh())
+    }
+
+    /// Depth of a temperature.
+    fn isotherm_m(&self, time_s: f64, temp_c: f64) -> f64 {
+        let x = 1.0 - 2.0 * (temp_c - self.cold_c) / (self.warm_c - self.cold_c);
+        self.centre_m(time_s) + self.half_width_m * x.atanh()
     }
 
     /// Where the density of the true profile rises fastest.
@@ -147,5 +163,58 @@ fn mixed_water_has_no_thermocline() {
         for profile in profiles {
             assert_eq!(layers(&profile, None, 0.0, &settings).thermocline_depth_m, None, "seed {seed}");
         }
+    }
+}
+
+#[test]
+fn intervals_of_the_layers_hold_the_truth() {
+    let settings = Settings::default();
+    let mut of_all: [(&str, Vec<(f64, f64)>); 3] =
+        ["thermocline", "preferred top", "preferred bottom"].map(|what| (what, Vec::new()));
+    let mut without = [0; 3];
+    let seeds = std::env::var("WATERSEAM_SEEDS").map_or(SEEDS, |v| v.parse().expect("a count of seeds"));
+    for seed in ERROR_SEEDS..ERROR_SEEDS + seeds {
+        let mut rng = ChaCha8Rng::seed_from_u64(seed);
+        let lake = Lake::random(&mut rng);
+        let depths = towed_depths(&mut rng, 6 * 3600, lake.centre_m + 3.0 * lake.half_width_m + 4.0);
+        let every_s = [1, 2, 4][seed as usize % 3];
+        for profile in profiles(&log(&mut rng, &lake, &depths, every_s), &settings) {
+            let got = layers(&profile, Some(PREFERRED_C), 0.0, &settings);
+            let se = layer_errors(&profile, Some(PREFERRED_C), 0.0, &settings);
+            let time_s = profile.time_s;
+            let found = [
+                (got.thermocline_depth_m, se.thermocline_depth_se_m, lake.pycnocline_m(time_s)),
+                (got.preferred_top_m, se.preferred_top_se_m, lake.isotherm_m(time_s, PREFERRED_C.1)),
+                (got.preferred_bottom_m, se.preferred_bottom_se_m, lake.isotherm_m(time_s, PREFERRED_C.0)),
+            ];
+            for (which, (depth_m, se_m, truth_m)) in found.into_iter().enumerate() {
+                let Some(depth_m) = depth_m else { continue };
+                match se_m {
+                    Some(se_m) => of_all[which].1.push((depth_m - truth_m, se_m)),
+                    None => without[which] += 1,
+                }
+            }
+        }
+    }
+    for ((what, pairs), without) in of_all.iter().zip(without) {
+        let held = pairs.iter().filter(|(off_m, se_m)| off_m.abs() <= SE_90 * se_m).count();
+        let part = held as f64 / pairs.len() as f64;
+        let errors: Vec<f64> = pairs.iter().map(|(off_m, _)| *off_m).collect();
+        let mut ses: Vec<f64> = pairs.iter().map(|(_, se_m)| *se_m).collect();
+        ses.sort_by(f64::total_cmp);
+        println!(
+            "{what}: {held} of {} within 90 % intervals ({:.1} %), {without} without; rms {:.2} m, mean {:.2} m, median se {:.2} m",
+            pairs.len(),
+            100.0 * part,
+            rms(&errors),
+            errors.iter().sum::<f64>() / errors.len() as f64,
+            ses[ses.len() / 2],
+        );
+        assert!(
+            pairs.len() > 200 && without * 20 < pairs.len(),
+            "{what}: {} with, {without} without",
+            pairs.len()
+        );
+        assert!(COVERAGE.contains(&part), "{what}: {part} of 90 % intervals");
     }
 }

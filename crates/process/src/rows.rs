@@ -258,8 +258,8 @@ pub fn profiles(trip_id: &str, track: &Track, water: &Water) -> Vec<profiles::Ro
 
 /// Layers of the profiles.
 pub fn layers(trip_id: &str, track: &Track, water: &Water) -> Vec<layers::Row> {
-    let both = water.profiles.iter().zip(&water.layers).enumerate();
-    both.filter_map(|(index, (profile, layers))| {
+    let all = water.profiles.iter().zip(&water.layers).zip(&water.layer_errors).enumerate();
+    all.filter_map(|(index, ((profile, layers), errors))| {
         let time = place::instant(track, profile.time_s);
         let at = place::at(track, time)?;
         Some(layers::Row {
@@ -272,12 +272,15 @@ pub fn layers(trip_id: &str, track: &Track, water: &Water) -> Vec<layers::Row> {
             mixed_layer_depth_m: layers.mixed_layer_depth_m,
             mixed_layer_fit_m: layers.mixed_layer_fit_m,
             thermocline_depth_m: layers.thermocline_depth_m,
+            thermocline_depth_se_m: errors.thermocline_depth_se_m,
             thermocline_top_m: layers.thermocline_top_m,
             thermocline_bottom_m: layers.thermocline_bottom_m,
             thermocline_gradient_c_per_m: layers.thermocline_gradient_c_per_m,
             deepest_sampled_m: layers.deepest_sampled_m,
             preferred_top_m: layers.preferred_top_m,
+            preferred_top_se_m: errors.preferred_top_se_m,
             preferred_bottom_m: layers.preferred_bottom_m,
+            preferred_bottom_se_m: errors.preferred_bottom_se_m,
         })
     })
     .collect()

@@ -4,7 +4,7 @@ use waterseam_breaks::{
     BreakLine, Crossing, Handling, IsothermCrossing, Looks, PlacedCrossing, Series, SurfaceMap, Towed,
     WashSettings,
 };
-use waterseam_column::{Lag, Layers, Profile, Sample};
+use waterseam_column::{Lag, LayerErrors, Layers, Profile, Sample};
 use waterseam_currents::Currents;
 use waterseam_logs::boat::BoatFile;
 use waterseam_track::{Activity, Track, Trip};
@@ -30,6 +30,8 @@ pub struct Water {
     pub profiles: Vec<Profile>,
     /// Layers of each profile.
     pub layers: Vec<Layers>,
+    /// Standard errors of the layers of each profile.
+    pub layer_errors: Vec<LayerErrors>,
     /// Lag of the probe's thermometer, and whether it is taken out of the profiles.
     pub probe_lag: Option<(Lag, bool)>,
     /// Steps in the depth of isotherms, with their places, in order of time.
@@ -47,7 +49,8 @@ pub fn analyse(trip: &Trip, crossings: Vec<PlacedCrossing>, currents: Currents, 
     let probe_lag = waterseam_column::thermometer_lag(&samples, &column_settings);
     let sure_lag_s = probe_lag.filter(|lag| lag.is_sure(&column_settings)).map_or(0.0, |lag| lag.lag_s);
     let column_settings = waterseam_column::Settings { lag_s: sure_lag_s, ..column_settings };
-    let (profiles, layers) = column(&samples, boat, &column_settings);
+    let profiles = waterseam_column::profiles(&samples, &column_settings);
+    let (layers, layer_errors) = layers(&profiles, boat, &column_settings);
     let isotherm_steps = isotherms::steps(&trip.track, &samples, &profiles, &layers, boat);
     let map = map(&trip.track);
     let deep_crossings = deep_crossings(&trip.track, boat);
@@ -59,6 +62,7 @@ pub fn analyse(trip: &Trip, crossings: Vec<PlacedCrossing>, currents: Currents, 
         currents,
         profiles,
         layers,
+        layer_errors,
         probe_lag: probe_lag.map(|lag| (lag, sure_lag_s > 0.0)),
         isotherm_steps,
     }
@@ -172,16 +176,17 @@ pub fn surface(track: &Track) -> Vec<(f64, f64)> {
         .collect()
 }
 
-fn column(
-    samples: &[Sample],
+fn layers(
+    profiles: &[Profile],
     boat: &BoatFile,
     settings: &waterseam_column::Settings,
-) -> (Vec<Profile>, Vec<Layers>) {
-    let profiles = waterseam_column::profiles(samples, settings);
-    let preferred = settings::preferred_c(boat);
-    let layers = profiles
-        .iter()
-        .map(|p| waterseam_column::layers(p, preferred, boat.salinity_psu, settings))
-        .collect();
-    (profiles, layers)
+) -> (Vec<Layers>, Vec<LayerErrors>) {
+    let (preferred, salinity) = (settings::preferred_c(boat), boat.salinity_psu);
+    let of = |profile: &Profile| {
+        (
+            waterseam_column::layers(profile, preferred, salinity, settings),
+            waterseam_column::layer_errors(profile, preferred, salinity, settings),
+        )
+    };
+    profiles.iter().map(of).unzip()
 }

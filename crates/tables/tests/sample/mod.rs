@@ -392,12 +392,15 @@ fn layer_row(trip_id: &str, start_us: i64) -> layers::Row {
         mixed_layer_depth_m: Some(6.0),
         mixed_layer_fit_m: Some(7.5),
         thermocline_depth_m: Some(11.0),
+        thermocline_depth_se_m: Some(0.4),
         thermocline_top_m: Some(8.0),
         thermocline_bottom_m: Some(16.0),
         thermocline_gradient_c_per_m: Some(-1.1),
         deepest_sampled_m: 32.0,
         preferred_top_m: Some(9.0),
+        preferred_top_se_m: Some(0.3),
         preferred_bottom_m: None,
+        preferred_bottom_se_m: None,
     }
 }
 
