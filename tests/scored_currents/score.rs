@@ -48,7 +48,7 @@ impl Score {
             }
             score.calibrated += usize::from(day.found.calibration.is_some());
             if let Some(calibration) = &day.found.calibration {
-                score.count_terms(calibration, &day.errors);
+                score.count_terms(calibration, &truth(day, calibration));
             }
             score.count_edges(day);
             if std::env::var_os("WATERSEAM_DETAILS").is_some() {
@@ -109,6 +109,15 @@ fn is_wanted(truth: &EdgeCrossingTruth) -> bool {
     truth.trolling && truth.east_change_mps.hypot(truth.north_change_mps) >= LEAST_CHANGE_MPS
 }
 
+/// How log and compass erred; where no offset is told, the scale is that at the trip's median reading.
+fn truth(day: &Day, calibration: &Calibration) -> [f64; 8] {
+    let mut errors = day.errors;
+    if calibration.log_offset_mps.is_none() {
+        errors[0] = day.true_factor();
+    }
+    errors
+}
+
 fn told(calibration: &Calibration) -> [Option<Known>; 8] {
     let [a, b, c, d, e] = calibration.deviation_deg;
     [calibration.log_scale, calibration.log_offset_mps, a, b, c, d, e, calibration.lag_s]
@@ -117,9 +126,9 @@ fn told(calibration: &Calibration) -> [Option<Known>; 8] {
 fn print_details(day: &Day) {
     println!("seed {}: {:?}", day.seed, day.found.remarks);
     if let Some(calibration) = &day.found.calibration {
-        for ((known, truth), name) in told(calibration).iter().zip(day.errors).zip(NAMES) {
+        for ((known, truth), name) in told(calibration).iter().zip(truth(day, calibration)).zip(NAMES) {
             let Some(Known { value, se }) = known else { continue };
-            println!("   {name} {value:.4} true {truth:.4} se {se:.4}: {:.1}", (value - truth) / se);
+            println!("   {name} {value:.5} true {truth:.5} se {se:.5}: {:.1}", (value - truth) / se);
         }
     }
     for w in &day.found.windows {

@@ -28,6 +28,9 @@ impl Aboard {
     }
 }
 
+/// The log's reading is steady way above this, m/s.
+const WAY_MPS: f64 = 0.5;
+
 /// How log and compass erred: scale, offset (m/s), A to E (degrees), lag (s).
 pub type Errors = [f64; 8];
 
@@ -50,6 +53,14 @@ impl Day {
         let row = self.track.nearest_row(self.track.time_us[0] + (time_s * 1e6) as i64).unwrap();
         let (east_mps, north_mps) = self.truth.lake.current.surface_mps(Point::at(self.track.at(row)));
         Velocity { east_mps, north_mps }
+    }
+
+    /// True speed through the water over the log's reading, at the trip's median reading.
+    pub fn true_factor(&self) -> f64 {
+        let way = |mps: &f64| *mps >= WAY_MPS;
+        let mut readings: Vec<f64> = self.track.stw_mps.iter().copied().flatten().filter(way).collect();
+        readings.sort_by(f64::total_cmp);
+        self.errors[0] + self.errors[1] / readings[readings.len() / 2]
     }
 
     pub fn instant_us(&self, time_s: f64) -> i64 {

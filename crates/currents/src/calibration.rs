@@ -1,6 +1,6 @@
 //! How do log and compass relate to the truth, and how surely is that known?
 
-use crate::clear::{clear, standard_errors};
+use crate::clear::clear;
 use crate::model::{self, Reading, Spread, TERMS, Terms};
 use crate::{Settings, Velocity};
 
@@ -36,15 +36,15 @@ impl Basis {
 }
 
 /// How the instruments relate to the truth. A term is `None` where the courses leave it open; what it may be counts in the
-/// standard errors of the others, but for the offset in that of the scale: without an offset, the scale is that at the speeds
-/// of the trip.
+/// standard errors of the others.
 ///
 /// True speed through the water = `log_scale` × reading + `log_offset_mps`. True heading = reading + A + B sin h + C cos h +
 /// D sin 2h + E cos 2h with the heading h as it is read, degrees true: the coefficients of the trade's deviation
 /// table (American Practical Navigator, chapter on compass adjustment; from memory), in degrees.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Calibration {
-    /// True speed through the water over the log's reading, beside the offset.
+    /// True speed through the water over the log's reading, beside the offset; without an offset, at the trip's median
+    /// reading.
     pub log_scale: Option<Known>,
     /// Added to the scaled reading, m/s.
     pub log_offset_mps: Option<Known>,
@@ -61,22 +61,16 @@ pub struct Calibration {
 }
 
 impl Calibration {
-    /// What a carried calibration says of its terms.
-    pub fn of(carried: &Carried, basis: Basis, settings: &Settings) -> Self {
+    /// What a carried calibration says of its terms on a trip of that median reading, m/s.
+    pub fn of(carried: &Carried, median_stw_mps: f64, basis: Basis, settings: &Settings) -> Self {
         let spread = carried.spread();
         let clear = clear(&spread, settings);
-        let se = |i: usize| {
-            // a scale without an offset is that at the speeds of the trip
-            let not_offset = i == model::SCALE && !clear[model::OFFSET];
-            let known =
-                if not_offset { std::array::from_fn(|term| term != model::OFFSET) } else { [true; TERMS] };
-            standard_errors(&spread, known)[i]
-        };
         let term = |i: usize, unit: f64| {
-            clear[i].then(|| Known { value: carried.terms[i] * unit, se: se(i) * unit })
+            let se = spread[(i, i)].max(0.0).sqrt();
+            clear[i].then(|| Known { value: carried.terms[i] * unit, se: se * unit })
         };
         let degree = 1f64.to_degrees();
-        Self {
+        let mut calibration = Self {
             log_scale: term(model::SCALE, 1.0),
             log_offset_mps: term(model::OFFSET, 1.0),
             deviation_deg: std::array::from_fn(|i| term(model::DEVIATION + i, degree)),
@@ -84,7 +78,17 @@ impl Calibration {
             lag_s: carried.lag_s,
             basis,
             carried: carried.clone(),
+        };
+        if calibration.log_offset_mps.is_none() && clear[model::SCALE] {
+            calibration.log_scale = Some(calibration.factor(median_stw_mps));
         }
+        calibration
+    }
+
+    /// True speed through the water over a reading of so many m/s, with its standard error.
+    pub fn factor(&self, stw_mps: f64) -> Known {
+        let Known { value, se } = self.speed_mps(stw_mps);
+        Known { value: value / stw_mps, se: se / stw_mps }
     }
 
     /// Speed through the water, m/s, behind a reading, with its standard error.
@@ -196,7 +200,7 @@ mod tests {
         terms[model::DEVIATION + 1] = 2f64.to_radians();
         terms[model::DEVIATION + 4] = -0.5f64.to_radians();
         let carried = Carried::new(&terms, &(model::raw_spread(&settings) * 1e-6), None);
-        let calibration = Calibration::of(&carried, Basis::ThisTrip, &settings);
+        let calibration = Calibration::of(&carried, 1.2, Basis::ThisTrip, &settings);
         // A + B on a heading of east, and E cos 180° = 0.5
         assert!((calibration.deviation_at_deg(90.0).value - 3.5).abs() < 1e-9);
         assert!((calibration.deviation_deg[1].unwrap().value - 2.0).abs() < 1e-9);

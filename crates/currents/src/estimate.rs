@@ -73,8 +73,10 @@ pub fn estimate(motion: Motion, prior: Option<&Calibration>, settings: &Settings
         ));
         return Currents { remarks, ..Currents::default() };
     }
-    let calibration =
-        known.map(|basis| Calibration::of(&Carried::new(&fit.terms, &fit.spread, lag_s), basis, settings));
+    let calibration = known.map(|basis| {
+        let carried = Carried::new(&fit.terms, &fit.spread, lag_s);
+        Calibration::of(&carried, fit.stw_mps, basis, settings)
+    });
     let edges = if calibration.is_some() {
         edges(&rows, &fit, settings)
     } else {

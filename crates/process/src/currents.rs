@@ -102,10 +102,15 @@ fn is_surer(one: &OfLog, than: &OfLog) -> bool {
 
 fn by_log(track: &Track, name: Option<String>, earlier: Option<&Earlier>) -> OfLog {
     let settings = Settings::default();
-    let prior = earlier.map(|earlier| Calibration::of(&earlier.carried, Basis::EarlierTrips, &settings));
+    let reading_mps = median(track.stw_mps.iter().copied().flatten().filter(|&mps| mps > 0.0));
+    // without a reading there is no scale to compare
+    let of = |earlier: &Earlier| {
+        Calibration::of(&earlier.carried, reading_mps.unwrap_or(1.0), Basis::EarlierTrips, &settings)
+    };
+    let prior = earlier.map(of);
     let alone = currents(track, None);
-    let is_changed =
-        prior.as_ref().zip(alone.calibration.as_ref()).is_some_and(|(prior, alone)| differ(prior, alone));
+    let both = prior.as_ref().zip(alone.calibration.as_ref()).zip(reading_mps);
+    let is_changed = both.is_some_and(|((prior, alone), reading_mps)| differ(prior, alone, reading_mps));
     let prior = prior.filter(|_| !is_changed);
     let found = prior.as_ref().map_or(alone, |prior| currents(track, Some(prior)));
     let before = earlier.filter(|_| prior.is_some()).map_or(0, |earlier| earlier.trips);
@@ -115,11 +120,8 @@ fn by_log(track: &Track, name: Option<String>, earlier: Option<&Earlier>) -> OfL
         Some(Basis::EarlierTrips) => before,
         Some(Basis::Both) => before + 1,
     };
-    let factor = found.calibration.as_ref().and_then(|calibration| {
-        let reading_mps = median(track.stw_mps.iter().copied().flatten().filter(|&mps| mps > 0.0))?;
-        let true_mps = calibration.speed_mps(reading_mps);
-        Some(Known { value: true_mps.value / reading_mps, se: true_mps.se / reading_mps })
-    });
+    let factor =
+        found.calibration.as_ref().zip(reading_mps).map(|(calibration, mps)| calibration.factor(mps));
     let tried = Tried {
         name: name.unwrap_or_default(),
         is_used: false,
@@ -142,11 +144,13 @@ fn by_this_log(track: &Track, found: &Currents) -> Option<(Velocity, f64)> {
     Some((as_read(track).filter(|_| is_raw).unwrap_or(current), se_mps))
 }
 
-/// Whether two calibrations cannot be of the same instruments.
-fn differ(a: &Calibration, b: &Calibration) -> bool {
+/// Whether two calibrations cannot be of the same instruments. The scales are compared at a reading: one may be told with an
+/// offset, the other without.
+fn differ(a: &Calibration, b: &Calibration, reading_mps: f64) -> bool {
     let terms = |calibration: &Calibration| {
         let Calibration { log_scale, log_offset_mps, deviation_deg, .. } = calibration;
-        [*log_scale, *log_offset_mps].into_iter().chain(*deviation_deg).collect::<Vec<_>>()
+        let factor = log_scale.map(|_| calibration.factor(reading_mps));
+        [factor, *log_offset_mps].into_iter().chain(*deviation_deg).collect::<Vec<_>>()
     };
     terms(a).into_iter().zip(terms(b)).any(|pair| match pair {
         (Some(a), Some(b)) => (a.value - b.value).abs() > CHANGED_SE * a.se.hypot(b.se),

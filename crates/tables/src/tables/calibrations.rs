@@ -10,9 +10,9 @@ crate::table::table! {
     is_changed: Truth, "", "True where this trip and the earlier ones differ by more than their errors: the instruments were changed or set anew, and the earlier trips are not used.", ANY;
     log_factor: Maybe<Float>, "", "True speed through the water over the log's reading, at the trip's median reading.", NOT_NEGATIVE;
     log_factor_se: Maybe<Float>, "", "Standard error of log_factor.", NOT_NEGATIVE;
-    log_scale: Maybe<Float>, "", "True speed through the water is the log's reading times this, plus log_offset_mps; missing where the trips leave it open.", ANY;
+    log_scale: Maybe<Float>, "", "True speed through the water is the log's reading times this, plus log_offset_mps; where that is missing, times this at the trip's median reading; missing where the trips leave it open.", ANY;
     log_scale_se: Maybe<Float>, "", "Standard error of log_scale.", NOT_NEGATIVE;
-    log_offset_mps: Maybe<Float>, "m/s", "Added to the scaled reading.", ANY;
+    log_offset_mps: Maybe<Float>, "m/s", "Added to the scaled reading; missing where the trips leave it open: what it may be counts in log_scale_se.", ANY;
     log_offset_se_mps: Maybe<Float>, "m/s", "Standard error of log_offset_mps.", NOT_NEGATIVE;
     deviation_a_deg: Maybe<Float>, "degree", "Added to the compass whatever the heading (coefficient A): true heading h is the reading plus A + B sin h + C cos h + D sin 2h + E cos 2h.", ANY;
     deviation_a_se_deg: Maybe<Float>, "degree", "Standard error of A.", NOT_NEGATIVE;
