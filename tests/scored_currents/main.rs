@@ -28,6 +28,9 @@ const GOAL_PRECISION: f64 = 0.9;
 const SCORED_FROM: u64 = 710_000;
 const DAYS: u64 = 12;
 
+/// Of the days of the full run, 80 and more tell each term.
+const FULL_RUN_TOLD: usize = 80;
+
 fn variable(name: &str, unless: u64) -> u64 {
     std::env::var(name).ok().and_then(|text| text.parse().ok()).unwrap_or(unless)
 }
@@ -47,6 +50,16 @@ fn about(goal: &std::ops::RangeInclusive<f64>, days: usize) -> std::ops::RangeIn
     }
 }
 
+/// The same for a single term, where three standard deviations of chance are let pass: there are eight of them.
+fn about_one(goal: &std::ops::RangeInclusive<f64>, days: usize) -> std::ops::RangeInclusive<f64> {
+    let chance = |share: f64| 3.0 * (share * (1.0 - share) / days.max(1) as f64).sqrt();
+    if days >= FULL_RUN_TOLD {
+        goal.clone()
+    } else {
+        goal.start() - chance(*goal.start())..=goal.end() + chance(*goal.end())
+    }
+}
+
 #[test]
 fn with_log_and_compass() {
     let days = scored(Aboard::Both);
@@ -57,6 +70,9 @@ fn with_log_and_compass() {
     let (terms, within) = score.terms();
     assert!(terms >= 4 * days.len(), "only {terms} terms are told");
     assert!(about(&GOAL_WITHIN_TWO, days.len()).contains(&within), "within two standard errors: {within}");
+    for (name, told, within) in score.each_term() {
+        assert!(about_one(&GOAL_WITHIN_TWO, told).contains(&within), "{name} of {told} days: {within}");
+    }
     assert!(score.to_find >= days.len(), "only {} edges to find", score.to_find);
     assert!(score.recall() >= GOAL_RECALL, "recall {}", score.recall());
     assert!(score.precision() >= GOAL_PRECISION, "precision {}", score.precision());

@@ -97,6 +97,12 @@ impl Score {
         self.right as f64 / self.found as f64
     }
 
+    /// For each term its name, the days on which it is told and the share within two standard errors.
+    pub fn each_term(&self) -> impl Iterator<Item = (&'static str, usize, f64)> {
+        let share = |(told, within, _): (usize, usize, f64)| (told, within as f64 / told as f64);
+        NAMES.into_iter().zip(self.terms.map(share)).map(|(name, (told, within))| (name, told, within))
+    }
+
     /// Terms that are told, and the share of them within two standard errors.
     pub fn terms(&self) -> (usize, f64) {
         let told: usize = self.terms.iter().map(|term| term.0).sum();

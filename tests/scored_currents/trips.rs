@@ -28,7 +28,7 @@ impl Aboard {
     }
 }
 
-/// The log's reading is steady way above this, m/s.
+/// The boat has way on where the log reads this, m/s.
 const WAY_MPS: f64 = 0.5;
 
 /// How log and compass erred: scale, offset (m/s), A to E (degrees), lag (s).

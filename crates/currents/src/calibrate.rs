@@ -32,6 +32,8 @@ pub(crate) struct Fit {
     pub spread: Spread,
     /// What the changes alone say of the terms: inverse of a covariance.
     pub told: Spread,
+    /// The same as it scatters from change to change.
+    pub scatter: Spread,
     /// Variance of the noise of one component in a mean over [`Settings::mean_s`], m²/s².
     pub noise_mps2: f64,
     /// Variance by which one component of the current walks in a second, m²/s³.
@@ -134,6 +136,7 @@ pub(crate) fn calibrate(rows: &[Row], before: &Before, settings: &Settings) -> O
             terms,
             spread: walk.spread,
             told: walk.told,
+            scatter: walk.scatter,
             noise_mps2: walk.noise_mps2,
             walk_mps2_per_s: walk.ratio * walk.noise_mps2 / settings.mean_s,
             stw_mps,

@@ -61,8 +61,14 @@ pub(crate) fn standard_errors(spread: &Spread, clear: [bool; TERMS]) -> [f64; TE
 }
 
 /// Covariance of all terms where those that are not clear are held with the errors that they have in `before`.
-/// `information`: inverse of the covariance that a fit of all terms would have.
-pub(crate) fn with_held(information: &Spread, before: &Spread, clear: [bool; TERMS]) -> Option<Spread> {
+/// `information`: inverse of the covariance that a fit of all terms would have, were the noise the same in all directions;
+/// `scatter`: the same as what was fitted scatters.
+pub(crate) fn with_held(
+    information: &Spread,
+    scatter: &Spread,
+    before: &Spread,
+    clear: [bool; TERMS],
+) -> Option<Spread> {
     let (free, held) = parts(clear);
     let of = |rows: &[usize], columns: &[usize], matrix: &Spread| {
         DMatrix::from_fn(rows.len(), columns.len(), |i, j| matrix[(rows[i], columns[j])])
@@ -72,7 +78,7 @@ pub(crate) fn with_held(information: &Spread, before: &Spread, clear: [bool; TER
     let follow = -&of_free * of(&free, &held, information);
     let of_held = of(&held, &held, before);
     let together = &follow * &of_held;
-    let of_free = of_free + &together * follow.transpose();
+    let of_free = &of_free * of(&free, &free, scatter) * &of_free + &together * follow.transpose();
     let mut spread = Spread::zeros();
     for (i, &a) in free.iter().enumerate() {
         for (j, &b) in free.iter().enumerate() {
@@ -114,7 +120,7 @@ mod tests {
         let spread = (told + before).cholesky().unwrap().inverse();
         let clear = clear(&spread, &settings);
         assert!(!clear[LEEWAY] && clear[c] && clear[SCALE], "{clear:?}");
-        let held = with_held(&(told + before), &raw, clear).unwrap();
+        let held = with_held(&(told + before), &(told + before), &raw, clear).unwrap();
         assert!((held[(l, l)] - raw[(l, l)]).abs() < 1e-12);
         let se = standard_errors(&held, clear);
         assert!(

@@ -147,7 +147,8 @@ fn determined(all: &Fit, rows: &[Row], before: &Before, settings: &Settings) -> 
         }
         fit = calibrate(rows, &before.held(clear), settings)?;
     }
-    fit.spread = with_held(&(fit.told + before.information), &before.spread, clear)?;
+    let [information, scatter] = [fit.told, fit.scatter].map(|steps| steps + before.information);
+    fit.spread = with_held(&information, &scatter, &before.spread, clear)?;
     let errors: Vec<f64> = pieces(rows, settings)
         .iter()
         .map(|piece| {

@@ -11,6 +11,8 @@ const RATIOS_PER_DECADE: i32 = 4;
 const DECADES: std::ops::RangeInclusive<i32> = -5..=2;
 /// Rounds in which noise and terms find one another.
 const ROUNDS: usize = 12;
+/// Steps as which the ordinary noise counts beside those of the trip.
+const ORDINARY_STEPS: f64 = 4.0;
 /// Part of its variance that a term is left to be held.
 const HELD: f64 = 1e-8;
 /// The noise never vanishes, m²/s²: (1 mm/s)².
@@ -65,6 +67,8 @@ pub(crate) struct Walk {
     pub spread: Spread,
     /// What the steps alone say of the terms: inverse of a covariance.
     pub told: Spread,
+    /// What the steps alone say of the terms as it scatters from step to step; where that is as the noise wants it, `told`.
+    pub scatter: Spread,
     /// Variance of one component of an ordinary mean, m²/s².
     pub noise_mps2: f64,
     /// Minus twice the logarithm of the evidence, without constants.
@@ -78,7 +82,10 @@ pub(crate) struct Walk {
 pub(crate) fn best_walk(steps: &[Step], before: &Before) -> Option<Walk> {
     let exponents = DECADES.start() * RATIOS_PER_DECADE..=DECADES.end() * RATIOS_PER_DECADE;
     let ratios = exponents.map(|k| 10f64.powf(f64::from(k) / f64::from(RATIOS_PER_DECADE)));
-    ratios.filter_map(|ratio| walk(steps, ratio, before)).min_by(|a, b| a.deviance.total_cmp(&b.deviance))
+    let walks = ratios.filter_map(|ratio| walk(steps, ratio, before));
+    let mut best = walks.min_by(|a, b| a.deviance.total_cmp(&b.deviance))?;
+    best.scatter = best.scatter(steps);
+    Some(best)
 }
 
 fn walk(steps: &[Step], ratio: f64, before: &Before) -> Option<Walk> {
@@ -116,13 +123,30 @@ fn walk(steps: &[Step], ratio: f64, before: &Before) -> Option<Walk> {
             + (before.information * off).dot(&off)
             + log_det_terms;
         let told = normal / noise_mps2;
-        best = Some(Walk { ratio, terms, spread, told, noise_mps2, deviance });
+        best = Some(Walk { ratio, terms, spread, told, scatter: told, noise_mps2, deviance });
         noise_mps2 = (left / (n - told_by_steps).max(1.0)).max(LEAST_NOISE_MPS2);
     }
     best.filter(|walk| walk.deviance.is_finite())
 }
 
 impl Walk {
+    /// Sum of the squared pulls of the steps on the terms (White 1980, Econometrica 48, 817–838): noise along the keel, where
+    /// the log errs, is not that across it, where the compass does. A few steps scatter by chance, and the ordinary noise
+    /// counts as some more.
+    fn scatter(&self, steps: &[Step]) -> Spread {
+        let (mut squares, mut n) = (Spread::zeros(), 0.0);
+        whiten(steps, self.ratio, |variance, change, slopes| {
+            let told: Velocity = (0..TERMS).map(|i| slopes[i] * self.terms[i]).sum();
+            let off = (change - told) * (variance * self.noise_mps2).recip();
+            let pull = Terms::from_fn(|i, _| slopes[i].dot(off));
+            squares += pull * pull.transpose();
+            n += 1.0;
+        });
+        // the terms have followed the noise of the steps: two components each
+        let followed = 2.0 * n / (2.0 * n - TERMS as f64).max(n);
+        (squares * (followed * n) + self.told * ORDINARY_STEPS) * (n + ORDINARY_STEPS).recip()
+    }
+
     /// What the walk leaves of each step, in units of its standard deviation times that of the noise; `None` at jumps.
     pub fn residuals(&self, steps: &[Step]) -> Vec<Option<Velocity>> {
         let mut left = Vec::new();
