@@ -15,7 +15,7 @@
 
 use crate::interpolate::{PROFILE_SPEAKS_FOR_S, isotherm_depth_m, temp_at};
 use crate::stats::median;
-use crate::{Profile, Sample};
+use crate::{Profile, Sample, Settings, profiles};
 
 /// Thresholds of the interpolation.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -31,8 +31,7 @@ pub struct FieldSettings {
     pub forgets_s: f64,
     /// Difference between surface and deep water below which the column has no shape, °C. Default 1, as for a thermocline.
     pub least_range_c: f64,
-    /// Slope below which a temperature does not tell a depth, °C/m. Default 0.15: a tenth of a degree is then less than a
-    /// metre.
+    /// Slope below which a temperature does not tell a depth, °C/m. Default 0.3: the readings' error is then half a metre.
     pub least_slope_c_per_m: f64,
     /// Standard error of a mean of any thermometer, and of the shape, °C. Default 0.15: unlike sensors, patches of the surface
     /// (common practice, no source).
@@ -48,7 +47,7 @@ impl Default for FieldSettings {
             displacement_m: 1.0,
             forgets_s: 3600.0,
             least_range_c: 1.0,
-            least_slope_c_per_m: 0.15,
+            least_slope_c_per_m: 0.3,
             reading_se_c: 0.15,
             depth_se_m: 0.2,
         }
@@ -62,6 +61,9 @@ const WHOLE: f64 = 0.15;
 /// A probe that keeps its depth by this much hangs still, m.
 const STILL_M: f64 = 1.0;
 
+/// Readings this many standard deviations off what is expected are not used.
+const GATE: f64 = 3.0;
+
 /// A temperature of the field.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct FieldTemp {
@@ -73,14 +75,18 @@ pub struct FieldTemp {
 
 /// The water column along a trip.
 #[derive(Clone, Debug)]
-pub struct Field<'a> {
+pub struct Field {
     settings: FieldSettings,
-    /// Profiles that give the column its shape, in order of time, with the surface temperature then.
-    profiles: Vec<(&'a Profile, f64)>,
-    /// Means of the surface: time, temperature.
+    /// Means of the surface in the probe's temperature: time, temperature.
     surface: Vec<(f64, f64)>,
     /// Temperature at the lower end of the deepest profile, °C.
     deep_c: f64,
+    /// The surface that `under_one` is made for, °C.
+    one_surface_c: f64,
+    /// Profiles as they were read, for water without a shape.
+    read: Vec<Profile>,
+    /// Profiles as they would be under one and the same surface, in order of time: those that give the column its shape.
+    under_one: Vec<Profile>,
     /// How far isotherms were from where profiles have them, in order of time.
     displacements: Vec<Displacement>,
 }
@@ -94,152 +100,113 @@ struct Displacement {
 }
 
 /// Profiles around a time: the one before, the one after, and how near it is to the latter (0 to 1).
-type Around<'p> = (&'p (&'p Profile, f64), &'p (&'p Profile, f64), f64);
+type Around<'p> = (&'p Profile, &'p Profile, f64);
 
-impl<'a> Field<'a> {
-    /// The field of profiles in order of time, readings of the probe (in order of time, casts with them) and of the surface (time
-    /// in s and temperature in °C, in order of time; may be empty). All on one clock.
+impl Field {
+    /// The field of readings of the probe (in order of time, casts with them) and of the surface (time in s and temperature in
+    /// °C, in order of time; may be empty), on one clock. `columns` says what a cast is.
     pub fn new(
-        profiles: &'a [Profile],
         probe: &[Sample],
         surface: &[(f64, f64)],
+        columns: &Settings,
         settings: &FieldSettings,
     ) -> Self {
         let surface = surface
             .chunk_by(|a, b| (a.0 / settings.mean_s).floor() == (b.0 / settings.mean_s).floor())
             .map(|minute| (mean(minute.iter().map(|r| r.0)), mean(minute.iter().map(|r| r.1))))
             .collect();
-        let deepest =
-            profiles.iter().filter_map(|p| p.bins.last()).fold(None, |deepest: Option<&crate::Bin>, bin| {
-                if deepest.is_some_and(|deepest| deepest.depth_m >= bin.depth_m) {
-                    deepest
-                } else {
-                    Some(bin)
-                }
-            });
+        let read = profiles(probe, columns);
         let mut field = Self {
             settings: *settings,
-            profiles: Vec::new(),
             surface,
-            deep_c: deepest.map_or(f64::NAN, |bin| bin.temp_c),
+            deep_c: deepest_c(&read),
+            one_surface_c: f64::NAN,
+            read,
+            under_one: Vec::new(),
             displacements: Vec::new(),
         };
-        let with_surface = field.with_surface(profiles);
-        let (whole, short): (Vec<_>, Vec<_>) = with_surface.iter().partition(|own| field.is_whole(own));
-        field.profiles = if whole.is_empty() { with_surface.clone() } else { whole };
+        field.take_the_probes_surface();
+        let probe: Vec<Sample> = probe.iter().filter_map(|sample| field.as_under_one(sample)).collect();
+        let (whole, short): (Vec<Profile>, Vec<Profile>) =
+            profiles(&probe, columns).into_iter().partition(|profile| field.is_whole(profile));
+        let (shape, moved) = if whole.is_empty() { (short, whole) } else { (whole, short) };
+        field.under_one = shape;
         let mut observed: Vec<Displacement> = probe
             .chunk_by(|a, b| (a.time_s / settings.mean_s).floor() == (b.time_s / settings.mean_s).floor())
             .filter_map(|minute| field.of_minute(minute))
+            .chain(moved.iter().filter_map(|profile| field.of_short_profile(profile)))
             .collect();
-        if field.profiles.len() < with_surface.len() {
-            observed.extend(short.iter().filter_map(|(profile, _)| field.of_short_profile(profile)));
-            observed.sort_by(|a, b| a.time_s.total_cmp(&b.time_s));
-        }
+        observed.sort_by(|a, b| a.time_s.total_cmp(&b.time_s));
         field.displacements = field.smoothed(&observed);
         field
-    }
-
-    /// The surface at each profile, in the hull sensor's temperature. A cast that takes minutes may cross a front, so its own upper
-    /// end says what surface it had; by how much the two thermometers differ is the median over the casts.
-    fn with_surface(&self, profiles: &'a [Profile]) -> Vec<(&'a Profile, f64)> {
-        let top_c = |p: &Profile| p.bins.first().filter(|bin| bin.depth_m <= TOP_M).map(|bin| bin.temp_c);
-        let differences_c: Vec<f64> =
-            profiles.iter().filter_map(|p| Some(self.surface_c(p.time_s)? - top_c(p)?)).collect();
-        let differs_c = if differences_c.is_empty() { 0.0 } else { median(&differences_c) };
-        let surface_c = |p: &Profile| {
-            let own = top_c(p).map(|top_c| top_c + differs_c);
-            own.or_else(|| self.surface_c(p.time_s)).or(Some(p.bins.first()?.temp_c))
-        };
-        profiles.iter().filter_map(|p| Some((p, surface_c(p)?))).collect()
     }
 
     /// Temperature at a time (s) and depth (m). `None` where no profile within 90 minutes ([`PROFILE_SPEAKS_FOR_S`]) sampled that depth.
     ///
     /// # Method
-    /// The temperature is a share of the way from the deep water's to the surface's. The depth of that share is linear in time between the
-    /// profile before and the profile after, and moved by the displacement that the probe's readings show (an
+    /// The temperature is a share of the way from the deep water's to the surface's; every reading is brought under one surface by its own
+    /// moment's, because a cast takes minutes and may cross a front. The depth of a share is linear in time between the
+    /// profile before and the profile after, and moved by the displacement that short casts and the probe where it hangs show (an
     /// Ornstein–Uhlenbeck process, smoothed by R. E. Kalman's filter and the backward pass of H. E. Rauch, F. Tung & C. T. Striebel, AIAA
-    /// Journal 3 (1965) 1445–1450; from memory). The surface is the hull sensor's. The standard error is that of the readings and of the displacement times the slope
-    /// of the temperature with depth.
+    /// Journal 3 (1965) 1445–1450; from memory). The surface is the hull sensor's, in the probe's temperature. The standard error is that of the
+    /// readings and of the displacement times the slope of the temperature with depth.
     pub fn temp_at(&self, time_s: f64, depth_m: f64) -> Option<FieldTemp> {
-        let around = self.around(time_s, |(p, _)| temp_at(p, depth_m).is_some())?;
+        let Some(scale) = self.scale(time_s) else { return self.without_shape(time_s, depth_m) };
+        let Some(around) = around(&self.under_one, time_s, |p| temp_at(p, depth_m).is_some()) else {
+            return self.without_shape(time_s, depth_m);
+        };
         let displacement = self.displacement(time_s);
-        let value = |depth_m: f64| self.undisturbed(around, time_s, depth_m);
+        let value = |depth_m: f64| between(around, depth_m);
         let (temp_c, centre_m) = match value(depth_m - displacement.down_m) {
             Some(temp_c) => (temp_c, depth_m - displacement.down_m),
             None => (value(depth_m)?, depth_m),
         };
-        let (above, below) = (value(centre_m - 0.5), value(centre_m + 0.5));
-        let slope = match (above, below) {
-            (Some(above), Some(below)) => below - above,
-            (Some(above), None) => 2.0 * (temp_c - above),
-            (None, Some(below)) => 2.0 * (below - temp_c),
-            (None, None) => 0.0,
-        };
+        let slope = scale * slope_at(value, centre_m, temp_c);
         let variance_m2 = displacement.variance_m2 + self.settings.depth_se_m.powi(2);
         let se_c = (self.settings.reading_se_c.powi(2) + slope * slope * variance_m2).sqrt();
-        Some(FieldTemp { temp_c, se_c })
+        Some(FieldTemp { temp_c: self.deep_c + scale * (temp_c - self.deep_c), se_c })
     }
 
-    /// Temperature where isotherms lie as profiles have them.
-    fn undisturbed(&self, (before, after, part): Around, time_s: f64, depth_m: f64) -> Option<f64> {
-        let (from_c, to_c) = (temp_at(before.0, depth_m)?, temp_at(after.0, depth_m)?);
-        let surface_was_c = before.1 + part * (after.1 - before.1);
-        let surface_c = self.surface_c(time_s).unwrap_or(surface_was_c);
-        let has_shape = |surface_c: f64| (surface_c - self.deep_c).abs() >= self.settings.least_range_c;
-        if !has_shape(before.1) || !has_shape(after.1) {
-            // mixed: the column is as warm as its surface
-            return Some(from_c + part * (to_c - from_c) + surface_c - surface_was_c);
-        }
-        let share = |temp_c: f64, surface_c: f64| (temp_c - self.deep_c) / (surface_c - self.deep_c);
-        let (mut low, mut high) = (share(from_c, before.1), share(to_c, after.1));
-        let linear = low + part * (high - low);
-        let is_deeper = |share: f64| Some(self.depth_of(before, after, part, share)? > depth_m);
-        // the share lies between the two profiles' own; where one of them does not have it, it is linear
-        for _ in 0..24 {
-            let middle = 0.5 * (low + high);
-            let Some(deeper) = is_deeper(middle) else {
-                (low, high) = (linear, linear);
-                break;
-            };
-            // the greater share lies higher up
-            if deeper == (low < high) {
-                low = middle;
-            } else {
-                high = middle;
-            }
-        }
-        Some(self.deep_c + 0.5 * (low + high) * (surface_c - self.deep_c))
+    /// The same in water whose surface is as cold as its deep: as the profiles around read it.
+    fn without_shape(&self, time_s: f64, depth_m: f64) -> Option<FieldTemp> {
+        let (before, after, part) = around(&self.read, time_s, |p| temp_at(p, depth_m).is_some())?;
+        let (from_c, to_c) = (temp_at(before, depth_m)?, temp_at(after, depth_m)?);
+        let se_c = self.settings.reading_se_c.hypot(self.settings.least_range_c);
+        Some(FieldTemp { temp_c: from_c + part * (to_c - from_c), se_c })
     }
 
-    /// Depth of a share of the way from deep to surface, m.
-    fn depth_of(
-        &self,
-        before: &(&Profile, f64),
-        after: &(&Profile, f64),
-        part: f64,
-        share: f64,
-    ) -> Option<f64> {
-        let of = |(profile, surface_c): &(&Profile, f64)| {
-            isotherm_depth_m(profile, self.deep_c + share * (surface_c - self.deep_c))
+    /// Takes the difference of the two thermometers, its median over the casts, off the surface, and sets the one surface.
+    fn take_the_probes_surface(&mut self) {
+        let top_c = |p: &Profile| p.bins.first().filter(|bin| bin.depth_m <= TOP_M).map(|bin| bin.temp_c);
+        let differences_c: Vec<f64> =
+            self.read.iter().filter_map(|p| Some(self.surface_c(p.time_s)? - top_c(p)?)).collect();
+        if !differences_c.is_empty() {
+            let differs_c = median(&differences_c);
+            self.surface.iter_mut().for_each(|(_, temp_c)| *temp_c -= differs_c);
+        }
+        let tops_c: Vec<f64> = if self.surface.is_empty() {
+            self.read.iter().filter_map(|p| Some(p.bins.first()?.temp_c)).collect()
+        } else {
+            self.surface.iter().map(|(_, temp_c)| *temp_c).collect()
         };
-        let (from_m, to_m) = (of(before)?, of(after)?);
-        Some(from_m + part * (to_m - from_m))
+        if !tops_c.is_empty() {
+            self.one_surface_c = median(&tops_c);
+        }
     }
 
-    /// The profiles around a time that are good for something.
-    fn around(&self, time_s: f64, is_good: impl Fn(&(&Profile, f64)) -> bool) -> Option<Around<'_>> {
-        let speaks = |(p, _): &&(&Profile, f64)| (p.time_s - time_s).abs() <= PROFILE_SPEAKS_FOR_S;
-        let after = self.profiles.partition_point(|(p, _)| p.time_s <= time_s);
-        let earlier = self.profiles[..after].iter().rev().take_while(speaks).find(|own| is_good(own));
-        let later = self.profiles[after..].iter().take_while(speaks).find(|own| is_good(own));
-        match (earlier, later) {
-            (Some(before), Some(after)) => {
-                let (from_s, to_s) = (before.0.time_s, after.0.time_s);
-                Some((before, after, (time_s - from_s) / (to_s - from_s)))
-            }
-            (one, other) => one.or(other).map(|only| (only, only, 0.0)),
-        }
+    /// The way from deep to surface at a time, as a part of that under the one surface; `None` where there is none.
+    fn scale(&self, time_s: f64) -> Option<f64> {
+        let whole_c = self.one_surface_c - self.deep_c;
+        let now_c = self.surface_c(time_s).unwrap_or(self.one_surface_c) - self.deep_c;
+        let has_shape = |range_c: f64| range_c.abs() >= self.settings.least_range_c;
+        (has_shape(whole_c) && has_shape(now_c) && (whole_c > 0.0) == (now_c > 0.0))
+            .then_some(now_c / whole_c)
+    }
+
+    /// A reading as it would be under the one surface.
+    fn as_under_one(&self, sample: &Sample) -> Option<Sample> {
+        let temp_c = self.deep_c + (sample.temp_c - self.deep_c) / self.scale(sample.time_s)?;
+        Some(Sample { temp_c, ..*sample })
     }
 
     /// The surface at a time, between minutes that were measured.
@@ -258,10 +225,9 @@ impl<'a> Field<'a> {
 
     /// Whether a profile goes through the whole of the column's change. One that ends within it says where isotherms are, and not
     /// what lies below.
-    fn is_whole(&self, (profile, surface_c): &(&Profile, f64)) -> bool {
+    fn is_whole(&self, profile: &Profile) -> bool {
         let left_c = profile.bins.last().map_or(f64::INFINITY, |bin| bin.temp_c - self.deep_c);
-        let whole_c = surface_c - self.deep_c;
-        whole_c.abs() < self.settings.least_range_c || left_c / whole_c <= WHOLE
+        left_c / (self.one_surface_c - self.deep_c) <= WHOLE
     }
 
     /// Displacement that a minute of the probe shows where it hangs still. On its way up or down it lags, and it is what
@@ -291,17 +257,11 @@ impl<'a> Field<'a> {
         })
     }
 
-    /// Displacement that one reading shows.
+    /// Displacement that one reading under the one surface shows.
     fn of_reading(&self, time_s: f64, depth_m: f64, temp_c: f64) -> Option<Displacement> {
-        let surface_c = self.surface_c(time_s).or_else(|| Some(self.around(time_s, |_| true)?.0.1))?;
-        if (surface_c - self.deep_c).abs() < self.settings.least_range_c {
-            return None;
-        }
-        let share = (temp_c - self.deep_c) / (surface_c - self.deep_c);
-        let around = self.around(time_s, |own| self.depth_of(own, own, 0.0, share).is_some())?;
-        let usual_m = self.depth_of(around.0, around.1, around.2, share)?;
-        let value = |depth_m: f64| self.undisturbed(around, time_s, depth_m);
-        let slope = (value(usual_m + 0.5)? - value(usual_m - 0.5)?).abs();
+        let around = around(&self.under_one, time_s, |p| isotherm_depth_m(p, temp_c).is_some())?;
+        let usual_m = depth_of(around, temp_c)?;
+        let slope = slope_at(|depth_m| between(around, depth_m), usual_m, temp_c).abs();
         (slope >= self.settings.least_slope_c_per_m).then(|| Displacement {
             time_s,
             down_m: depth_m - usual_m,
@@ -320,7 +280,9 @@ impl<'a> Field<'a> {
                 let kept = kept(last.time_s, seen.time_s);
                 (kept * last.down_m, kept * kept * last.variance_m2 + (1.0 - kept * kept) * still)
             });
-            let gain = variance_m2 / (variance_m2 + seen.variance_m2);
+            // a reading that far off speaks of something else, a front below the surface or a line that was pulled up
+            let is_off = (seen.down_m - forecast_m).powi(2) > GATE * GATE * (variance_m2 + seen.variance_m2);
+            let gain = if is_off { 0.0 } else { variance_m2 / (variance_m2 + seen.variance_m2) };
             forecasts.push((forecast_m, variance_m2));
             filtered.push(Displacement {
                 time_s: seen.time_s,
@@ -356,6 +318,64 @@ impl<'a> Field<'a> {
     }
 }
 
+/// Temperature between two profiles at a depth, where isotherms go from one depth to the other on a straight line.
+fn between((before, after, part): Around, depth_m: f64) -> Option<f64> {
+    let (mut low, mut high) = (temp_at(before, depth_m)?, temp_at(after, depth_m)?);
+    let linear = low + part * (high - low);
+    let is_deeper = |temp_c: f64| Some(depth_of((before, after, part), temp_c)? > depth_m);
+    // it lies between the two; where one of the profiles does not have it, it is linear
+    let Some(low_is_deeper) = is_deeper(low) else { return Some(linear) };
+    for _ in 0..24 {
+        let middle = 0.5 * (low + high);
+        let Some(middle_is_deeper) = is_deeper(middle) else { return Some(linear) };
+        if middle_is_deeper == low_is_deeper {
+            low = middle;
+        } else {
+            high = middle;
+        }
+    }
+    Some(0.5 * (low + high))
+}
+
+/// Depth of a temperature between two profiles, m.
+fn depth_of((before, after, part): Around, temp_c: f64) -> Option<f64> {
+    let (from_m, to_m) = (isotherm_depth_m(before, temp_c)?, isotherm_depth_m(after, temp_c)?);
+    Some(from_m + part * (to_m - from_m))
+}
+
+/// The profiles around a time that are good for something, in order of time.
+fn around(profiles: &[Profile], time_s: f64, is_good: impl Fn(&Profile) -> bool) -> Option<Around<'_>> {
+    let speaks = |p: &&Profile| (p.time_s - time_s).abs() <= PROFILE_SPEAKS_FOR_S;
+    let after = profiles.partition_point(|p| p.time_s <= time_s);
+    let earlier = profiles[..after].iter().rev().take_while(speaks).find(|p| is_good(p));
+    let later = profiles[after..].iter().take_while(speaks).find(|p| is_good(p));
+    match (earlier, later) {
+        (Some(before), Some(after)) => {
+            Some((before, after, (time_s - before.time_s) / (after.time_s - before.time_s)))
+        }
+        (one, other) => one.or(other).map(|only| (only, only, 0.0)),
+    }
+}
+
+/// Slope of a temperature with depth, °C/m, over a metre, or over half of it where there is no more.
+fn slope_at(value: impl Fn(f64) -> Option<f64>, depth_m: f64, temp_c: f64) -> f64 {
+    match (value(depth_m - 0.5), value(depth_m + 0.5)) {
+        (Some(above), Some(below)) => below - above,
+        (Some(above), None) => 2.0 * (temp_c - above),
+        (None, Some(below)) => 2.0 * (below - temp_c),
+        (None, None) => 0.0,
+    }
+}
+
+/// Temperature at the lower end of the deepest profile, °C.
+fn deepest_c(profiles: &[Profile]) -> f64 {
+    let ends = profiles.iter().filter_map(|p| p.bins.last());
+    ends.fold((f64::NEG_INFINITY, f64::NAN), |deepest, bin| {
+        if bin.depth_m > deepest.0 { (bin.depth_m, bin.temp_c) } else { deepest }
+    })
+    .1
+}
+
 fn mean(values: impl Iterator<Item = f64>) -> f64 {
     let (mut sum, mut n) = (0.0, 0.0);
     for value in values {
@@ -368,10 +388,8 @@ fn mean(values: impl Iterator<Item = f64>) -> f64 {
 #[cfg(test)]
 mod tests {
     use proptest::prelude::*;
-    use waterseam_units::Flag;
 
     use super::*;
-    use crate::Bin;
 
     const DEEP_C: f64 = 5.0;
 
@@ -379,19 +397,23 @@ mod tests {
         DEEP_C + (surface_c - DEEP_C) * 0.5 * (1.0 - ((depth_m - thermocline_m) / 2.0).tanh())
     }
 
-    fn profile(time_s: f64, surface_c: f64, thermocline_m: f64, to_m: f64) -> Profile {
-        let depths = (1..).map(|i| 0.5 * f64::from(i)).take_while(|&depth_m| depth_m <= to_m);
-        let bin = |depth_m| Bin {
-            depth_m,
-            temp_c: water_c(surface_c, depth_m, thermocline_m),
-            temp_qc: Flag::Pass,
-            samples: 5,
-        };
-        Profile { time_s, bins: depths.map(bin).collect() }
+    /// Down to a depth and up again, a reading a second, about a time.
+    fn cast(middle_s: f64, to_m: f64, water_c: impl Fn(f64, f64) -> f64) -> Vec<Sample> {
+        let half = (to_m / 0.25) as i32;
+        (-half..=half)
+            .map(|i| {
+                let (time_s, depth_m) = (middle_s + f64::from(i), to_m - 0.25 * f64::from(i.abs()));
+                Sample { time_s, depth_m, temp_c: water_c(time_s, depth_m) }
+            })
+            .collect()
     }
 
     fn surface(of: impl Fn(f64) -> f64) -> Vec<(f64, f64)> {
-        (0..3600).map(f64::from).map(|time_s| (time_s, of(time_s))).collect()
+        (0..5400).map(f64::from).map(|time_s| (time_s, of(time_s))).collect()
+    }
+
+    fn field(probe: &[Sample], surface: &[(f64, f64)]) -> Field {
+        Field::new(probe, surface, &Settings::default(), &FieldSettings::default())
     }
 
     fn check(field: &Field, time_s: f64, depth_m: f64, want_c: f64, tolerance_c: f64) {
@@ -402,94 +424,114 @@ mod tests {
 
     #[test]
     fn a_thermocline_on_its_way_from_one_depth_to_another_keeps_its_shape() {
-        let profiles = [profile(0.0, 17.0, 10.0, 30.0), profile(3600.0, 17.0, 16.0, 30.0)];
-        let field = Field::new(&profiles, &[], &surface(|_| 17.0), &FieldSettings::default());
+        let at = |time_s: f64| 10.0 + 6.0 * (time_s - 300.0) / 3600.0;
+        let probe =
+            [300.0, 3900.0].map(|time_s| cast(time_s, 30.0, |_, depth_m| water_c(17.0, depth_m, at(time_s))));
+        let field = field(&probe.concat(), &surface(|_| 17.0));
         // halfway it is as sharp as at either end; a mean of temperatures would be a staircase
         for depth_m in [6.0, 10.0, 13.0, 16.0, 20.0] {
-            check(&field, 1800.0, depth_m, water_c(17.0, depth_m, 13.0), 0.15);
+            check(&field, 2100.0, depth_m, water_c(17.0, depth_m, 13.0), 0.25);
         }
     }
 
     #[test]
     fn a_front_warms_the_upper_water_and_not_the_deep() {
-        let profiles = [profile(0.0, 12.0, 12.0, 30.0)];
-        let crossed = surface(|time_s| if time_s < 1000.0 { 12.0 } else { 16.0 });
-        let field = Field::new(&profiles, &[], &crossed, &FieldSettings::default());
-        check(&field, 500.0, 2.0, 12.0, 0.1);
-        check(&field, 2000.0, 2.0, 16.0, 0.1);
-        check(&field, 2000.0, 12.0, water_c(16.0, 12.0, 12.0), 0.1);
+        let probe = cast(300.0, 30.0, |_, depth_m| water_c(12.0, depth_m, 12.0));
+        let field = field(&probe, &surface(|time_s| if time_s < 1000.0 { 12.0 } else { 16.0 }));
+        check(&field, 500.0, 2.0, 12.0, 0.15);
+        check(&field, 2000.0, 2.0, 16.0, 0.15);
+        check(&field, 2000.0, 12.0, water_c(16.0, 12.0, 12.0), 0.2);
         check(&field, 2000.0, 28.0, DEEP_C, 0.1);
     }
 
     #[test]
-    fn a_probe_that_hangs_in_the_thermocline_says_how_far_it_has_moved() {
-        let profiles = [profile(0.0, 17.0, 12.0, 30.0)];
-        let hangs: Vec<Sample> = (600..3600)
-            .map(f64::from)
-            .map(|time_s| Sample { time_s, depth_m: 12.0, temp_c: water_c(17.0, 12.0, 13.5) })
-            .collect();
-        let surface = surface(|_| 17.0);
-        let field = Field::new(&profiles, &hangs, &surface, &FieldSettings::default());
-        for depth_m in [9.0, 12.0, 14.0, 16.0] {
-            check(&field, 2400.0, depth_m, water_c(17.0, depth_m, 13.5), 0.35);
+    fn a_cast_that_crosses_a_front_gives_the_column_of_either_side() {
+        let surface_c = |time_s: f64| if time_s < 300.0 { 12.0 } else { 16.0 };
+        let mut probe = cast(300.0, 30.0, |time_s, depth_m| water_c(surface_c(time_s), depth_m, 12.0));
+        probe.extend(cast(3000.0, 30.0, |time_s, depth_m| water_c(surface_c(time_s), depth_m, 12.0)));
+        let field = field(&probe, &surface(surface_c));
+        for depth_m in [2.0, 8.0, 11.0, 13.0, 20.0] {
+            check(&field, 100.0, depth_m, water_c(12.0, depth_m, 12.0), 0.3);
+            check(&field, 900.0, depth_m, water_c(16.0, depth_m, 12.0), 0.3);
         }
-        let blind = Field::new(&profiles, &[], &surface, &FieldSettings::default());
-        let (told, not_told) = (field.temp_at(2400.0, 13.0).unwrap(), blind.temp_at(2400.0, 13.0).unwrap());
-        assert!(told.se_c < 0.5 * not_told.se_c, "{told:?} {not_told:?}");
+    }
+
+    #[test]
+    fn a_probe_that_hangs_in_the_thermocline_says_how_far_it_has_moved() {
+        let surface = surface(|_| 17.0);
+        let mut probe = cast(300.0, 30.0, |_, depth_m| water_c(17.0, depth_m, 12.0));
+        let blind = field(&probe, &surface);
+        probe.extend((600..4500).map(|second| Sample {
+            time_s: f64::from(second),
+            depth_m: 12.0,
+            temp_c: water_c(17.0, 12.0, 13.5),
+        }));
+        let told = field(&probe, &surface);
+        for depth_m in [9.0, 12.0, 14.0, 16.0] {
+            check(&told, 2400.0, depth_m, water_c(17.0, depth_m, 13.5), 0.4);
+        }
+        let [told, blind] = [told, blind].map(|field| field.temp_at(2400.0, 13.0).expect("measured").se_c);
+        assert!(told < 0.5 * blind, "{told} {blind}");
     }
 
     #[test]
     fn a_short_cast_moves_what_lies_below_it() {
-        let profiles = [profile(0.0, 17.0, 12.0, 30.0), profile(2000.0, 17.0, 10.0, 10.0)];
-        let field = Field::new(&profiles, &[], &surface(|_| 17.0), &FieldSettings::default());
-        check(&field, 2000.0, 13.0, water_c(17.0, 13.0, 10.0), 0.6);
+        let mut probe = cast(300.0, 30.0, |_, depth_m| water_c(17.0, depth_m, 12.0));
+        probe.extend(cast(2000.0, 10.0, |_, depth_m| water_c(17.0, depth_m, 10.0)));
+        check(&field(&probe, &surface(|_| 17.0)), 2000.0, 13.0, water_c(17.0, 13.0, 10.0), 0.8);
+    }
+
+    #[test]
+    fn a_wild_reading_moves_nothing() {
+        let mut probe = cast(300.0, 30.0, |_, depth_m| water_c(17.0, depth_m, 12.0));
+        // a probe that was pulled up, and whose depth stands still in the log
+        probe.extend((900..1500).map(|second| Sample {
+            time_s: f64::from(second),
+            depth_m: 20.0,
+            temp_c: 11.0,
+        }));
+        check(&field(&probe, &surface(|_| 17.0)), 1200.0, 12.0, water_c(17.0, 12.0, 12.0), 0.2);
     }
 
     #[test]
     fn thermometers_that_differ_change_nothing() {
-        let profiles = [profile(0.0, 17.0, 12.0, 30.0), profile(3000.0, 17.0, 12.0, 30.0)];
-        let field = Field::new(&profiles, &[], &surface(|_| 17.8), &FieldSettings::default());
+        let mut probe = cast(300.0, 30.0, |_, depth_m| water_c(17.0, depth_m, 12.0));
+        probe.extend(cast(3000.0, 30.0, |_, depth_m| water_c(17.0, depth_m, 12.0)));
+        let field = field(&probe, &surface(|_| 17.8));
         // below the surface it is the probe's that counts
-        check(&field, 1500.0, 1.0, water_c(17.0, 1.0, 12.0), 0.1);
-        check(&field, 1500.0, 20.0, water_c(17.0, 20.0, 12.0), 0.1);
+        check(&field, 1500.0, 1.0, water_c(17.0, 1.0, 12.0), 0.15);
+        check(&field, 1500.0, 20.0, water_c(17.0, 20.0, 12.0), 0.15);
     }
 
     #[test]
-    fn mixed_water_is_as_warm_as_its_surface() {
-        let profiles = [profile(0.0, 5.2, 12.0, 30.0)];
-        let field = Field::new(&profiles, &[], &surface(|_| 5.2), &FieldSettings::default());
-        check(&field, 1800.0, 20.0, 5.0, 0.3);
+    fn water_without_a_shape_is_as_it_was_read() {
+        let probe = cast(300.0, 30.0, |_, depth_m| water_c(5.4, depth_m, 12.0));
+        check(&field(&probe, &surface(|_| 5.4)), 1800.0, 20.0, 5.0, 0.05);
     }
 
     #[test]
     fn nothing_where_nobody_measured() {
-        let profiles = [profile(0.0, 17.0, 12.0, 20.0)];
-        let field = Field::new(&profiles, &[], &[], &FieldSettings::default());
-        assert_eq!(field.temp_at(0.0, 25.0), None);
-        assert_eq!(field.temp_at(PROFILE_SPEAKS_FOR_S + 1.0, 10.0), None);
-        assert!(field.temp_at(0.0, 10.0).is_some(), "without a hull sensor the profile's own surface stands");
-        assert_eq!(Field::new(&[], &[], &[], &FieldSettings::default()).temp_at(0.0, 5.0), None);
+        let probe = cast(300.0, 20.0, |_, depth_m| water_c(17.0, depth_m, 12.0));
+        let alone = field(&probe, &[]);
+        assert_eq!(alone.temp_at(300.0, 25.0), None);
+        assert_eq!(alone.temp_at(PROFILE_SPEAKS_FOR_S + 400.0, 10.0), None);
+        assert!(alone.temp_at(300.0, 10.0).is_some(), "without a hull sensor the casts' own surface stands");
+        assert_eq!(field(&[], &[]).temp_at(0.0, 5.0), None);
     }
 
     proptest! {
         #[test]
-        fn any_readings_give_finite_temperatures_between_reason(
-            temps in prop::collection::vec(-1f64..30.0, 1..40),
-            probe in prop::collection::vec((0f64..4000.0, 0f64..40.0, -1f64..30.0), 0..60),
+        fn any_readings_give_finite_temperatures(
+            probe in prop::collection::vec((0f64..4000.0, 0f64..40.0, -1f64..30.0), 0..200),
             hull in prop::collection::vec((0f64..4000.0, -1f64..30.0), 0..60),
             time_s in 0f64..4000.0, depth_m in 0f64..40.0,
         ) {
-            let bins = temps.iter().enumerate().map(|(i, &temp_c)| Bin {
-                depth_m: 1.0 + i as f64, temp_c, temp_qc: Flag::Pass, samples: 1,
-            });
-            let profiles = [Profile { time_s: 1000.0, bins: bins.collect() }];
             let mut probe: Vec<Sample> =
                 probe.into_iter().map(|(time_s, depth_m, temp_c)| Sample { time_s, depth_m, temp_c }).collect();
             probe.sort_by(|a, b| a.time_s.total_cmp(&b.time_s));
             let mut hull = hull;
             hull.sort_by(|a, b| a.0.total_cmp(&b.0));
-            let field = Field::new(&profiles, &probe, &hull, &FieldSettings::default());
-            if let Some(got) = field.temp_at(time_s, depth_m) {
+            if let Some(got) = field(&probe, &hull).temp_at(time_s, depth_m) {
                 prop_assert!(got.temp_c.is_finite() && got.se_c.is_finite() && got.se_c > 0.0, "{got:?}");
             }
         }

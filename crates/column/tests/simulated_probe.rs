@@ -129,7 +129,7 @@ fn towed_thermoclines_are_found_within_a_metre() {
         }
         trips_without += usize::from(found == 0);
         // where the probe hung, at any time
-        let field = Field::new(&profiles, &log, &[], &FieldSettings::default());
+        let field = Field::new(&log, &[], &settings, &FieldSettings::default());
         for second in (0..depths.len()).step_by(97) {
             let time_s = second as f64;
             if let Some(temp) = field.temp_at(time_s, depths[second]) {

@@ -38,7 +38,7 @@ pub fn analyse(
 ) -> Angling {
     let track = &trip.track;
     let (probe, surface) = (water::samples(trip), water::surface(track));
-    let field = Field::new(&water.profiles, &probe, &surface, &FieldSettings::default());
+    let field = Field::new(&probe, &surface, &water.column_settings, &FieldSettings::default());
     let temp_at = |time_us: i64, depth_m: f64| {
         let temp = field.temp_at(place::seconds_at(track, time_us), depth_m)?;
         Some(Temp { temp_c: temp.temp_c, se_c: temp.se_c })

@@ -32,6 +32,8 @@ pub struct Water {
     pub layers: Vec<Layers>,
     /// Standard errors of the layers of each profile.
     pub layer_errors: Vec<LayerErrors>,
+    /// What a cast is, and the lag that is taken out of it.
+    pub column_settings: waterseam_column::Settings,
     /// Lag of the probe's thermometer, and whether it is taken out of the profiles.
     pub probe_lag: Option<(Lag, bool)>,
     /// Steps in the depth of isotherms, with their places, in order of time.
@@ -63,6 +65,7 @@ pub fn analyse(trip: &Trip, crossings: Vec<PlacedCrossing>, currents: Currents, 
         profiles,
         layers,
         layer_errors,
+        column_settings,
         probe_lag: probe_lag.map(|lag| (lag, sure_lag_s > 0.0)),
         isotherm_steps,
     }
