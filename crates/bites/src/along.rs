@@ -62,8 +62,8 @@ pub(crate) fn row_at(track: &Track, time_us: i64) -> Option<Place> {
     Some(Place { at: track.at(row), distance_m: track.distance_m[row], row })
 }
 
-/// Mean of a speed over the minute around a time.
-pub(crate) fn mean_speed(track: &Track, column: &[Option<f64>], time_us: i64) -> Option<f64> {
+/// Mean of a column over the minute around a time.
+pub(crate) fn minute_mean(track: &Track, column: &[Option<f64>], time_us: i64) -> Option<f64> {
     let from = track.time_us.partition_point(|&t| t < time_us - SPEED_HALF_US);
     let to = track.time_us.partition_point(|&t| t <= time_us + SPEED_HALF_US);
     let (mut sum, mut n) = (0.0, 0.0);

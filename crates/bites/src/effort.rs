@@ -29,6 +29,8 @@ pub struct EffortRow {
     pub surface_temp_c: Option<f64>,
     /// Speed through the water, mean of the minute around, m/s.
     pub stw_mps: Option<f64>,
+    /// Speed of the water past the lure, by a probe near its depth, mean of the minute around, m/s.
+    pub lure_speed_mps: Option<f64>,
     /// Distance to the nearest break, m.
     pub break_distance_m: Option<f64>,
     /// Side of that break.
@@ -103,6 +105,7 @@ fn row(
         temp_at_depth_c: spell.running_depth_m.and_then(|d| Some((around.temp_at)(middle_us, d)?.temp_c)),
         surface_temp_c: around.surface_temp_c(middle_us),
         stw_mps: around.stw_mps(middle_us),
+        lure_speed_mps: spell.running_depth_m.and_then(|d| around.lure_speed_mps(middle_us, d)),
         break_distance_m: near.map(|near| near.distance_m),
         break_side: near.and_then(|near| near.side),
         above_thermocline_m: spell

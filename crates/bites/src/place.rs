@@ -55,6 +55,8 @@ pub struct PlacedBite {
     pub sog_mps: Option<f64>,
     /// Speed through the water, mean of the minute around, m/s.
     pub stw_mps: Option<f64>,
+    /// Speed of the water past the lure, by a probe near its depth, mean of the minute around, m/s.
+    pub lure_speed_mps: Option<f64>,
     /// Direction toward which the water moved, degrees true.
     pub set_deg: Option<f64>,
     /// Speed of the water, m/s.
@@ -157,6 +159,7 @@ fn place_note(
         water_depth_m: around.water_depth_m(time_us),
         sog_mps,
         stw_mps,
+        lure_speed_mps: depth_m.and_then(|d| around.lure_speed_mps(time_us, d)),
         set_deg: current.and_then(|(set_deg, _)| set_deg),
         drift_mps: current.map(|(_, drift_mps)| drift_mps),
         break_distance_m: near.map(|n| n.distance_m),

@@ -6,7 +6,7 @@ use waterseam_track::Track;
 use waterseam_units::LatLon;
 use waterseam_units::angle::length_direction;
 
-use crate::along::{Place, mean_speed, usable_near};
+use crate::along::{Place, minute_mean, usable_near};
 use crate::near::{Breaks, NearBreak, nearest_break};
 
 /// A temperature below the surface.
@@ -43,6 +43,9 @@ const CURRENT_WITHIN_US: i64 = 15 * 60 * 1_000_000;
 /// source), m.
 const CURRENT_WITHIN_M: f64 = 2000.0;
 
+/// A probe this near to a lure's depth feels the same stream (common practice, no source), m.
+const PROBE_NEAR_M: f64 = 5.0;
+
 impl Surroundings<'_> {
     pub(crate) fn surface_temp_c(&self, time_us: i64) -> Option<f64> {
         usable_near(self.track, &self.track.surface_temp_c, &self.track.surface_temp_qc, time_us)
@@ -53,11 +56,18 @@ impl Surroundings<'_> {
     }
 
     pub(crate) fn stw_mps(&self, time_us: i64) -> Option<f64> {
-        mean_speed(self.track, &self.track.stw_mps, time_us)
+        minute_mean(self.track, &self.track.stw_mps, time_us)
+    }
+
+    /// Speed of the water past a lure at a depth, by the probe, where that hangs near it.
+    pub(crate) fn lure_speed_mps(&self, time_us: i64, depth_m: f64) -> Option<f64> {
+        let probe_m = minute_mean(self.track, &self.track.probe_depth_m, time_us)?;
+        let near = (probe_m - depth_m).abs() <= PROBE_NEAR_M;
+        near.then(|| minute_mean(self.track, &self.track.probe_speed_mps, time_us)).flatten()
     }
 
     pub(crate) fn sog_mps(&self, time_us: i64) -> Option<f64> {
-        mean_speed(self.track, &self.track.sog_mps, time_us)
+        minute_mean(self.track, &self.track.sog_mps, time_us)
     }
 
     pub(crate) fn nearest_break(&self, at: LatLon, time_us: i64) -> Option<NearBreak> {

@@ -39,6 +39,8 @@ pub(crate) fn track(seconds: i64) -> Track {
         distance_m: rows.map(|s| s as f64).collect(),
         sog_mps: vec![Some(1.0); n],
         stw_mps: vec![Some(1.1); n],
+        probe_depth_m: vec![Some(12.0); n],
+        probe_speed_mps: vec![Some(0.9); n],
         water_depth_m: vec![Some(40.0); n],
         water_depth_qc: vec![Flag::Pass; n],
         surface_temp_c: vec![Some(15.0); n],

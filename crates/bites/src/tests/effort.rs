@@ -30,6 +30,16 @@ fn a_minute_and_a_half_on_two_rods() {
 }
 
 #[test]
+fn the_probe_speaks_for_lures_near_its_depth() {
+    let mut deep = spell("deep", 0, 60);
+    deep.running_depth_m = Some(25.0);
+    let rows = laid_over(&track(600), &[spell("near", 0, 60), deep]);
+    let speeds: Vec<_> = rows.iter().map(|row| row.lure_speed_mps).collect();
+    assert_eq!(speeds.len(), 2);
+    assert!((speeds[0].unwrap() - 0.9).abs() < 1e-12 && speeds[1].is_none(), "{speeds:?}");
+}
+
+#[test]
 fn running_and_lying_still_are_not_fishing() {
     let mut track = track(600);
     (100..200).for_each(|row| track.activity[row] = Activity::Run);

@@ -63,6 +63,7 @@ fn trip(
                 spell: rod,
                 temp_at_depth_c: Some(17.0 - 5.0 * ((depth_m - THERMOCLINE_M) / 4.0).tanh() + 0.0005 * along),
                 stw_mps: Some(speed_mps),
+                lure_speed_mps: Some(speed_mps - 0.2),
                 break_distance_m: Some(along.abs()),
                 break_side: Some(if along > 0.0 { Side::Warm } else { Side::Cold }),
                 above_thermocline_m: Some(THERMOCLINE_M - depth_m),

@@ -24,6 +24,7 @@ crate::table::table! {
     water_depth_m: Maybe<Float>, "m", "Depth of the water.", DEPTH;
     sog_mps: Maybe<Float>, "m/s", "Speed over ground.", NOT_NEGATIVE;
     stw_mps: Maybe<Float>, "m/s", "Speed through the water, as read; negative going astern.", ANY;
+    lure_speed_mps: Maybe<Float>, "m/s", "Speed of the water past the lure, by a probe within 5 m of its depth, mean of the minute around.", ANY;
     set_deg: Maybe<Float>, "degree", "Direction toward which the water moves, true.", DIRECTION;
     drift_mps: Maybe<Float>, "m/s", "Speed of the water over ground.", NOT_NEGATIVE;
     break_distance_m: Maybe<Float>, "m", "Distance to the nearest break of the trip.", NOT_NEGATIVE;

@@ -13,6 +13,7 @@ crate::table::table! {
     temp_at_depth_c: Maybe<Float>, "°C", "Water temperature at the depth of the lure.", WATER_TEMP;
     surface_temp_c: Maybe<Float>, "°C", "Water temperature at the surface.", WATER_TEMP;
     stw_mps: Maybe<Float>, "m/s", "Speed through the water, as read; negative going astern.", ANY;
+    lure_speed_mps: Maybe<Float>, "m/s", "Speed of the water past the lure, by a probe within 5 m of its depth.", ANY;
     break_distance_m: Maybe<Float>, "m", "Distance to the nearest break of the trip.", NOT_NEGATIVE;
     break_side: Maybe<Text>, "", "Side of that break.", Domain::Words(&["warm", "cold"]);
     above_thermocline_m: Maybe<Float>, "m", "Height of the lure above the thermocline; negative below it.", ANY;
