@@ -26,7 +26,7 @@ const BAND_SHARE: f64 = 1.0 / 3.0;
 /// How much oftener bites come in it.
 const RATE_RATIO: f64 = 2.0;
 /// Normal quantile of the test: one-sided 5 % shared by the twenty or so bands of a factor with eight bins and by the
-/// seven factors, of which some say the same in other words (0.05 / 20 / 4).
+/// eight factors, of which some say the same in other words (0.05 / 20 / 4).
 const Z_TEST: f64 = 3.227;
 /// Normal quantile of the power: found four times in five (0.8).
 const Z_POWER: f64 = 0.842;

@@ -14,6 +14,8 @@ pub enum Factor {
     TempAtDepth,
     /// Speed through the water, m/s.
     Stw,
+    /// Speed of the water past the lure, by a probe near its depth, m/s.
+    LureSpeed,
     /// Distance to the nearest break, m.
     BreakDistance,
     /// The same with its side: positive on the warm side, negative on the cold, m.
@@ -29,10 +31,11 @@ pub(crate) const FACTORS: usize = Factor::ALL.len();
 
 impl Factor {
     /// All factors, in the order of the tables.
-    pub const ALL: [Self; 7] = [
+    pub const ALL: [Self; 8] = [
         Self::Depth,
         Self::TempAtDepth,
         Self::Stw,
+        Self::LureSpeed,
         Self::BreakDistance,
         Self::BreakSide,
         Self::AboveThermocline,
@@ -45,6 +48,7 @@ impl Factor {
             Self::Depth => "depth_m",
             Self::TempAtDepth => "temp_at_depth_c",
             Self::Stw => "stw_mps",
+            Self::LureSpeed => "lure_speed_mps",
             Self::BreakDistance => "break_distance_m",
             Self::BreakSide => "break_side_m",
             Self::AboveThermocline => "above_thermocline_m",
@@ -57,6 +61,7 @@ impl Factor {
             Self::Depth => row.depth_m,
             Self::TempAtDepth => row.temp_at_depth_c,
             Self::Stw => row.stw_mps,
+            Self::LureSpeed => row.lure_speed_mps,
             Self::BreakDistance => row.break_distance_m,
             Self::BreakSide => beside(row.break_distance_m, row.break_side),
             Self::AboveThermocline => row.above_thermocline_m,
@@ -69,6 +74,7 @@ impl Factor {
             Self::Depth => bite.depth_m,
             Self::TempAtDepth => bite.temp_at_depth_c,
             Self::Stw => bite.stw_mps,
+            Self::LureSpeed => bite.lure_speed_mps,
             Self::BreakDistance => bite.break_distance_m,
             Self::BreakSide => beside(bite.break_distance_m, bite.break_side),
             Self::AboveThermocline => bite.above_thermocline_m,
@@ -105,7 +111,7 @@ impl Factor {
         match self {
             Self::Depth | Self::AboveThermocline => settings.depth_step_m,
             Self::TempAtDepth => settings.temp_step_c,
-            Self::Stw => settings.stw_step_mps,
+            Self::Stw | Self::LureSpeed => settings.stw_step_mps,
             Self::BreakDistance | Self::BreakSide => settings.break_distance_first_m,
             Self::SunElevation => settings.sun_step_deg,
         }

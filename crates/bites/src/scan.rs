@@ -73,35 +73,36 @@ pub fn scan(bins: &[Counted], settings: &ScanSettings) -> Option<Cluster> {
 /// the step-down method of Westfall & Young (Resampling-Based Multiple Testing, 1993, section 2.6; from memory), which knows how
 /// alike the factors are.
 ///
-/// An event is drawn from exposure of its stratum in which the same factors are known. Events without such exposure take no part.
+/// Events are drawn from all exposure of their stratum; what a draw knows of a factor is compared with the exposure in which it is known. Events
+/// in a bin without exposure in their stratum take no part in that factor.
 pub(crate) fn scan_all<const N: usize>(
     exposures: &[(Water<N>, f64)],
     events: &[Water<N>],
     n_bins: [usize; N],
     settings: &ScanSettings,
 ) -> [Option<Cluster>; N] {
-    let pools = Pools::new(exposures, events);
-    let expected = pools.expected(n_bins);
-    let searches: [Option<Search>; N] =
-        std::array::from_fn(|factor| Search::new(&expected[factor], settings.share_max));
-    let mut observed = n_bins.map(|n| vec![0; n]);
-    for event in pools.events_in_pools(events) {
-        count(&mut observed, event);
+    let strata = Strata::new(exposures, events, n_bins);
+    let mut tally = Tally::new(&strata, n_bins);
+    for event in events {
+        tally.add(&strata, event);
     }
-    let strongest = |counts: &[Vec<u64>; N]| -> [(f64, usize); N] {
-        std::array::from_fn(|f| searches[f].as_ref().map_or((0.0, 0), |search| search.strongest(&counts[f])))
+    let searches: [Option<Search>; N] =
+        std::array::from_fn(|f| Search::new(&tally.expected(&strata, f), settings.share_max, events.len()));
+    let strongest = |tally: &Tally<N>| -> [(f64, usize); N] {
+        std::array::from_fn(|f| {
+            searches[f]
+                .as_ref()
+                .map_or((0.0, 0), |search| search.strongest(&tally.counts[f], &tally.expected(&strata, f)))
+        })
     };
-    let best = strongest(&observed);
+    let best = strongest(&tally);
     // the first of the pool is what was observed
     let mut strengths: Vec<[f64; N]> = vec![best.map(|(strength, _)| strength)];
     let mut random = ChaCha8Rng::seed_from_u64(settings.seed);
-    let mut drawn = n_bins.map(|n| vec![0; n]);
     for _ in 0..settings.draws {
-        for counts in &mut drawn {
-            counts.fill(0);
-        }
-        pools.draw(&mut random, |water| count(&mut drawn, water));
-        strengths.push(strongest(&drawn).map(|(strength, _)| strength));
+        tally.clear();
+        strata.draw(&mut random, |water| tally.add(&strata, water));
+        strengths.push(strongest(&tally).map(|(strength, _)| strength));
     }
     let looked_at: Vec<usize> = (0..N).filter(|&f| searches[f].is_some()).collect();
     let p_values = p_values(&strengths);
@@ -109,7 +110,7 @@ pub(crate) fn scan_all<const N: usize>(
     std::array::from_fn(|f| {
         let search = searches[f].as_ref()?;
         Some(Cluster {
-            bins: search.windows.get(best[f].1)?.bins.clone(),
+            bins: search.windows.get(best[f].1)?.clone(),
             log_likelihood_ratio: best[f].0,
             p_value: p_values[0][f],
             p_value_of_all: of_all[f],
@@ -117,135 +118,148 @@ pub(crate) fn scan_all<const N: usize>(
     })
 }
 
-fn count<const N: usize>(counts: &mut [Vec<u64>; N], water: &Water<N>) {
-    for (counts, bin) in counts.iter_mut().zip(water.bins) {
-        if let Some(bin) = bin {
-            counts[bin] += 1;
-        }
-    }
-}
-
-/// Exposure of one stratum in which the same factors are known, and the events that belong to it.
-#[derive(Default)]
-struct Pool<const N: usize> {
+/// The exposure of one stratum, and how many events belong to it.
+struct Stratum<const N: usize> {
     waters: Vec<Water<N>>,
     /// Exposure up to and with each.
     cumulative: Vec<f64>,
     events: usize,
+    /// Share of each bin in the exposure in which a factor is known.
+    shares: [Vec<f64>; N],
 }
 
-struct Pools<const N: usize>(BTreeMap<(usize, [bool; N]), Pool<N>>);
+struct Strata<const N: usize>(BTreeMap<usize, Stratum<N>>);
 
-fn kind<const N: usize>(water: &Water<N>) -> (usize, [bool; N]) {
-    (water.stratum, water.bins.map(|bin| bin.is_some()))
-}
-
-impl<const N: usize> Pools<N> {
-    fn new(exposures: &[(Water<N>, f64)], events: &[Water<N>]) -> Self {
-        let mut pools: BTreeMap<_, Pool<N>> = BTreeMap::new();
+impl<const N: usize> Strata<N> {
+    fn new(exposures: &[(Water<N>, f64)], events: &[Water<N>], n_bins: [usize; N]) -> Self {
+        let mut strata: BTreeMap<usize, Stratum<N>> = BTreeMap::new();
         for (water, exposure) in exposures.iter().filter(|(_, exposure)| *exposure > 0.0) {
-            let pool = pools.entry(kind(water)).or_insert_with(|| Pool {
+            let stratum = strata.entry(water.stratum).or_insert_with(|| Stratum {
                 waters: Vec::new(),
                 cumulative: Vec::new(),
                 events: 0,
+                shares: n_bins.map(|n| vec![0.0; n]),
             });
-            pool.cumulative.push(pool.cumulative.last().unwrap_or(&0.0) + exposure);
-            pool.waters.push(*water);
-        }
-        for event in events {
-            if let Some(pool) = pools.get_mut(&kind(event)) {
-                pool.events += 1;
+            stratum.cumulative.push(stratum.cumulative.last().unwrap_or(&0.0) + exposure);
+            stratum.waters.push(*water);
+            for (shares, bin) in stratum.shares.iter_mut().zip(water.bins) {
+                if let Some(bin) = bin {
+                    shares[bin] += exposure;
+                }
             }
         }
-        Self(pools)
-    }
-
-    fn events_in_pools<'a>(&self, events: &'a [Water<N>]) -> impl Iterator<Item = &'a Water<N>> {
-        events.iter().filter(|event| self.0.contains_key(&kind(event)))
-    }
-
-    /// Events to be expected in each bin of each factor, and whether it has any exposure.
-    fn expected(&self, n_bins: [usize; N]) -> [Vec<f64>; N] {
-        let mut expected = n_bins.map(|n| vec![0.0; n]);
-        for pool in self.0.values() {
-            let total = pool.total();
-            let mut before = 0.0;
-            for (water, &cumulative) in pool.waters.iter().zip(&pool.cumulative) {
-                let share = (cumulative - before) / total;
-                before = cumulative;
-                for (expected, bin) in expected.iter_mut().zip(water.bins) {
-                    if let Some(bin) = bin {
-                        expected[bin] += share * pool.events as f64;
-                    }
+        for shares in strata.values_mut().flat_map(|stratum| &mut stratum.shares) {
+            let known: f64 = shares.iter().sum();
+            if known > 0.0 {
+                for share in shares.iter_mut() {
+                    *share /= known;
                 }
+            }
+        }
+        for event in events {
+            if let Some(stratum) = strata.get_mut(&event.stratum) {
+                stratum.events += 1;
+            }
+        }
+        Self(strata)
+    }
+
+    fn draw(&self, random: &mut ChaCha8Rng, mut each: impl FnMut(&Water<N>)) {
+        for stratum in self.0.values() {
+            let total = stratum.cumulative.last().copied().unwrap_or_default();
+            for _ in 0..stratum.events {
+                let place = total * random.random::<f64>();
+                let index = stratum.cumulative.partition_point(|&cumulative| cumulative <= place);
+                each(&stratum.waters[index.min(stratum.waters.len() - 1)]);
+            }
+        }
+    }
+}
+
+/// Events counted by factor: in each bin, and in each stratum.
+struct Tally<const N: usize> {
+    counts: [Vec<u64>; N],
+    known: [BTreeMap<usize, u64>; N],
+}
+
+impl<const N: usize> Tally<N> {
+    fn new(strata: &Strata<N>, n_bins: [usize; N]) -> Self {
+        let none: BTreeMap<usize, u64> = strata.0.keys().map(|&stratum| (stratum, 0)).collect();
+        Self { counts: n_bins.map(|n| vec![0; n]), known: std::array::from_fn(|_| none.clone()) }
+    }
+
+    fn clear(&mut self) {
+        for (counts, known) in self.counts.iter_mut().zip(&mut self.known) {
+            counts.fill(0);
+            for n in known.values_mut() {
+                *n = 0;
+            }
+        }
+    }
+
+    fn add(&mut self, strata: &Strata<N>, water: &Water<N>) {
+        let Some(stratum) = strata.0.get(&water.stratum) else { return };
+        for factor in 0..N {
+            let Some(bin) = water.bins[factor].filter(|&bin| stratum.shares[factor][bin] > 0.0) else {
+                continue;
+            };
+            self.counts[factor][bin] += 1;
+            *self.known[factor].entry(water.stratum).or_default() += 1;
+        }
+    }
+
+    /// Events to be expected in each bin of a factor.
+    fn expected(&self, strata: &Strata<N>, factor: usize) -> Vec<f64> {
+        let mut expected = vec![0.0; self.counts[factor].len()];
+        for (stratum, &n) in strata.0.values().zip(self.known[factor].values()).filter(|(_, n)| **n > 0) {
+            for (expected, share) in expected.iter_mut().zip(&stratum.shares[factor]) {
+                *expected += n as f64 * share;
             }
         }
         expected
     }
-
-    fn draw(&self, random: &mut ChaCha8Rng, mut each: impl FnMut(&Water<N>)) {
-        for pool in self.0.values() {
-            let total = pool.total();
-            for _ in 0..pool.events {
-                let place = total * random.random::<f64>();
-                let index = pool.cumulative.partition_point(|&cumulative| cumulative <= place);
-                each(&pool.waters[index.min(pool.waters.len() - 1)]);
-            }
-        }
-    }
-}
-
-impl<const N: usize> Pool<N> {
-    fn total(&self) -> f64 {
-        self.cumulative.last().copied().unwrap_or_default()
-    }
-}
-
-/// Neighbouring bins and what is expected in them.
-struct Window {
-    bins: Range<usize>,
-    expected: f64,
-    ln_expected: f64,
-    ln_rest: f64,
 }
 
 /// All bands of one factor.
 struct Search {
-    windows: Vec<Window>,
-    total: usize,
+    windows: Vec<Range<usize>>,
     /// `n ln n` for every count that can occur.
     entropy: Vec<f64>,
 }
 
 impl Search {
     /// `None` where there is nothing to compare.
-    fn new(expected: &[f64], share_max: f64) -> Option<Self> {
-        let sum: f64 = expected.iter().sum();
-        let total = sum.round() as usize;
-        if total == 0 || expected.iter().filter(|&&e| e > 0.0).count() < 2 {
+    fn new(expected: &[f64], share_max: f64, events: usize) -> Option<Self> {
+        let total: f64 = expected.iter().sum();
+        if total == 0.0 || expected.iter().filter(|&&e| e > 0.0).count() < 2 {
             return None;
         }
-        let entropy = (0..=total).map(|n| if n == 0 { 0.0 } else { n as f64 * (n as f64).ln() }).collect();
-        Some(Self { windows: windows(expected, sum, share_max), total, entropy })
+        let entropy = (0..=events).map(|n| if n == 0 { 0.0 } else { n as f64 * (n as f64).ln() }).collect();
+        Some(Self { windows: windows(expected, total, share_max), entropy })
     }
 
     /// The strongest band: its log-likelihood ratio and its index; 0 where no band has more than is expected.
-    fn strongest(&self, counts: &[u64]) -> (f64, usize) {
-        let mut before = vec![0; counts.len() + 1];
-        for (i, count) in counts.iter().enumerate() {
+    fn strongest(&self, counts: &[u64], expected: &[f64]) -> (f64, usize) {
+        let (mut before, mut expected_before) = (vec![0; counts.len() + 1], vec![0.0; counts.len() + 1]);
+        for (i, (count, expected)) in counts.iter().zip(expected).enumerate() {
             before[i + 1] = before[i] + count;
+            expected_before[i + 1] = expected_before[i] + expected;
         }
+        let (total, all) = (before[counts.len()] as usize, expected_before[counts.len()]);
         let mut best = (0.0, 0);
         for (index, window) in self.windows.iter().enumerate() {
-            let inside = (before[window.bins.end] - before[window.bins.start]) as usize;
-            let outside = self.total - inside;
-            if inside as f64 > window.expected {
-                let ratio = self.entropy[inside] + self.entropy[outside]
-                    - inside as f64 * window.ln_expected
-                    - outside as f64 * window.ln_rest;
-                if ratio > best.0 {
-                    best = (ratio, index);
-                }
+            let inside = (before[window.end] - before[window.start]) as usize;
+            let expected = expected_before[window.end] - expected_before[window.start];
+            let (outside, rest) = (total - inside, all - expected);
+            // a draw may leave nothing to compare with
+            if inside as f64 <= expected || expected <= 0.0 || rest <= 1e-9 * all {
+                continue;
+            }
+            let ratio = self.entropy[inside] + self.entropy[outside]
+                - inside as f64 * expected.ln()
+                - outside as f64 * rest.ln();
+            if ratio > best.0 {
+                best = (ratio, index);
             }
         }
         best
@@ -253,7 +267,7 @@ impl Search {
 }
 
 /// All bands from a bin with exposure to a bin with exposure that hold no more than the share.
-fn windows(expected: &[f64], total: f64, share_max: f64) -> Vec<Window> {
+fn windows(expected: &[f64], total: f64, share_max: f64) -> Vec<Range<usize>> {
     let mut windows = Vec::new();
     for start in (0..expected.len()).filter(|&i| expected[i] > 0.0) {
         let mut inside = 0.0;
@@ -265,12 +279,7 @@ fn windows(expected: &[f64], total: f64, share_max: f64) -> Vec<Window> {
                 break;
             }
             if more > 0.0 {
-                windows.push(Window {
-                    bins: start..end + 1,
-                    expected: inside,
-                    ln_expected: inside.ln(),
-                    ln_rest: (total - inside).ln(),
-                });
+                windows.push(start..end + 1);
             }
         }
     }

@@ -102,6 +102,7 @@ fn name(factor: &str) -> &'static str {
         "depth_m" => "depth",
         "temp_at_depth_c" => "temperature at depth",
         "stw_mps" => "speed through the water",
+        "lure_speed_mps" => "speed at the lures",
         "break_distance_m" => "distance to a break",
         "break_side_m" => "side of a break",
         "above_thermocline_m" => "height above the thermocline",
@@ -147,7 +148,7 @@ fn range(factor: &str, low: f64, high: f64, style: &Style) -> String {
     match factor {
         "depth_m" => depth_range(units, low, high),
         "temp_at_depth_c" => temp_range(units, low, high),
-        "stw_mps" => format!("{} to {}", units.speed(low), units.speed(high)),
+        "stw_mps" | "lure_speed_mps" => format!("{} to {}", units.speed(low), units.speed(high)),
         "break_distance_m" => away(low, high, style),
         "break_side_m" if low >= 0.0 => format!("the warm side, {},", away(low, high, style)),
         "break_side_m" if high <= 0.0 => format!("the cold side, {},", away(-high, -low, style)),

@@ -114,6 +114,25 @@ fn where_nothing_differs_a_trip_names_a_band_of_any_factor_one_time_in_twenty() 
     assert!((0.035..=0.065).contains(&share), "{share}");
 }
 
+/// A factor that is known only where fish bite must not take its power from another.
+#[test]
+fn what_is_known_of_the_temperature_costs_the_depth_nothing() {
+    let mut random = ChaCha8Rng::seed_from_u64(18);
+    let in_band = |row: &EffortRow| (12.0..18.0).contains(&row.depth_m.expect("a depth"));
+    let season: Vec<Trip> = (0..6)
+        .map(|_| {
+            let mut trip = trip(&mut random, 4.0, any_lure, |row, _| if in_band(row) { 1.5 } else { 0.3 });
+            for row in trip.effort.iter_mut().filter(|row| !in_band(row)) {
+                row.temp_at_depth_c = None;
+            }
+            trip
+        })
+        .collect();
+    let bands = bands_of(&season);
+    let named = |factor: Factor| bands.iter().any(|band| band.factor == factor && band.in_productive_band);
+    assert!(named(Factor::Depth), "the depth");
+}
+
 #[test]
 fn a_lucky_day_is_not_credited_to_its_depth() {
     let mut random = ChaCha8Rng::seed_from_u64(12);

@@ -3,7 +3,7 @@
 crate::table::table! {
     "bands", "bin of one factor, over one trip or several";
     trip_id: Text, "", "Trip.", ANY;
-    factor: Text, "", "What the bins divide: a column of the table effort; break_side_m is its break_distance_m, negative on the cold side.", Domain::Words(&["depth_m", "temp_at_depth_c", "stw_mps", "break_distance_m", "break_side_m", "above_thermocline_m", "sun_elevation_deg"]);
+    factor: Text, "", "What the bins divide: a column of the table effort; break_side_m is its break_distance_m, negative on the cold side.", Domain::Words(&["depth_m", "temp_at_depth_c", "stw_mps", "lure_speed_mps", "break_distance_m", "break_side_m", "above_thermocline_m", "sun_elevation_deg"]);
     species: Text, "", "Species, lower case; * for all together.", ANY;
     low: Float, "", "Lower end of the bin, in the unit of the factor.", ANY;
     high: Float, "", "Upper end of the bin, in the unit of the factor.", ANY;
