@@ -3,14 +3,14 @@
 //! The file metadata key `geo` of GeoParquet 1.1.0 (OGC GeoParquet, <https://geoparquet.org/releases/v1.1.0/>,
 //! clause "File metadata"). The key `crs` is left out, which stands for OGC:CRS84: longitude, latitude, WGS 84.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use serde::Serialize;
 use waterseam_units::LatLon;
 
 use crate::domain::Measure;
 use crate::table::Table;
-use crate::wkb;
+use crate::wkb::{self, Shape};
 
 /// Name of the metadata key.
 pub const KEY: &str = "geo";
@@ -26,7 +26,7 @@ struct Geo {
 #[derive(Serialize)]
 struct GeoColumn {
     encoding: &'static str,
-    geometry_types: &'static [&'static str],
+    geometry_types: BTreeSet<&'static str>,
     #[serde(skip_serializing_if = "Option::is_none")]
     bbox: Option<[f64; 4]>,
 }
@@ -35,19 +35,26 @@ struct GeoColumn {
 pub(crate) fn metadata<R: Table>(rows: &[R]) -> Option<String> {
     let index = R::shape_column()?;
     let name = R::COLUMNS[index].name;
-    let vertices: Vec<LatLon> = rows
+    let shapes: Vec<Shape> = rows
         .iter()
         .filter_map(|row| match row.measures()[index] {
-            Measure::Shape(bytes) => wkb::line_vertices(bytes),
+            Measure::Shape(bytes) => wkb::shape(bytes),
             _ => None,
         })
-        .flatten()
         .collect();
-    let geometry_types: &[&str] = if vertices.is_empty() { &[] } else { &["LineString"] };
+    let geometry_types: BTreeSet<&str> = shapes.iter().map(geometry_type).collect();
+    let vertices: Vec<LatLon> = shapes.into_iter().flat_map(Shape::vertices).collect();
     let column = GeoColumn { encoding: "WKB", geometry_types, bbox: bounds(&vertices) };
     let geo = Geo { version: "1.1.0", primary_column: name, columns: BTreeMap::from([(name, column)]) };
     let text = serde_json::to_string(&geo);
     Some(text.unwrap_or_else(|e| unreachable!("words and finite numbers can be written as JSON: {e}")))
+}
+
+fn geometry_type(shape: &Shape) -> &'static str {
+    match shape {
+        Shape::Line(_) => "LineString",
+        Shape::Area(_) => "Polygon",
+    }
 }
 
 /// West, south, east, north of the positions; `None` where there are none.

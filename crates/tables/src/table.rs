@@ -71,7 +71,7 @@ pub trait Table: Clone + Sized {
 pub(crate) fn can_be_stored(measure: Measure<'_>) -> bool {
     match measure {
         Measure::Number(x) => x.is_finite(),
-        Measure::Shape(bytes) => crate::wkb::line_vertices(bytes).is_some(),
+        Measure::Shape(bytes) => crate::wkb::shape(bytes).is_some(),
         Measure::Null | Measure::Text(_) | Measure::Free => true,
     }
 }
