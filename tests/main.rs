@@ -5,8 +5,10 @@
 mod whole {
     pub mod bad_input;
     pub mod cards;
+    pub mod cells;
     pub mod clocks;
     pub mod currents;
+    pub mod exports;
     pub mod faults;
     pub mod full_disk;
     pub mod helpers;

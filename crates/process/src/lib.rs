@@ -3,6 +3,7 @@
 
 mod angling;
 pub mod card;
+pub mod cell_visits;
 mod chain;
 pub mod clocks;
 mod copies;
@@ -16,6 +17,7 @@ mod instruments;
 mod isotherms;
 mod lure;
 mod map_rows;
+pub mod outings;
 mod place;
 mod rates;
 pub mod read;

@@ -12,7 +12,9 @@ use waterseam_tackle::UnusedReason;
 use waterseam_track::{Activity, Track, Trip};
 
 use crate::card::{self, Batch};
+use crate::cell_visits::cell_visits;
 use crate::currents::Found;
+use crate::outings::day_in;
 use crate::read::ReadFile;
 use crate::sensor_care::{self, SensorCare};
 use crate::span::Span;
@@ -102,6 +104,7 @@ pub fn tables(material: &Material, boat: &BoatFile) -> TripTables {
         break_sides: rates.break_sides,
         ..TripTables::default()
     };
+    tables.cell_visits = cell_visits(&trip_id, &tables.track, &tables.effort, &tables.breaks);
     for file in sources_of(material) {
         let read = &material.files[file];
         let mut report: SourceReport = read.report.clone();
@@ -194,6 +197,7 @@ fn trip_row(
         probe_lag_s: water.probe_lag.map(|(lag, _)| lag.lag_s),
         probe_lag_se_s: water.probe_lag.map(|(lag, _)| lag.lag_se_s),
         probe_lag_applied: water.probe_lag.map(|(_, applied)| applied),
+        local_date: track.time_us.first().map(|&start_us| day_in(&boat.time_zone, start_us).to_string()),
     }
 }
 

@@ -81,6 +81,16 @@ impl Logbook {
         TripTables::collect(&mut FromFiles::new(&self.root, partition))
     }
 
+    /// Every trip in the order of [`trip_ids`](Self::trip_ids), to read some of its tables.
+    ///
+    /// # Errors
+    /// Where the folder cannot be listed.
+    pub fn trips(&self) -> Result<Vec<TripReader<'_>>, Error> {
+        let partitions = layout::partitions(&self.root, trips::Row::NAME)?;
+        let reader = |partition| TripReader { files: FromFiles::new(&self.root, partition) };
+        Ok(partitions.into_iter().map(reader).collect())
+    }
+
     /// One table over all trips, or over the trips of one year, in the order of [`trip_ids`](Self::trip_ids).
     ///
     /// # Errors
@@ -96,8 +106,30 @@ impl Logbook {
     }
 }
 
+/// A trip of a logbook, of which any table can be read for itself.
+#[derive(Debug)]
+pub struct TripReader<'a> {
+    files: FromFiles<'a>,
+}
+
+impl TripReader<'_> {
+    /// The trip.
+    pub fn trip_id(&self) -> &str {
+        &self.files.partition.trip_id
+    }
+
+    /// The rows of one table; `None` where the trip was written before there was such a table.
+    ///
+    /// # Errors
+    /// Where its file is damaged or missing.
+    pub fn rows<R: Table>(&mut self) -> Result<Option<Vec<R>>, Error> {
+        if self.files.is_from_before::<R>() { Ok(None) } else { self.files.rows().map(Some) }
+    }
+}
+
 /// Reads the files of a trip, each against its sum: a changed file is refused before it is decoded. A copy of a
 /// logbook without its sums is read without them.
+#[derive(Debug)]
 struct FromFiles<'a> {
     root: &'a Path,
     partition: Partition,
@@ -109,6 +141,10 @@ impl<'a> FromFiles<'a> {
         let sums = Sums::read(&layout::sums_file(root, &partition.trip_id)).ok();
         Self { root, partition, sums }
     }
+
+    fn is_from_before<R: Table>(&self) -> bool {
+        sums::is_from_before::<R>(self.sums.as_ref(), self.root, &self.partition.file(R::NAME))
+    }
 }
 
 impl Rows for FromFiles<'_> {
@@ -116,7 +152,7 @@ impl Rows for FromFiles<'_> {
     fn rows<R: Table>(&mut self) -> Result<Vec<R>, Error> {
         let path = self.partition.file(R::NAME);
         let file = self.root.join(&path);
-        if sums::is_from_before::<R>(self.sums.as_ref(), self.root, &path) {
+        if self.is_from_before::<R>() {
             return Ok(Vec::new());
         }
         if !sums::is_unchanged(self.sums.as_ref(), self.root, &path)? {

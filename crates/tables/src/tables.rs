@@ -6,6 +6,7 @@ pub mod break_lines;
 pub mod break_sides;
 pub mod breaks;
 pub mod calibrations;
+pub mod cell_visits;
 pub mod current_edges;
 pub mod currents;
 pub mod effort;

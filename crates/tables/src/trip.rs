@@ -3,9 +3,9 @@
 use crate::schema::TableSchema;
 use crate::table::{BadValue, Table};
 use crate::tables::{
-    bands, bites, break_lines, break_sides, breaks, calibrations, current_edges, currents, effort,
-    isotherm_breaks, isotherms, layers, lure_speeds, profiles, rod_spells, set_aside, sources, surface_map,
-    tackle_rates, track, trips,
+    bands, bites, break_lines, break_sides, breaks, calibrations, cell_visits, current_edges, currents,
+    effort, isotherm_breaks, isotherms, layers, lure_speeds, profiles, rod_spells, set_aside, sources,
+    surface_map, tackle_rates, track, trips,
 };
 
 /// Something that gives the rows of each table in turn, whatever the table.
@@ -49,7 +49,7 @@ macro_rules! trip_tables {
 }
 
 /// Tables that were added to the newest format: trips from before are without.
-pub(crate) const NEWER_TABLES: [&str; 7] = [
+pub(crate) const NEWER_TABLES: [&str; 8] = [
     surface_map::Row::NAME,
     isotherms::Row::NAME,
     tackle_rates::Row::NAME,
@@ -57,6 +57,7 @@ pub(crate) const NEWER_TABLES: [&str; 7] = [
     isotherm_breaks::Row::NAME,
     calibrations::Row::NAME,
     lure_speeds::Row::NAME,
+    cell_visits::Row::NAME,
 ];
 
 trip_tables! {
@@ -78,6 +79,7 @@ trip_tables! {
     rod_spells: "Rods with their lines in the water.",
     bites: "Bites.",
     effort: "Minutes of rod spells.",
+    cell_visits: "Cells that the trip came through.",
     bands: "Bins of each factor.",
     tackle_rates: "Lures and rods, compared.",
     break_sides: "Warm and cold sides of the breaks, compared.",

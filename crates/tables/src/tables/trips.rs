@@ -35,4 +35,5 @@ crate::table::table! {
     probe_lag_s: Maybe<Float>, "s", "First-order lag of the probe's thermometer, by casts that went down and up; by chance it may come out negative. Missing where fewer than four casts tell it.", ANY;
     probe_lag_se_s: Maybe<Float>, "s", "Standard error of that lag.", NOT_NEGATIVE;
     probe_lag_applied: Maybe<Truth>, "", "Whether the profiles are corrected for it: half a second or more, and four standard errors.", ANY;
+    local_date: Maybe<Text>, "", "Day of the trip's first second in the boat's time zone, YYYY-MM-DD.", ANY;
 }

@@ -1,9 +1,9 @@
 //! A small trip of the charter boat *Kittiwake* with every table filled: invented, and in agreement with itself.
 
 use waterseam_tables::{
-    TripTables, bands, bites, break_lines, break_sides, breaks, calibrations, current_edges, currents,
-    effort, isotherm_breaks, isotherms, layers, lure_speeds, profiles, rod_spells, set_aside, sources,
-    surface_map, tackle_rates, track, trips, wkb,
+    TripTables, bands, bites, break_lines, break_sides, breaks, calibrations, cell_visits, current_edges,
+    currents, effort, isotherm_breaks, isotherms, layers, lure_speeds, profiles, rod_spells, set_aside,
+    sources, surface_map, tackle_rates, track, trips, wkb,
 };
 use waterseam_units::LatLon;
 
@@ -96,6 +96,7 @@ pub fn trip(trip_id: &str, start_us: i64, seconds: usize) -> TripTables {
             above_thermocline_m: Some(-2.5),
             sun_elevation_deg: 8.5,
         }],
+        cell_visits: vec![cell_visit_row(trip_id)],
         bands: vec![bands::Row {
             trip_id: id(),
             factor: "depth_m".to_owned(),
@@ -168,6 +169,17 @@ fn source(trip_id: &str, start_us: i64, end_us: i64) -> sources::Row {
     }
 }
 
+fn cell_visit_row(trip_id: &str) -> cell_visits::Row {
+    cell_visits::Row {
+        trip_id: trip_id.to_owned(),
+        cell: CELL,
+        rod_hours: 1.0 / 60.0,
+        run_m: 60.0,
+        breaks: 2,
+        surface_temp_c: Some(14.1),
+    }
+}
+
 fn summary(trip_id: &str, start_us: i64, end_us: i64) -> trips::Row {
     trips::Row {
         trip_id: trip_id.to_owned(),
@@ -203,6 +215,7 @@ fn summary(trip_id: &str, start_us: i64, end_us: i64) -> trips::Row {
         probe_lag_s: Some(4.2),
         probe_lag_se_s: Some(0.3),
         probe_lag_applied: Some(true),
+        local_date: Some("2026-06-14".to_owned()),
     }
 }
 

@@ -1,0 +1,59 @@
+//! What did every trip of a logbook do, cell by cell, and where did it get its bites?
+
+use jiff::civil::Date;
+use jiff::tz::TimeZone;
+use waterseam_tables::{Error, Logbook, TripReader, bites, breaks, cell_visits, effort, track, trips};
+use waterseam_units::time::timestamp;
+
+use crate::cell_visits::cell_visits;
+
+/// One trip as the layers over many years see it: no second of its track, no minute of its effort.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Outing {
+    /// The trip.
+    pub trip_id: String,
+    /// Its day in the boat's time zone.
+    pub day: Date,
+    /// What it did in each cell.
+    pub cells: Vec<cell_visits::Row>,
+    /// Its bites.
+    pub bites: Vec<bites::Row>,
+}
+
+/// The trips of a logbook in the order of their ids. Of a trip that was written before there was a table
+/// `cell_visits`, the cells are worked out from its track, effort and breaks.
+///
+/// # Errors
+/// Where a table of the logbook is damaged.
+pub fn outings(logbook: &Logbook) -> Result<Vec<Outing>, Error> {
+    logbook.trips()?.into_iter().map(outing).collect()
+}
+
+fn outing(mut trip: TripReader) -> Result<Outing, Error> {
+    let cells = match trip.rows::<cell_visits::Row>()? {
+        Some(cells) => cells,
+        None => worked_out(&mut trip)?,
+    };
+    let rows = trip.rows::<trips::Row>()?.unwrap_or_default();
+    let [row] = rows.as_slice() else { return Err(Error::NotOneTrip { found: rows.len() }) };
+    let bites = trip.rows::<bites::Row>()?.unwrap_or_default();
+    Ok(Outing { trip_id: trip.trip_id().to_owned(), day: local_day(row), cells, bites })
+}
+
+fn worked_out(trip: &mut TripReader) -> Result<Vec<cell_visits::Row>, Error> {
+    let track = trip.rows::<track::Row>()?.unwrap_or_default();
+    let effort = trip.rows::<effort::Row>()?.unwrap_or_default();
+    let breaks = trip.rows::<breaks::Row>()?.unwrap_or_default();
+    Ok(cell_visits(trip.trip_id(), &track, &effort, &breaks))
+}
+
+/// Day of the trip's start in the boat's zone; where an older logbook does not say it, by the name of the zone.
+fn local_day(trip: &trips::Row) -> Date {
+    let said = trip.local_date.as_ref().and_then(|text| text.parse().ok());
+    said.unwrap_or_else(|| day_in(&TimeZone::get(&trip.time_zone).unwrap_or(TimeZone::UTC), trip.time_start))
+}
+
+/// Day of an instant in a time zone.
+pub fn day_in(zone: &TimeZone, time_us: i64) -> Date {
+    timestamp(time_us).to_zoned_datetime(zone.clone()).date()
+}
