@@ -27,6 +27,7 @@ pub(crate) enum Stream {
     Handling,
     Below,
     ProbeSpeed,
+    Years,
 }
 
 /// Random numbers of one stream.

@@ -35,6 +35,7 @@ mod trip;
 pub mod truth;
 mod voyage;
 mod write;
+pub mod years;
 
 #[cfg(test)]
 mod tests;

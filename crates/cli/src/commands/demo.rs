@@ -19,7 +19,12 @@ pub fn run(args: &DemoArgs, out: &mut Output) -> anyhow::Result<Status> {
                 args.dir.display()
             );
         }
-        waterseam_demo::write(&args.dir, args.trips, args.years, args.seed.unwrap_or(1))
+        waterseam_demo::write(
+            &args.dir,
+            args.trips.saturating_mul(args.years),
+            args.years,
+            args.seed.unwrap_or(1),
+        )
     };
     let truth = written.with_context(|| format!("cannot write invented logs to {}", args.dir.display()))?;
     out.say(&format!("{} invented trips in {}", truth.trips.len(), args.dir.display()));
