@@ -1,32 +1,14 @@
-//! What all scores on invented days need: chance that is the same each time, all processors, and the files read as the program does.
+//! What all scores on invented days need: chance that is the same each time, and the files read as the program does.
 
-use std::ops::Range;
-use std::sync::Mutex;
+#[path = "scored_seeds.rs"]
+mod scored_seeds;
 
 use waterseam_demo::DemoFile;
 use waterseam_logs::Collected;
 use waterseam_logs::boat::BoatFile;
 use waterseam_track::{Settings, Trip};
 
-/// What is made of each seed, in their order, on as many threads as there are processors.
-pub fn over_seeds<T: Send>(seeds: Range<u64>, day: impl Fn(u64) -> T + Sync) -> Vec<T> {
-    let next = Mutex::new(seeds);
-    let done: Mutex<Vec<(u64, T)>> = Mutex::new(Vec::new());
-    std::thread::scope(|scope| {
-        for _ in 0..std::thread::available_parallelism().map_or(1, usize::from) {
-            scope.spawn(|| {
-                loop {
-                    let Some(seed) = next.lock().unwrap().next() else { break };
-                    let day = day(seed);
-                    done.lock().unwrap().push((seed, day));
-                }
-            });
-        }
-    });
-    let mut done = done.into_inner().unwrap();
-    done.sort_by_key(|(seed, _)| *seed);
-    done.into_iter().map(|(_, day)| day).collect()
-}
+pub use scored_seeds::over_seeds;
 
 /// The one trip that these files of a demo day make.
 pub fn read(files: &[DemoFile], settings: &Settings) -> Trip {

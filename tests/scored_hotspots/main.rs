@@ -1,0 +1,79 @@
+//! Are the places that produce found over many years of trips, and none where there is none?
+//!
+//! Ten years of forty trips on invented lakes (`demo::years`), whose places are known. The goals stand here and were written
+//! before the layer was there to be tried. Seeds below 1,000 are for tuning, the scores are of others.
+//!
+//! What a *true hot place* is: a cell of resolution 7 in a month of the year, fished for 20 rod-hours and more over the years,
+//! whose true rate is twice the mean of its month or more. The true rate of a cell is the mean over the effort in it of what
+//! the place is worth on that day (`mean_rate_per_rod_hour`: luck and year at 1, temperature averaged over the days that
+//! may come); the mean of a month is the same over all effort of that month. By effort, not by area: nobody can know the half
+//! of a hexagon in which no line ever ran, and the rate that a captain compares with is that of his own hours.
+//!
+//! `WATERSEAM_SEEDS=100 cargo test -p waterseam-hotspots --test scored_hotspots -- --nocapture` is the full run.
+
+#![expect(clippy::unwrap_used, reason = "a test ends at the first thing that is not as it should be")]
+#![expect(clippy::print_stdout, reason = "the scores are printed for whoever runs this with --nocapture")]
+
+mod lakes;
+mod score;
+#[path = "../scored_seeds.rs"]
+mod scored_seeds;
+
+use lakes::{Lake, lakes};
+use score::Score;
+
+/// Resolution of the cells, and rod-hours in a cell and month from which it counts.
+const RESOLUTION: u8 = 7;
+const LEAST_ROD_HOURS: f64 = 20.0;
+/// A true hot place produces so many times the mean of its month.
+const HOT_TIMES: f64 = 2.0;
+/// Share of the places said to be hot that are, and of the hot ones that are said.
+const GOAL_PRECISION: f64 = 0.9;
+const GOAL_RECALL: f64 = 0.8;
+/// Share of runs on a lake without a better place in which one is said to be hot all the same.
+const GOAL_INVENTED: f64 = 0.05;
+/// Share of the true rates within the nominal 90 % intervals.
+const GOAL_COVERED: std::ops::RangeInclusive<f64> = 0.87..=0.93;
+
+/// First seed of the lakes that are scored.
+const SCORED_FROM: u64 = 70_000;
+/// Lakes that are scored, unless `WATERSEAM_SEEDS` says.
+const LAKES: u64 = 6;
+
+fn n_lakes() -> u64 {
+    std::env::var("WATERSEAM_SEEDS").ok().and_then(|text| text.parse().ok()).unwrap_or(LAKES)
+}
+
+/// First seed: another one with `WATERSEAM_FIRST_SEED`, for tuning.
+fn first_seed() -> u64 {
+    std::env::var("WATERSEAM_FIRST_SEED").ok().and_then(|text| text.parse().ok()).unwrap_or(SCORED_FROM)
+}
+
+/// Twice the standard error of a share of so many: what chance does to it is not held against it.
+fn chance(share: f64, n: usize) -> f64 {
+    2.0 * (share * (1.0 - share) / n.max(1) as f64).sqrt()
+}
+
+#[test]
+fn places_that_produce_are_found() {
+    let lakes = lakes(first_seed()..first_seed() + n_lakes(), false);
+    let score = Score::of(&lakes);
+    println!("{score}");
+    assert!(score.true_hot() >= 50, "only {} true hot places: too few to score", score.true_hot());
+    assert!(score.precision() >= GOAL_PRECISION - chance(GOAL_PRECISION, score.said_hot()), "{score}");
+    assert!(score.recall() >= GOAL_RECALL - chance(GOAL_RECALL, score.true_hot()), "{score}");
+    let covered = score.covered();
+    let by_chance = chance(covered, score.intervals_said());
+    assert!((GOAL_COVERED.start() - by_chance..=GOAL_COVERED.end() + by_chance).contains(&covered), "{score}");
+}
+
+#[test]
+fn on_a_uniform_lake_nothing_is_hot() {
+    let from = first_seed() + 5_000;
+    let lakes = lakes(from..from + 2 * n_lakes(), true);
+    let invented = lakes.iter().filter(|lake| lake.rows.iter().any(|row| row.hot)).count();
+    let score = Score::of(&lakes);
+    println!("uniform: a hot place in {invented} of {} runs; {score}", lakes.len());
+    let share = invented as f64 / lakes.len() as f64;
+    assert!(share <= GOAL_INVENTED + chance(GOAL_INVENTED, lakes.len()), "{invented} of {}", lakes.len());
+}
