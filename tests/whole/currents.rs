@@ -179,6 +179,6 @@ fn currents_go_to_a_gis_and_to_a_plotter() {
     }
     let marks = collected.observations.iter().filter(|o| matches!(o.value, Seen::Mark { .. })).count();
     assert_eq!((marks, collected.observations.len()), (edges, edges));
-    let wrong = [&["--what", "breaks", "--format", "gpx"][..], &summer].concat();
+    let wrong = [&["--what", "surface-map", "--format", "gpx"][..], &summer].concat();
     expect_status(&export(&logbook, &wrong, &plotter), 1);
 }

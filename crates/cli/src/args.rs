@@ -104,10 +104,10 @@ pub struct ExportArgs {
     /// Folder of the logbook
     #[arg(long, value_name = "DIR")]
     pub logbook: PathBuf,
-    /// One trip; without it, the newest
+    /// One trip; without it, all trips for bites and breaks, else the newest
     #[arg(long, value_name = "ID")]
     pub trip: Option<String>,
-    /// Which of its results
+    /// What of it
     #[arg(long)]
     pub what: Exported,
     /// Form of the file
@@ -116,17 +116,36 @@ pub struct ExportArgs {
     /// File to write; one that is there is replaced
     #[arg(long, value_name = "FILE")]
     pub out: PathBuf,
+    /// GPX: names of at most ten plain letters and digits, for plotters that cut off the rest
+    #[arg(long)]
+    pub short_names: bool,
+    /// GPX: places as waypoints, or as one route in their order
+    #[arg(long = "as", value_name = "FORM", default_value = "waypoints")]
+    pub form: GpxForm,
+}
+
+/// How places stand in a GPX file.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub enum GpxForm {
+    /// Each for itself
+    Waypoints,
+    /// One after another
+    Route,
 }
 
 /// What is exported.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
 pub enum Exported {
+    /// Where the boat was
+    Track,
     /// Crossings and break lines
     Breaks,
     /// Surface temperature on a grid, with its error, and isotherms
     SurfaceMap,
     /// Current vectors and current edges
     Currents,
+    /// Bites, with the water that they came in
+    Bites,
 }
 
 /// Form of an exported file.
@@ -134,8 +153,10 @@ pub enum Exported {
 pub enum ExportFormat {
     /// RFC 7946, in SI units as in the tables
     Geojson,
-    /// GPX 1.1 for a plotter, in the units and the time zone of the boat file (currents only)
+    /// GPX 1.1 for a plotter, in the units and the time zone of the boat file
     Gpx,
+    /// For a spreadsheet, in SI units as in the tables, the unit in each heading
+    Csv,
 }
 
 /// `rundepth`

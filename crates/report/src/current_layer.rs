@@ -8,7 +8,7 @@ use waterseam_units::{LatLon, LocalFrame};
 
 use crate::cautions::CAUTIONS;
 use crate::geojson::{collection, feature, position};
-use crate::gpx::{Document, Lines, Waypoint};
+use crate::gpx::{Document, Lines, Plotter, TrackPoint, Waypoint};
 use crate::moving_water::edge_words;
 use crate::summary::Style;
 use crate::words::clock;
@@ -61,7 +61,7 @@ pub fn currents_geojson(tables: &TripTables) -> String {
 }
 
 /// Current edges as waypoints, and the currents that are surely there as lines, for a plotter.
-pub fn currents_gpx(tables: &TripTables, style: &Style) -> String {
+pub fn currents_gpx(tables: &TripTables, style: &Style, plotter: Plotter) -> String {
     let trip_id = tables.trips.first().map_or("", |trip| trip.trip_id.as_str());
     let mind = CAUTIONS.join(" ");
     let waypoints = tables.current_edges.iter().map(|row| Waypoint {
@@ -70,6 +70,7 @@ pub fn currents_gpx(tables: &TripTables, style: &Style) -> String {
         name: format!("Edge {}", clock(row.time, style)),
         desc: format!("Current {}. Trip {trip_id}. {mind}", edge_words(row, style)),
         kind: "current edge",
+        short: "EDGE",
     });
     let (drawn, unsure): (Vec<_>, Vec<_>) = tables.currents.iter().partition(|row| is_sure(row));
     let lines = (!drawn.is_empty()).then(|| Lines {
@@ -79,15 +80,16 @@ pub fn currents_gpx(tables: &TripTables, style: &Style) -> String {
              are not drawn. Trip {trip_id}. {mind}",
             unsure.len()
         ),
-        segments: drawn.into_iter().map(|row| ends(row).to_vec()).collect(),
+        segments: drawn.into_iter().map(|row| ends(row).map(TrackPoint::from).to_vec()).collect(),
     });
     let document = Document {
         name: format!("Currents of trip {trip_id}"),
         desc: mind.clone(),
         waypoints: waypoints.collect(),
         lines: lines.into_iter().collect(),
+        ..Document::default()
     };
-    document.text()
+    document.for_plotter(plotter).text()
 }
 
 fn is_sure(row: &currents::Row) -> bool {

@@ -16,6 +16,7 @@ pub fn breaks_geojson(tables: &TripTables) -> String {
         let at = LatLon { lat_deg: row.lat, lon_deg: row.lon };
         let properties = json!({
             "what": row.kind,
+            "trip_id": row.trip_id,
             "break_id": row.break_id,
             "time": timestamp(row.time).to_string(),
             "depth_m": row.depth_m,
@@ -32,6 +33,7 @@ pub fn breaks_geojson(tables: &TripTables) -> String {
     let lines = tables.break_lines.iter().filter_map(|row| {
         let properties = json!({
             "what": "break_line",
+            "trip_id": row.trip_id,
             "break_line_id": row.break_line_id,
             "time_last": timestamp(row.time_last).to_string(),
             "crossings": row.crossings,

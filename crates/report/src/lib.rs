@@ -2,8 +2,12 @@
 //!
 //! Text and JSON read the same rows, so they cannot disagree.
 
+mod bite_layer;
+mod break_layer;
 mod cautions;
+mod csv;
 mod current_layer;
+mod fields;
 mod geojson;
 mod gpx;
 mod moving_water;
@@ -13,11 +17,16 @@ mod sections;
 mod sentences;
 mod source;
 mod summary;
+mod track_layer;
 mod words;
 
+pub use bite_layer::{bites_geojson, bites_gpx};
+pub use break_layer::breaks_gpx;
 pub use cautions::{CAUTIONS, RUNNING_DEPTH_CAUTIONS};
+pub use csv::csv;
 pub use current_layer::{currents_geojson, currents_gpx};
 pub use geojson::{breaks_geojson, surface_map_geojson};
+pub use gpx::Plotter;
 pub use rates::Produced;
 pub use running_depth::{
     DepthBand, LineRun, RunningDepths, productive_depths, refusal, running_depth, running_depths,
@@ -25,3 +34,4 @@ pub use running_depth::{
 };
 pub use source::{source, source_json};
 pub use summary::{Style, season, trip, trip_json, without_trip};
+pub use track_layer::{track_geojson, track_gpx};

@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 use std::fmt::Write;
 
-use waterseam_tables::{TripTables, breaks, trips};
+use waterseam_tables::{TripTables, bites, breaks, trips};
 use waterseam_units::show::compass_point;
 
 use crate::rates::{Detail, Produced, produced};
@@ -84,14 +84,11 @@ pub fn breaks(tables: &TripTables, style: &Style) -> Vec<String> {
         out[0].push_str("; a thermal bar: the surface passes 4 °C, where fresh water is heaviest");
     }
     for row in shown {
-        let (before, after) = (style.units.temp_value(row.temp_before_c), style.units.temp(row.temp_after_c));
         out.push(format!(
-            "  {}  {}  {before:.1} to {after} in {}{}{}",
+            "  {}  {}  {}",
             clock(row.time, style),
             place(row.lat, row.lon),
-            style.units.short_distance(row.width_m),
-            row.warm_side_deg.map_or(String::new(), |side| format!(", warm side {}", compass_point(side))),
-            remark(row, style),
+            break_words(row, style)
         ));
     }
     if left_out > 0 {
@@ -99,6 +96,17 @@ pub fn breaks(tables: &TripTables, style: &Style) -> Vec<String> {
     }
     out.extend(others);
     out
+}
+
+/// `65.2 to 60.3 °F in 480 ft, warm side west`.
+pub(crate) fn break_words(row: &breaks::Row, style: &Style) -> String {
+    let (before, after) = (style.units.temp_value(row.temp_before_c), style.units.temp(row.temp_after_c));
+    format!(
+        "{before:.1} to {after} in {}{}{}",
+        style.units.short_distance(row.width_m),
+        row.warm_side_deg.map_or(String::new(), |side| format!(", warm side {}", compass_point(side))),
+        remark(row, style),
+    )
 }
 
 /// What is special about a break.
@@ -178,9 +186,25 @@ fn isotherm_steps(tables: &TripTables, style: &Style) -> Option<String> {
     ))
 }
 
+/// `steelhead, 45 ft, 53.5 °F, 1540 ft to a break, cold side, 2.4 mph, blue and silver spoon`.
+pub(crate) fn bite_words(row: &bites::Row, style: &Style) -> String {
+    let units = style.units;
+    let mut parts = vec![row.species.clone().unwrap_or_else(|| "species not said".to_owned())];
+    if let Some(depth) = row.depth_m {
+        let modelled = row.depth_source.as_deref() == Some("model");
+        parts.push(format!("{}{}", if modelled { "about " } else { "" }, units.depth(depth)));
+    }
+    parts.extend(row.temp_at_depth_c.map(|t| units.temp(t)));
+    if let (Some(distance), Some(side)) = (row.break_distance_m, row.break_side.as_deref()) {
+        parts.push(format!("{} to a break, {side} side", units.short_distance(distance)));
+    }
+    parts.extend(row.stw_mps.or(row.sog_mps).map(|v| units.speed(v)));
+    parts.extend(row.lure.clone());
+    parts.join(", ")
+}
+
 /// The bites.
 pub fn bites(tables: &TripTables, style: &Style) -> Vec<String> {
-    let units = style.units;
     let rows = &tables.bites;
     if rows.is_empty() {
         return vec!["none noted".to_owned()];
@@ -192,18 +216,7 @@ pub fn bites(tables: &TripTables, style: &Style) -> Vec<String> {
     let outcomes: Vec<String> = outcomes.iter().map(|(word, n)| format!("{n} {word}")).collect();
     let mut out = vec![format!("{}: {}", rows.len(), list(&outcomes))];
     for row in rows.iter().take(MOST_LINES) {
-        let mut parts = vec![row.species.clone().unwrap_or_else(|| "species not said".to_owned())];
-        if let Some(depth) = row.depth_m {
-            let modelled = row.depth_source.as_deref() == Some("model");
-            parts.push(format!("{}{}", if modelled { "about " } else { "" }, units.depth(depth)));
-        }
-        parts.extend(row.temp_at_depth_c.map(|t| units.temp(t)));
-        if let (Some(distance), Some(side)) = (row.break_distance_m, row.break_side.as_deref()) {
-            parts.push(format!("{} to a break, {side} side", units.short_distance(distance)));
-        }
-        parts.extend(row.stw_mps.or(row.sog_mps).map(|v| units.speed(v)));
-        parts.extend(row.lure.clone());
-        out.push(format!("  {}  {}", clock(row.time, style), parts.join(", ")));
+        out.push(format!("  {}  {}", clock(row.time, style), bite_words(row, style)));
     }
     if rows.len() > MOST_LINES {
         out.push(format!("  and {} more (table bites)", rows.len() - MOST_LINES));

@@ -1,6 +1,7 @@
 //! Small pieces of a sentence: clock times, counts, ranges, places.
 
 use jiff::tz::TimeZone;
+use waterseam_tables::TripTables;
 use waterseam_units::show::degrees_minutes;
 use waterseam_units::{LatLon, UnitSystem, time};
 
@@ -29,6 +30,14 @@ pub fn duration(seconds: f64) -> String {
 /// `1 bite`, `3 bites`.
 pub fn count(n: usize, one: &str, many: &str) -> String {
     if n == 1 { format!("1 {one}") } else { format!("{n} {many}") }
+}
+
+/// `trip 20260718T072244Z`, or `3 trips`.
+pub fn of_trips(tables: &TripTables) -> String {
+    match &tables.trips[..] {
+        [trip] => format!("trip {}", trip.trip_id),
+        trips => count(trips.len(), "trip", "trips"),
+    }
 }
 
 /// `a, b and c`.
