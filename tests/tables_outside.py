@@ -19,6 +19,8 @@ import pyarrow.dataset
 import pyarrow.parquet
 
 PARTITION_COLUMNS = ["year", "trip"]
+# the layer of many trips is of no trip and has folders of its own: tests/hotspots_outside.py
+LAYER = "hotspots"
 
 # Arrow type to the type that DuckDB names for it (https://duckdb.org/docs, "Data types").
 DUCKDB_TYPES = {
@@ -161,6 +163,8 @@ def main(logbook, schemas):
     for path in pages:
         page = json.loads(path.read_text(encoding="utf-8"))
         folder = Path(logbook) / page["table"]
+        if page["table"] == LAYER:
+            continue
         try:
             require(folder.is_dir(), "the logbook has no such table")
             table = check_arrow(folder, page)

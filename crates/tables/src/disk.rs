@@ -39,10 +39,10 @@ pub(crate) fn write_new(path: &Path, bytes: &[u8]) -> Result<(), Error> {
 }
 
 /// Writes a small file so that it is there whole or not at all.
-pub(crate) fn write_whole(path: &Path, text: &str) -> Result<(), Error> {
+pub(crate) fn write_whole(path: &Path, bytes: &[u8]) -> Result<(), Error> {
     let unnamed = path.with_file_name(format!(".{}.tmp", name(path)));
     remove_file(&unnamed)?;
-    let written = write_new(&unnamed, text.as_bytes()).and_then(|()| rename(&unnamed, path));
+    let written = write_new(&unnamed, bytes).and_then(|()| rename(&unnamed, path));
     if written.is_err() {
         let _ = fs::remove_file(&unnamed);
     }

@@ -69,5 +69,5 @@ pub(crate) fn migrate(root: &Path, from: u32) -> Result<Option<Repair>, Error> {
 }
 
 fn write(root: &Path, version: u32) -> Result<(), Error> {
-    write_whole(&root.join(TOML), &format!("format_version = {version}\n"))
+    write_whole(&root.join(TOML), format!("format_version = {version}\n").as_bytes())
 }

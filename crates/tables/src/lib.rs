@@ -17,6 +17,7 @@ mod error;
 mod file;
 mod format;
 mod geo;
+mod layer;
 mod layout;
 mod lock;
 mod logbook;
@@ -37,14 +38,15 @@ pub use column::{Column, Kind};
 pub use domain::{Domain, Measure};
 pub use error::Error;
 pub use format::FORMAT_VERSION;
+pub use layer::LayerId;
 pub use logbook::{Logbook, LogbookWriter, Outcome, TripReader, WithoutTrip};
 pub use repair::Repair;
 pub use schema::TableSchema;
 pub use table::{BadColumn, BadValue, ColumnFault, Table};
 pub use tables::{
     bands, bites, break_lines, break_sides, breaks, calibrations, cell_visits, current_edges, currents,
-    effort, isotherm_breaks, isotherms, layers, lure_speeds, profiles, rod_spells, set_aside, sources,
-    surface_map, tackle_rates, track, trips,
+    effort, hotspots, isotherm_breaks, isotherms, layers, lure_speeds, profiles, rod_spells, set_aside,
+    sources, surface_map, tackle_rates, track, trips,
 };
-pub use trip::{SCHEMAS, TripTables};
+pub use trip::{HOTSPOTS, SCHEMAS, TripTables};
 pub use verify::{Finding, Problem, verify};

@@ -11,12 +11,13 @@ use crate::disk;
 use crate::error::Error;
 use crate::file;
 use crate::format;
+use crate::layer::{self, LayerId};
 use crate::layout::{self, Partition};
 use crate::lock::{self, Lock};
 use crate::repair::Repair;
 use crate::sums::{self, Sums};
 use crate::table::Table;
-use crate::tables::{set_aside, sources, trips};
+use crate::tables::{hotspots, set_aside, sources, trips};
 use crate::trip::{Rows, TripTables};
 
 /// A logbook open for reading. Other programs may read it at the same time; none can write it.
@@ -124,6 +125,24 @@ impl TripReader<'_> {
     /// Where its file is damaged or missing.
     pub fn rows<R: Table>(&mut self) -> Result<Option<Vec<R>>, Error> {
         if self.files.is_from_before::<R>() { Ok(None) } else { self.files.rows().map(Some) }
+    }
+}
+
+impl Logbook {
+    /// The layers of many trips that the logbook holds. Each is of all of its trips: a layer goes when a trip changes.
+    ///
+    /// # Errors
+    /// Where their folder cannot be listed.
+    pub fn layers(&self) -> Result<Vec<LayerId>, Error> {
+        layer::list(&self.root)
+    }
+
+    /// The rows of a layer; `None` where it was not built since the trips last changed.
+    ///
+    /// # Errors
+    /// Where its file is damaged.
+    pub fn hotspots(&self, layer: &LayerId) -> Result<Option<Vec<hotspots::Row>>, Error> {
+        layer::read(&self.root, layer)
     }
 }
 
@@ -248,6 +267,7 @@ impl LogbookWriter {
             others.iter().filter(|id| known.contains(id) && **id != partition.trip_id).cloned().collect();
         let same = is_there(root, &partition.trip_id, &files);
         if !same || !others.is_empty() {
+            layer::remove_all(root)?;
             commit::replace(root, &partition.trip_id, &files, &others)?;
         }
         Ok(match (same, known.contains(&partition.trip_id)) {
@@ -288,7 +308,16 @@ impl LogbookWriter {
         Ok(if known { Outcome::Replaced } else { Outcome::Added })
     }
 
-    /// Removes a trip from every table.
+    /// Writes a layer of many trips, in place of the one that is there: whole, or not at all.
+    ///
+    /// # Errors
+    /// Where a value cannot be stored, or the file cannot be written.
+    pub fn write_hotspots(&self, layer: &LayerId, rows: &[hotspots::Row]) -> Result<Outcome, Error> {
+        let _alone = self.placing.lock().unwrap_or_else(PoisonError::into_inner);
+        layer::write(&self.logbook.root, layer, rows)
+    }
+
+    /// Removes a trip from every table, and the layers that it is in.
     ///
     /// # Errors
     /// Where there is no such trip, or its files cannot be removed.
@@ -297,6 +326,7 @@ impl LogbookWriter {
         if !self.logbook.trip_ids()?.iter().any(|id| id == trip_id) {
             return Err(Error::NoSuchTrip { trip_id: trip_id.to_owned() });
         }
+        layer::remove_all(&self.logbook.root)?;
         commit::replace(&self.logbook.root, trip_id, &Files::new(), &[])
     }
 }

@@ -15,7 +15,7 @@ pub trait Table: Clone + Sized {
     const NAME: &'static str;
     /// What one row stands for.
     const ROW: &'static str;
-    /// The columns, in order. The first is always `trip_id`.
+    /// The columns, in order. The first is `trip_id`, but in the layer of many trips.
     const COLUMNS: &'static [Column];
 
     /// The row's values as the checks see them, in the order of the columns.

@@ -10,6 +10,7 @@ pub mod cell_visits;
 pub mod current_edges;
 pub mod currents;
 pub mod effort;
+pub mod hotspots;
 pub mod isotherm_breaks;
 pub mod isotherms;
 pub mod layers;

@@ -4,8 +4,8 @@ use crate::schema::TableSchema;
 use crate::table::{BadValue, Table};
 use crate::tables::{
     bands, bites, break_lines, break_sides, breaks, calibrations, cell_visits, current_edges, currents,
-    effort, isotherm_breaks, isotherms, layers, lure_speeds, profiles, rod_spells, set_aside, sources,
-    surface_map, tackle_rates, track, trips,
+    effort, hotspots, isotherm_breaks, isotherms, layers, lure_speeds, profiles, rod_spells, set_aside,
+    sources, surface_map, tackle_rates, track, trips,
 };
 
 /// Something that gives the rows of each table in turn, whatever the table.
@@ -47,6 +47,9 @@ macro_rules! trip_tables {
         pub const SCHEMAS: &[TableSchema] = &[ $( TableSchema::of::<$table::Row>(), )+ ];
     };
 }
+
+/// The schema of the layer of many trips, which is of no trip.
+pub const HOTSPOTS: TableSchema = TableSchema::of::<hotspots::Row>();
 
 /// Tables that were added to the newest format: trips from before are without.
 pub(crate) const NEWER_TABLES: [&str; 8] = [

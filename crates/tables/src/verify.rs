@@ -2,6 +2,7 @@
 
 mod finding;
 mod invariants;
+mod layers;
 mod part;
 
 use std::collections::BTreeSet;
@@ -39,6 +40,7 @@ pub fn verify(root: &Path) -> Result<Vec<Finding>, Error> {
         findings.extend(checked.findings);
         findings.extend(invariants::check(&tables, &partition, &checked.unread));
     }
+    findings.extend(layers::check(root)?);
     Ok(findings)
 }
 

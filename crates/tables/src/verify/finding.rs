@@ -114,6 +114,14 @@ pub enum Problem {
         /// How many there are.
         rows: usize,
     },
+    /// A row of a layer does not agree with itself or with the others.
+    #[error("row {row}: {what}; `waterseam hotspots` builds the layer anew")]
+    Disagrees {
+        /// The first such row.
+        row: usize,
+        /// What is wrong.
+        what: &'static str,
+    },
     /// A row stands in the folder of another trip.
     #[error("row {row} belongs to trip {found}, not to the trip of its folder")]
     OtherTrip {

@@ -89,7 +89,7 @@ impl Rows for Checked<'_> {
 }
 
 /// Names, types and nullability; columns that the schema does not know may follow.
-fn check_schema<R: Table>(schema: &Schema) -> Vec<Problem> {
+pub(super) fn check_schema<R: Table>(schema: &Schema) -> Vec<Problem> {
     let mut problems = Vec::new();
     let mut not_there = Vec::new();
     for column in R::COLUMNS {
@@ -122,7 +122,7 @@ fn check_schema<R: Table>(schema: &Schema) -> Vec<Problem> {
 }
 
 /// Finite numbers, valid shapes, ranges: for each column the first value that is wrong, and how many are.
-fn check_values<R: Table>(rows: &[R]) -> Vec<Problem> {
+pub(super) fn check_values<R: Table>(rows: &[R]) -> Vec<Problem> {
     let flags: Vec<Option<usize>> = R::COLUMNS
         .iter()
         .map(|column| column.flag.and_then(|flag| R::COLUMNS.iter().position(|other| other.name == flag)))
