@@ -18,7 +18,7 @@
 use std::f64::consts::PI;
 
 use crate::march::{FINE, Lengths, QUICK, State, climb, march};
-use crate::stream::{Below, Sheared, Stream, Uniform, Water};
+use crate::stream::{Below, Hinges, Sheared, Stream, Uniform, Water};
 
 /// A line in the water.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
@@ -107,15 +107,14 @@ pub fn sheared_shape(sections: &[Section], stream: Sheared<'_>) -> Option<Shape>
     if !stream.is_physical() || !sections.iter().all(is_physical) {
         return None;
     }
-    Some(settled(sections, stream)?.0)
+    settled(sections, &Hinges::new(stream))
 }
 
-/// The shape of a line in a sheared stream, and by how much the depth of its lower end in still another water
-/// comes out deeper for each metre that the line is put deeper.
-fn settled(sections: &[Section], stream: Sheared<'_>) -> Option<(Shape, f64)> {
+/// The shape of a line in a sheared stream.
+fn settled(sections: &[Section], hinges: &Hinges) -> Option<Shape> {
     let length_m: f64 = sections.iter().map(|section| section.length_m).sum();
     let at = |lower_end_m: f64| {
-        let water = Below { stream, lower_end_m, more_mps: [0.0] };
+        let water = Below { hinges, lower_ends_m: [lower_end_m], more_mps: [0.0] };
         let shape = Shape::of(&top(sections.iter().map(|section| [section]), &water, FINE)?)?;
         Some((shape, shape.depth_m - lower_end_m))
     };
@@ -123,7 +122,7 @@ fn settled(sections: &[Section], stream: Sheared<'_>) -> Option<(Shape, f64)> {
     let (mut low_m, mut high_m) = (-length_m - DEPTH_M, length_m + DEPTH_M);
     let (mut last_m, mut last_miss_m) = (0.0, at(0.0)?.1);
     let mut now_m = last_miss_m;
-    let (mut found, mut gain) = (None, 0.0);
+    let mut found = None;
     for step in 1..=DEPTH_STEPS {
         if last_miss_m > 0.0 {
             low_m = low_m.max(last_m);
@@ -135,10 +134,7 @@ fn settled(sections: &[Section], stream: Sheared<'_>) -> Option<(Shape, f64)> {
         }
         let (shape, miss_m) = at(now_m)?;
         let slope = (miss_m - last_miss_m) / (now_m - last_m);
-        if slope.is_finite() {
-            gain = slope + 1.0;
-        }
-        found = Some((shape, gain));
+        found = Some(shape);
         if miss_m.abs() <= DEPTH_M + DEPTH_REL * length_m || high_m - low_m <= DEPTH_M {
             break;
         }
@@ -170,8 +166,8 @@ pub(crate) fn depths<const N: usize, const K: usize>(
 
 /// The same in a sheared stream that goes faster past each line by `more_mps`, m/s.
 ///
-/// Only the depth of the first is sought; how much deeper or shallower the others settle than where it is follows
-/// from the slope there.
+/// Only the depth of the first is sought, by Newton's method; how much deeper or shallower the others settle than where it is follows
+/// from the slope there, which also takes out what the first is still off.
 pub(crate) fn sheared_depths<const N: usize, const K: usize>(
     lines: &[[Section; K]; N],
     stream: Sheared<'_>,
@@ -180,13 +176,45 @@ pub(crate) fn sheared_depths<const N: usize, const K: usize>(
     if !stream.is_physical() || !lines.iter().flatten().all(is_physical) {
         return None;
     }
-    let (first, gain) = settled(&lines[0], stream)?;
-    let water = Below { stream, lower_end_m: first.depth_m, more_mps };
+    let hinges = Hinges::new(stream);
+    let length_m: f64 = lines[0].iter().map(|section| section.length_m).sum();
+    let (lower_end_m, gain) = settles_at(&lines[0], &hinges, length_m)?;
+    let water = Below { hinges: &hinges, lower_ends_m: [lower_end_m; N], more_mps };
     let beside_m = top(side_by_side(lines), &water, QUICK)?.height_m;
     // where the water is so much slower below that a line runs away from where it is, this is no more than a guess
     let follows = 1.0 / (1.0 - gain.min(GAIN_MAX));
-    Some(beside_m.map(|depth_m| first.depth_m + (depth_m - beside_m[0]) * follows))
+    let depths_m = beside_m.map(|depth_m| lower_end_m + (depth_m - lower_end_m) * follows);
+    depths_m.iter().all(|m| m.is_finite()).then_some(depths_m)
 }
+
+/// Nearly where a line settles in a sheared stream, m, and by how much its lower end comes out deeper for each metre that it is put deeper.
+fn settles_at<const K: usize>(sections: &[Section; K], hinges: &Hinges, length_m: f64) -> Option<(f64, f64)> {
+    let beside_m = NEWTON_REL * length_m + DEPTH_M;
+    let mut now_m = 0.0;
+    for _ in 0..NEWTON_STEPS {
+        // the same line twice: where it is put, and a little deeper
+        let water = Below { hinges, lower_ends_m: [now_m, now_m + beside_m], more_mps: [0.0; 2] };
+        let [got_m, deeper_m] = top(sections.iter().map(|s| [s; 2]), &water, QUICK)?.height_m;
+        let gain = (deeper_m - got_m) / beside_m;
+        let by_m = (got_m - now_m) / (1.0 - gain);
+        if gain >= GAIN_MAX || !by_m.is_finite() {
+            break;
+        }
+        if (got_m - now_m).abs() <= NEAR_REL * length_m + DEPTH_M {
+            return Some((now_m + by_m, gain));
+        }
+        now_m = (now_m + by_m).clamp(-length_m, length_m);
+    }
+    // several depths may hold themselves: one of them is found by halves
+    Some((settled(sections, hinges)?.depth_m, GAIN_MAX))
+}
+
+/// Slopes are taken over this part of the line's length.
+const NEWTON_REL: f64 = 1e-4;
+/// Newton's last step may be this part of the line's length: a further one would be the square of it.
+const NEAR_REL: f64 = 5e-4;
+/// Two or three are needed.
+const NEWTON_STEPS: usize = 8;
 
 /// Gains above this are taken for it: the depth hardly knows where it is.
 const GAIN_MAX: f64 = 0.9;
@@ -240,9 +268,9 @@ fn top<'s, const N: usize>(
 
 /// Adds the loads of sections to the tension, and gives the lines above them.
 fn hang<const N: usize>(sections: [&Section; N], state: &mut State<N>, water: &impl Water<N>) -> Lengths<N> {
+    let pressures_pa = water.pressures_pa(&state.height_m);
     for (lane, section) in sections.iter().enumerate() {
-        let pressure_pa = water.pressure_pa(lane, state.height_m[lane]);
-        state.horizontal_n[lane] += pressure_pa * section.load.drag_area_m2;
+        state.horizontal_n[lane] += pressures_pa[lane] * section.load.drag_area_m2;
         state.vertical_n[lane] += section.load.weight_n;
     }
     Lengths {

@@ -93,7 +93,8 @@ proptest! {
         prop_assert!(shape.depth_m.hypot(shape.layback_m) <= length_m * (1.0 + 1e-6) + 1e-9);
         prop_assert!(shape.top_tension_n.is_finite() && shape.top_angle_deg.is_finite());
         // it hangs where it was put: marched from there it comes out there
-        let water = Below { stream, lower_end_m: shape.depth_m, more_mps: [0.0] };
+        let hinges = Hinges::new(stream);
+        let water = Below { hinges: &hinges, lower_ends_m: [shape.depth_m], more_mps: [0.0] };
         let again = top([[&section]].into_iter(), &water, FINE).expect("a shape").height_m[0];
         prop_assert!((again - shape.depth_m).abs() <= 1e-3 * length_m + 1e-6, "{again} {}", shape.depth_m);
     }
@@ -108,6 +109,20 @@ proptest! {
         let sheared =
             sheared_shape(&[section], Sheared { points: &points, density_kg_per_m3: 1000.0 }).unwrap();
         prop_assert!((uniform.depth_m - sheared.depth_m).abs() < 3e-6 * uniform.depth_m);
+    }
+
+    #[test]
+    fn lines_side_by_side_settle_where_each_settles_alone(
+        length_m in 5f64..100.0, speeds in prop::collection::vec(0.6f64..1.6, 1..5), weight_n in 0.02f64..40.0,
+    ) {
+        let section = |weight_n| Section { line: MONO, length_m, load: Load { weight_n, ..LURE } };
+        let points: Vec<_> = speeds.iter().enumerate().map(|(n, u)| (8.0 * n as f64, *u)).collect();
+        let stream = Sheared { points: &points, density_kg_per_m3: 1000.0 };
+        let lines = [weight_n, 1.01 * weight_n].map(|weight_n| [section(weight_n)]);
+        let [one_m, other_m] = sheared_depths(&lines, stream, [0.0, 0.0]).expect("depths");
+        let alone_m = sheared_shape(&lines[0], stream).expect("a shape").depth_m;
+        prop_assert!((one_m - alone_m).abs() < 1e-4 * alone_m, "{one_m} {alone_m}");
+        prop_assert!(other_m >= one_m, "{other_m} {one_m}");
     }
 
     #[test]

@@ -153,8 +153,8 @@ impl<'a, const N: usize, W: Water<N>> March<'a, N, W> {
     fn new(lower: State<N>, lines: &'a Lengths<N>, water: &'a W, tolerance: f64) -> Self {
         let (mut at, mut left, mut step) = (lower, 1.0, 1.0f64);
         let mut slack = 0;
-        for lane in 0..N {
-            let pressure_pa = water.pressure_pa(lane, lower.height_m[lane]);
+        let pressures_pa = water.pressures_pa(&lower.height_m);
+        for (lane, &pressure_pa) in pressures_pa.iter().enumerate() {
             let own_n = lines.own_n(lane, pressure_pa);
             let tension_n = lower.tension_n(lane);
             slack += usize::from(tension_n <= NO_TENSION * own_n);
@@ -167,8 +167,8 @@ impl<'a, const N: usize, W: Water<N>> March<'a, N, W> {
             // with all lines slack in uniform water they are straight to the top; else for so little that
             // those with tension may begin behind it
             let share = if slack == N && !water.has_corners() { 1.0 } else { SLACK_END };
-            for lane in 0..N {
-                straight(&mut at, lane, share, lines, water.pressure_pa(lane, lower.height_m[lane]));
+            for (lane, &pressure_pa) in pressures_pa.iter().enumerate() {
+                straight(&mut at, lane, share, lines, pressure_pa);
             }
             left -= share;
             step = SLACK_END;
@@ -197,14 +197,10 @@ impl<'a, const N: usize, W: Water<N>> March<'a, N, W> {
         None
     }
 
-    /// The step up to the next corner of the stream.
+    /// The step up to the next corner of the stream on the first line. The others are much like it, and pass it little sooner or later.
     fn smooth(&self) -> f64 {
-        let mut smooth = f64::INFINITY;
-        for lane in 0..N {
-            let rise_m = self.slope.height_m[lane];
-            smooth = smooth.min(self.water.smooth_m(self.at.height_m[lane], rise_m >= 0.0) / rise_m.abs());
-        }
-        smooth
+        let rise_m = self.slope.height_m[0];
+        self.water.smooth_m(self.at.height_m[0], rise_m >= 0.0) / rise_m.abs()
     }
 }
 
@@ -234,12 +230,12 @@ fn straight<const N: usize>(
 #[inline]
 fn slope<const N: usize>(at: &State<N>, lines: &Lengths<N>, water: &impl Water<N>) -> State<N> {
     let mut slope = State::default();
-    for lane in 0..N {
+    let pressures_pa = water.pressures_pa(&at.height_m);
+    for (lane, &pressure_pa) in pressures_pa.iter().enumerate() {
         let (horizontal_n, vertical_n) = (at.horizontal_n[lane], at.vertical_n[lane]);
         let tension_n = (horizontal_n * horizontal_n + vertical_n * vertical_n).sqrt();
         let per_n = if tension_n > 0.0 { 1.0 / tension_n } else { 0.0 };
         let (cos, sin) = (horizontal_n * per_n, vertical_n * per_n);
-        let pressure_pa = water.pressure_pa(lane, at.height_m[lane]);
         let along = pressure_pa * lines.tangential_m[lane] * cos * cos.abs();
         let across = pressure_pa * lines.normal_m[lane] * sin * sin.abs();
         let length_m = lines.length_m[lane];

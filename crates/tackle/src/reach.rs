@@ -10,7 +10,7 @@ use crate::materials::{COLOR_M, usual_leader_m};
 use crate::refusal::Refusal;
 use crate::rig::rig;
 use crate::setup::{Setup, Tow};
-use crate::stream::{Below, Sheared, Stream, Uniform};
+use crate::stream::{Below, Hinges, Sheared, Stream, Uniform};
 use crate::tackle::Tackle;
 
 /// More line than this is on no reel (common practice, no source), m.
@@ -53,7 +53,9 @@ impl Tackle {
             if !stream.is_physical() {
                 return Err(Refusal::NotANumber);
             }
-            reaching(&sections, &Below { stream, lower_end_m: depth_m, more_mps: [0.0] }, depth_m)
+            let hinges = Hinges::new(stream);
+            let water = Below { hinges: &hinges, lower_ends_m: [depth_m], more_mps: [0.0] };
+            reaching(&sections, &water, depth_m)
         }
         .ok_or(Refusal::NotANumber)?;
         let line_out_m = let_out_m / factors.line_out;

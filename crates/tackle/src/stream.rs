@@ -22,15 +22,15 @@ pub struct Sheared<'a> {
 
 /// The dynamic pressure `0.5 rho U²` along lines that are marched side by side from their lower ends.
 pub(crate) trait Water<const N: usize> {
-    /// Pressure on line `lane` at a height above its lower end, Pa.
-    fn pressure_pa(&self, lane: usize, height_m: f64) -> f64;
+    /// Pressure on each line at a height above its lower end, Pa.
+    fn pressures_pa(&self, heights_m: &[f64; N]) -> [f64; N];
 
     /// Whether the pressure changes along a line.
     fn has_corners(&self) -> bool {
         false
     }
 
-    /// How far above a height, or below it where `rises` is false, the pressure has no corner, m.
+    /// How far above a height on the first line, or below it where `rises` is false, the pressure has no corner, m.
     fn smooth_m(&self, _height_m: f64, _rises: bool) -> f64 {
         f64::INFINITY
     }
@@ -41,22 +41,35 @@ pub(crate) struct Uniform<const N: usize>(pub [f64; N]);
 
 impl<const N: usize> Water<N> for Uniform<N> {
     #[inline]
-    fn pressure_pa(&self, lane: usize, _height_m: f64) -> f64 {
-        self.0[lane]
+    fn pressures_pa(&self, _heights_m: &[f64; N]) -> [f64; N] {
+        self.0
     }
 }
 
-/// A sheared stream as lines see it whose lower ends are at a depth; past each the water may go a little faster.
-pub(crate) struct Below<'a, const N: usize> {
-    pub stream: Sheared<'a>,
-    pub lower_end_m: f64,
+/// A sheared stream as lines see it whose lower ends are at some depths; past each the water may go a little faster.
+pub(crate) struct Below<'h, const N: usize> {
+    pub hinges: &'h Hinges,
+    pub lower_ends_m: [f64; N],
     pub more_mps: [f64; N],
 }
 
 impl<const N: usize> Water<N> for Below<'_, N> {
-    fn pressure_pa(&self, lane: usize, height_m: f64) -> f64 {
-        let speed_mps = (self.stream.speed_mps(self.lower_end_m - height_m) + self.more_mps[lane]).max(0.0);
-        0.5 * self.stream.density_kg_per_m3 * speed_mps * speed_mps
+    #[inline]
+    fn pressures_pa(&self, heights_m: &[f64; N]) -> [f64; N] {
+        let mut speeds_mps = [self.hinges.top_mps; N];
+        for &(corner_m, bend_per_s) in &self.hinges.bends {
+            for lane in 0..N {
+                let below_m = self.lower_ends_m[lane] - heights_m[lane] - corner_m;
+                speeds_mps[lane] += bend_per_s * if below_m > 0.0 { below_m } else { 0.0 };
+            }
+        }
+        let mut pressures_pa = [0.0; N];
+        for lane in 0..N {
+            let speed_mps = speeds_mps[lane] + self.more_mps[lane];
+            let speed_mps = if speed_mps > 0.0 { speed_mps } else { 0.0 };
+            pressures_pa[lane] = self.hinges.half_density * speed_mps * speed_mps;
+        }
+        pressures_pa
     }
 
     fn has_corners(&self) -> bool {
@@ -64,11 +77,42 @@ impl<const N: usize> Water<N> for Below<'_, N> {
     }
 
     fn smooth_m(&self, height_m: f64, rises: bool) -> f64 {
-        let depth_m = self.lower_end_m - height_m;
+        let depth_m = self.lower_ends_m[0] - height_m;
         // on a corner the next one counts
         let away_m = |corner_m: f64| if rises { depth_m - corner_m } else { corner_m - depth_m };
-        let ahead = self.stream.points.iter().map(|&(corner_m, _)| away_m(corner_m));
+        let ahead = self.hinges.bends.iter().map(|&(corner_m, _)| away_m(corner_m));
         ahead.filter(|&m| m > CORNER_M).fold(f64::INFINITY, f64::min) + CORNER_M / 2.0
+    }
+}
+
+/// A sheared stream as a sum of bends, which many lines at once are quick to add up.
+pub(crate) struct Hinges {
+    /// Half the density, kg/m³.
+    half_density: f64,
+    /// Speed above the first corner, m/s.
+    top_mps: f64,
+    /// Depth of each corner, m, and by how much the speed's slope with depth changes there, 1/s.
+    bends: Vec<(f64, f64)>,
+}
+
+impl Hinges {
+    pub fn new(stream: Sheared<'_>) -> Self {
+        let mut slope_before = 0.0;
+        let after = |row: usize| {
+            let ((d0, u0), &(d1, u1)) = (stream.points[row], stream.points.get(row + 1)?);
+            Some((u1 - u0) / (d1 - d0))
+        };
+        let mut bends = Vec::with_capacity(stream.points.len());
+        for (row, &(corner_m, _)) in stream.points.iter().enumerate() {
+            let slope = after(row).unwrap_or(0.0);
+            bends.push((corner_m, slope - slope_before));
+            slope_before = slope;
+        }
+        Self {
+            half_density: 0.5 * stream.density_kg_per_m3,
+            top_mps: stream.points.first().map_or(0.0, |point| point.1),
+            bends,
+        }
     }
 }
 
@@ -127,7 +171,12 @@ mod tests {
     #[test]
     fn corners_are_seen_ahead() {
         let stream = Sheared { points: &POINTS, density_kg_per_m3: 1000.0 };
-        let below = Below { stream, lower_end_m: 15.0, more_mps: [0.0] };
+        let hinges = Hinges::new(stream);
+        let below = Below { hinges: &hinges, lower_ends_m: [15.0], more_mps: [0.0] };
+        for height_m in [-90.0, -3.0, 0.0, 4.0, 5.0, 12.0, 15.0, 40.0] {
+            let want_pa = 500.0 * stream.speed_mps(15.0 - height_m).powi(2);
+            assert!((below.pressures_pa(&[height_m])[0] - want_pa).abs() < 1e-10, "{height_m} m");
+        }
         assert!((below.smooth_m(0.0, true) - 5.0).abs() < 1e-5);
         assert!((below.smooth_m(0.0, false) - 5.0).abs() < 1e-5);
         assert!((below.smooth_m(5.0, true) - 10.0).abs() < 1e-5);
