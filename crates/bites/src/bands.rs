@@ -34,12 +34,7 @@ pub struct BandSettings {
     pub sides_within_m: f64,
     /// The scan.
     pub scan: ScanSettings,
-    /// What is known of the rates in the bins of each factor beforehand, from the boat's other trips ([`priors`]).
-    pub priors: Priors,
 }
-
-/// Priors of the rates in the bins of each factor, in the order of [`Factor::ALL`]; `None`: not known.
-pub type Priors = [Option<Mixture>; FACTORS];
 
 impl Default for BandSettings {
     fn default() -> Self {
@@ -53,7 +48,6 @@ impl Default for BandSettings {
             p_value_max: 0.05,
             sides_within_m: 400.0,
             scan: ScanSettings::default(),
-            priors: Priors::default(),
         }
     }
 }
@@ -114,8 +108,9 @@ pub struct Rate {
 /// alike; without a spell, in the bin of its own value.
 ///
 /// # Method
-/// Poisson counts with the prior of [`BandSettings::priors`], else a rate under [`Gamma::weak`] about the mean of the whole with the interval of
-/// [`Gamma::JEFFREYS`]; equal-tailed, down to 0 where nothing bit. The
+/// Poisson counts; a rate under [`Gamma::weak`] about the mean of the whole, which draws thin bins toward itself, with the interval of
+/// [`Gamma::JEFFREYS`], because that mean is not known well enough itself to make their intervals narrower; equal-tailed, down to 0 where
+/// nothing bit. The
 /// productive band of a factor is the likeliest of its runs of bins, if its p-value, corrected for the factors, is small
 /// enough. Trips are compared within themselves: a day on which everything bit says nothing for its depth.
 pub fn bands(trips: &[Fished], species: Option<&str>, settings: &BandSettings) -> Vec<Band> {
@@ -124,8 +119,7 @@ pub fn bands(trips: &[Fished], species: Option<&str>, settings: &BandSettings) -
         .enumerate()
         .map(|(stratum, trip)| Binned::new(stratum, trip, species, settings))
         .collect();
-    let tables: [Table; FACTORS] =
-        std::array::from_fn(|f| Table::new(&binned, f, settings.priors[f].clone()));
+    let tables: [Table; FACTORS] = std::array::from_fn(|f| Table::new(&binned, f));
     let index = |water: &Water<FACTORS, i64>| Water::<FACTORS> {
         stratum: water.stratum,
         bins: std::array::from_fn(|f| Some(tables[f].index(water.bins[f]?))),
@@ -170,34 +164,18 @@ impl Binned {
     }
 }
 
-/// What is known of a rate before its bin is looked at.
-struct Prior {
-    mean: Mixture,
-    interval: Mixture,
-}
-
-impl Prior {
-    /// Where no other trips speak, the mean of the whole draws thin bins toward itself, but it is not known well
-    /// enough itself to make their intervals narrower.
-    fn new(of_other_trips: Option<Mixture>, bins: &[Counted]) -> Self {
-        match of_other_trips {
-            Some(prior) => Self { mean: prior.clone(), interval: prior },
-            None => Self { mean: Gamma::weak(Counted::total(bins)).into(), interval: Gamma::JEFFREYS.into() },
-        }
-    }
-}
-
 /// The bins of one factor.
 struct Table {
     bins: BTreeMap<i64, Counted>,
-    prior: Prior,
+    /// What draws the means of thin bins toward that of the whole.
+    prior: Gamma,
 }
 
 impl Table {
-    fn new(trips: &[Binned], factor: usize, prior: Option<Mixture>) -> Self {
+    fn new(trips: &[Binned], factor: usize) -> Self {
         let bins = counted(trips, factor, |_, bin| bin);
         let exposed: Vec<Counted> = bins.values().filter(|bin| bin.exposure > 0.0).copied().collect();
-        Self { prior: Prior::new(prior, &exposed), bins }
+        Self { prior: Gamma::weak(Counted::total(&exposed)), bins }
     }
 
     fn index(&self, bin: i64) -> usize {
@@ -222,7 +200,7 @@ impl Table {
                 high,
                 rod_hours: seen.exposure,
                 bites: seen.count,
-                rate: rate(&self.prior, seen, settings.level),
+                rate: rate(self.prior, seen, settings.level),
                 in_productive_band: productive.is_some_and(|c| c.bins.contains(&index)),
                 band_p_value: cluster.map(|c| c.p_value),
                 band_p_adjusted: cluster.map(|c| c.p_value_of_all),
@@ -237,9 +215,13 @@ impl Table {
 const LEAST_CELLS: usize = 24;
 const LEAST_EVENTS: u64 = 24;
 
-/// What the boat's other trips say of the rates in the bins of each factor: what the bins of each trip are drawn from
-/// (empirical Bayes, [`Mixture::learned`]). `None` for a factor that they say too little of.
-pub fn priors(trips: &[Fished], species: Option<&str>, settings: &BandSettings) -> Priors {
+/// What the boat's other trips say of the rates in the bins of each factor, in the order of [`Factor::ALL`]: what the bins of each trip are
+/// drawn from (empirical Bayes, [`Mixture::learned`]). `None` for a factor that they say too little of.
+pub fn priors(
+    trips: &[Fished],
+    species: Option<&str>,
+    settings: &BandSettings,
+) -> [Option<Mixture>; FACTORS] {
     let binned: Vec<Binned> = trips
         .iter()
         .enumerate()
@@ -283,13 +265,13 @@ pub(crate) fn interrupted(effort: &[EffortRow], bite: &PlacedBite) -> Option<usi
     near.filter(|&row| effort[row].spell == spell).min_by_key(|&row| (effort[row].time_us - minute_us).abs())
 }
 
-fn rate(prior: &Prior, seen: Counted, level: f64) -> Option<Rate> {
+fn rate(prior: Gamma, seen: Counted, level: f64) -> Option<Rate> {
     if seen.exposure <= 0.0 {
         return None;
     }
-    let (low, high) = prior.interval.posterior(seen).interval(level)?;
+    let (low, high) = Gamma::JEFFREYS.posterior(seen).interval(level)?;
     // no event speaks against no rate, however small (L. D. Brown, T. T. Cai & A. DasGupta, Statistical Science 16 (2001) 101–133, on
     // Jeffreys's interval; from memory)
     let low = if seen.count == 0 { 0.0 } else { low };
-    Some(Rate { per_rod_hour: prior.mean.posterior(seen).mean()?, low, high })
+    Some(Rate { per_rod_hour: prior.posterior(seen).mean()?, low, high })
 }

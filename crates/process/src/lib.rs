@@ -17,6 +17,7 @@ mod instruments;
 mod isotherms;
 mod lure;
 mod map_rows;
+pub mod other_trips;
 pub mod outings;
 mod place;
 mod rates;

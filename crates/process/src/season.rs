@@ -14,6 +14,14 @@ use crate::rates::{self, Rates};
 /// # Errors
 /// Where a table of the logbook is damaged.
 pub fn rates(logbook: &Logbook, year: Option<i16>) -> Result<Rates, Error> {
+    let trips = trips(logbook, year)?;
+    let fished: Vec<Fished> = trips.values().map(Trip::fished).collect();
+    let name = year.map_or_else(|| "all".to_owned(), |year| year.to_string());
+    Ok(rates::rates(&name, &fished))
+}
+
+/// The fishing of the trips of a year (`None`: of all years) by their ids.
+pub(crate) fn trips(logbook: &Logbook, year: Option<i16>) -> Result<BTreeMap<String, Trip>, Error> {
     let mut trips: BTreeMap<String, Trip> = BTreeMap::new();
     for row in logbook.read_table::<rod_spells::Row>(year)? {
         let trip = trips.entry(row.trip_id.clone()).or_default();
@@ -29,21 +37,23 @@ pub fn rates(logbook: &Logbook, year: Option<i16>) -> Result<Rates, Error> {
         let spell = row.spell_id.as_ref().and_then(|id| trip.ids.get(id)).copied();
         trip.bites.push(bite(row, spell));
     }
-    let fished: Vec<Fished> = trips
-        .values()
-        .map(|trip| Fished { spells: &trip.spells, effort: &trip.effort, bites: &trip.bites })
-        .collect();
-    let name = year.map_or_else(|| "all".to_owned(), |year| year.to_string());
-    Ok(rates::rates(&name, &fished))
+    Ok(trips)
 }
 
+/// The fishing of one trip.
 #[derive(Default)]
-struct Trip {
+pub(crate) struct Trip {
     /// Indices of the spells by their ids.
     ids: BTreeMap<String, usize>,
     spells: Vec<Spell>,
     effort: Vec<EffortRow>,
     bites: Vec<PlacedBite>,
+}
+
+impl Trip {
+    pub fn fished(&self) -> Fished<'_> {
+        Fished { spells: &self.spells, effort: &self.effort, bites: &self.bites }
+    }
 }
 
 /// A spell as far as rates ask for it: whose, and with what.

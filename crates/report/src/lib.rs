@@ -11,6 +11,7 @@ mod fields;
 mod geojson;
 mod gpx;
 mod moving_water;
+mod other_trips;
 mod rates;
 mod running_depth;
 mod sections;
@@ -27,11 +28,12 @@ pub use csv::csv;
 pub use current_layer::{currents_geojson, currents_gpx};
 pub use geojson::{breaks_geojson, surface_map_geojson};
 pub use gpx::Plotter;
+pub use other_trips::{OtherTrips, RateTold};
 pub use rates::Produced;
 pub use running_depth::{
     DepthBand, LineRun, RunningDepths, productive_depths, refusal, running_depth, running_depths,
     running_depths_json,
 };
 pub use source::{source, source_json};
-pub use summary::{Style, season, trip, trip_json, without_trip};
+pub use summary::{Style, season, trip, trip_json, trip_with_others, without_trip};
 pub use track_layer::{track_geojson, track_gpx};

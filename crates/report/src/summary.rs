@@ -8,6 +8,7 @@ use waterseam_units::UnitSystem;
 
 use crate::cautions::CAUTIONS;
 use crate::moving_water::{current, lures};
+use crate::other_trips::{self, OtherTrips, RateTold};
 use crate::rates::{Detail, Produced, produced};
 use crate::sections::{bites, breaks, data, head, layers, rates, water};
 use crate::words::{count, day};
@@ -46,10 +47,17 @@ const DAY_US: i64 = 24 * 3600 * 1_000_000;
 /// Columns of text that a line may fill.
 const WIDTH: usize = 100;
 
-/// Summary of one trip. Empty where the tables hold no trip.
+/// Summary of one trip by itself. Empty where the tables hold no trip.
 pub fn trip(tables: &TripTables, style: &Style) -> String {
+    trip_with_others(tables, &OtherTrips::default(), style)
+}
+
+/// The same with what the boat's other trips make of its rates.
+pub fn trip_with_others(tables: &TripTables, others: &OtherTrips, style: &Style) -> String {
     let Some(row) = tables.trips.first() else { return String::new() };
     let mut text = head(row, tables, style);
+    let mut rates = rates(row, tables, style);
+    rates.splice(1..1, other_trips::trip(others, &tables.bands, style));
     for (label, lines) in [
         ("Water", water(row, style)),
         ("Breaks", breaks(tables, style)),
@@ -57,7 +65,7 @@ pub fn trip(tables: &TripTables, style: &Style) -> String {
         ("Current", current(tables, style)),
         ("Lures", lures(tables, style)),
         ("Bites", bites(tables, style)),
-        ("Rates", rates(row, tables, style)),
+        ("Rates", rates),
         ("Data", data(row, tables)),
         ("Mind", CAUTIONS.map(str::to_owned).to_vec()),
     ] {
@@ -91,10 +99,11 @@ pub fn trip_json(tables: &TripTables) -> serde_json::Result<serde_json::Value> {
     Ok(serde_json::Value::Object(object))
 }
 
-/// Several trips, one line each, with their total and what their rods produced.
-pub fn season(trips: &[trips::Row], rates: &Produced, style: &Style) -> String {
+/// Several trips, one line each, with their total and what their rods produced; `others` is what the boat's other trips make of the
+/// rate of each, in the same order.
+pub fn season(trips: &[trips::Row], others: &[Option<RateTold>], rates: &Produced, style: &Style) -> String {
     let mut text = String::new();
-    for row in trips {
+    for (row, with_others) in trips.iter().zip(others.iter().chain(std::iter::repeat(&None))) {
         let rate =
             row.rate_per_rod_hour.map_or("no rods out".to_owned(), |rate| format!("{rate:.2} a rod-hour"));
         let _ = writeln!(
@@ -107,6 +116,9 @@ pub fn season(trips: &[trips::Row], rates: &Produced, style: &Style) -> String {
             rate,
             day(row.time_start, &style.zone),
         );
+        if let Some(line) = with_others.and_then(|rate| other_trips::of_season(row, rate)) {
+            let _ = writeln!(text, "{line}");
+        }
     }
     let bites: i64 = trips.iter().map(|row| row.bites).sum();
     let rod_hours: f64 = trips.iter().map(|row| row.rod_hours).sum();

@@ -9,6 +9,9 @@ use super::{Counted, Gamma};
 const SPREADS: usize = 12;
 const SPREAD_MIN: f64 = 0.1;
 const SPREAD_MAX: f64 = 2.0;
+/// The normal distribution at three points (Gauss–Hermite: ±√3 and 0): standard deviations off its mean, and weights.
+const MEANS: [(f64, f64); 3] =
+    [(-1.732_050_807_568_877, 1.0 / 6.0), (0.0, 2.0 / 3.0), (1.732_050_807_568_877, 1.0 / 6.0)];
 /// Halvings of an interval in search of a quantile: to a part in a million of it.
 const HALVINGS: usize = 40;
 
@@ -29,19 +32,26 @@ impl Mixture {
     /// The prior that many cells give a further one: gamma about their mean with a spread that is weighed over, so that the
     /// interval of a rate does not pretend that few cells said exactly how much rates differ.
     ///
-    /// Each spread has the weight of the cells' likelihood (negative binomial) at its most likely mean; spreads from a tenth to twice the mean are
-    /// equally likely beforehand. With one spread alone this is the empirical Bayes of [`maximum_likelihood`](super::maximum_likelihood). `None` without
-    /// exposure or events.
+    /// Each spread has the weight of the cells' likelihood (negative binomial) over all means, by the approximation of Laplace about the most likely one;
+    /// the mean is weighed over at three points. Spreads from a tenth to twice the mean are equally likely beforehand. With one spread and its most
+    /// likely mean alone this is the empirical Bayes of [`maximum_likelihood`](super::maximum_likelihood). `None` without exposure or events.
     pub fn learned(cells: &[Counted]) -> Option<Self> {
         let cells: Vec<_> = exposed(cells).collect();
         if Counted::total(&cells).count == 0 {
             return None;
         }
         let spread = |i: usize| SPREAD_MIN + (SPREAD_MAX - SPREAD_MIN) * i as f64 / (SPREADS - 1) as f64;
-        let parts = (0..SPREADS).map(|i| {
+        let parts = (0..SPREADS).flat_map(|i| {
             let shape = spread(i).powi(-2);
-            let gamma = Gamma { shape, rate: best_rate(&cells, shape) };
-            (log_likelihood(&cells, gamma), gamma)
+            let best = Gamma { shape, rate: best_rate(&cells, shape) };
+            let mean = shape / best.rate;
+            // what the cells tell of the logarithm of the mean
+            let told: f64 = cells.iter().map(|c| mean * c.exposure / (1.0 + mean * c.exposure / shape)).sum();
+            let se = told.sqrt().recip();
+            let log = log_likelihood(&cells, best) + se.ln();
+            MEANS.map(|(off_se, weight)| {
+                (log + weight.ln(), Gamma { shape, rate: best.rate * (-off_se * se).exp() })
+            })
         });
         Some(Self::weighed(parts.collect()))
     }

@@ -9,9 +9,10 @@ use rand_distr::{Distribution, Normal, Poisson};
 
 use super::simulated::{bite, minute};
 use super::*;
+use crate::rates::Counted;
 use crate::{
     Band, BandSettings, Credit, CreditSettings, EffortRow, Factor, Fished, PlacedBite, ScanSettings, Side,
-    bands, credits, priors, sides,
+    bands, credits, priors, sides, with_prior,
 };
 
 const THERMOCLINE_M: f64 = 12.0;
@@ -223,8 +224,15 @@ fn intervals_hold_the_rate_and_other_trips_make_them_narrower() {
         let last = [trips.pop().expect("nine trips")];
         alone.extend(held(&bands_of(&last), &last));
         let others: Vec<Fished> = trips.iter().map(Trip::fished).collect();
-        let settings = BandSettings { priors: priors(&others, None, &settings()), ..settings() };
-        informed.extend(held(&bands(&[last[0].fished()], None, &settings), &last));
+        let priors = priors(&others, None, &settings());
+        let mut bands = bands_of(&last);
+        for band in &mut bands {
+            let factor = Factor::ALL.iter().position(|factor| *factor == band.factor).expect("one of all");
+            let seen = Counted { count: band.bites, exposure: band.rod_hours };
+            let prior = priors[factor].as_ref();
+            band.rate = prior.and_then(|prior| with_prior(prior, seen, settings().level)).or(band.rate);
+        }
+        informed.extend(held(&bands, &last));
     }
     let [season, alone, informed] = [season, alone, informed].map(|held| share_and_width(&held));
     println!(

@@ -1,7 +1,7 @@
 //! `summary`: prints again, from the tables alone.
 
-use waterseam_process::Rates;
-use waterseam_report::{CAUTIONS, Produced, Style};
+use waterseam_process::{Rates, other_trips};
+use waterseam_report::{CAUTIONS, OtherTrips, Produced, RateTold, Style};
 use waterseam_tables::{Logbook, trips};
 
 use crate::args::{Format, SummaryArgs};
@@ -22,10 +22,14 @@ pub fn run(args: &SummaryArgs, out: &mut Output) -> anyhow::Result<Status> {
         return Ok(Status::Failed);
     };
     let tables = logbook.read_trip(&trip_id)?;
+    let others = other_trips::with_others(&logbook, &tables)?;
+    let others = OtherTrips { trips: others.trips, rate: others.rate.map(told), bands: others.bands };
     let text = match args.format {
-        Format::Text => waterseam_report::trip(&tables, &Style::of(&tables, args.units)),
+        Format::Text => waterseam_report::trip_with_others(&tables, &others, &Style::of(&tables, args.units)),
         Format::Json => {
-            format!("{}\n", serde_json::to_string_pretty(&waterseam_report::trip_json(&tables)?)?)
+            let mut trip = waterseam_report::trip_json(&tables)?;
+            trip["with_other_trips"] = serde_json::to_value(&others)?;
+            format!("{}\n", serde_json::to_string_pretty(&trip)?)
         }
     };
     out.result(&text)?;
@@ -43,6 +47,9 @@ fn several(logbook: &Logbook, args: &SummaryArgs, out: &mut Output) -> anyhow::R
         return Ok(Status::Failed);
     };
     let rates = waterseam_process::season::rates(logbook, args.season)?;
+    let of_logbook: Vec<trips::Row> = logbook.read_table(None)?;
+    let others: Vec<Option<RateTold>> =
+        other_trips::rates(&trips, &of_logbook).into_iter().map(|rate| rate.map(told)).collect();
     let text = match args.format {
         Format::Text => {
             let produced = Produced {
@@ -50,18 +57,30 @@ fn several(logbook: &Logbook, args: &SummaryArgs, out: &mut Output) -> anyhow::R
                 tackle_rates: &rates.tackle_rates,
                 break_sides: &rates.break_sides,
             };
-            let text = waterseam_report::season(&trips, &produced, &Style::of_trip(last, args.units));
+            let text =
+                waterseam_report::season(&trips, &others, &produced, &Style::of_trip(last, args.units));
             if args.all { text + &waterseam_report::without_trip(&without) } else { text }
         }
-        Format::Json => format!("{}\n", serde_json::to_string_pretty(&several_json(&trips, &rates)?)?),
+        Format::Json => {
+            format!("{}\n", serde_json::to_string_pretty(&several_json(&trips, &others, &rates)?)?)
+        }
     };
     out.result(&text)?;
     Ok(Status::Done)
 }
 
-fn several_json(trips: &[trips::Row], rates: &Rates) -> serde_json::Result<serde_json::Value> {
+fn told(rate: other_trips::Rate) -> RateTold {
+    RateTold { per_rod_hour: rate.per_rod_hour, low: rate.low, high: rate.high }
+}
+
+fn several_json(
+    trips: &[trips::Row],
+    others: &[Option<RateTold>],
+    rates: &Rates,
+) -> serde_json::Result<serde_json::Value> {
     Ok(serde_json::json!({
         "trips": serde_json::to_value(trips)?,
+        "rates_with_other_trips": serde_json::to_value(others)?,
         "bands": serde_json::to_value(&rates.bands)?,
         "tackle_rates": serde_json::to_value(&rates.tackle_rates)?,
         "break_sides": serde_json::to_value(&rates.break_sides)?,
