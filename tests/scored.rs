@@ -9,6 +9,8 @@
 mod bites;
 #[path = "scored/lures.rs"]
 mod lures;
+#[path = "scored/sections.rs"]
+mod sections;
 #[path = "scored/sensor_care.rs"]
 mod sensor_care;
 

@@ -8,7 +8,8 @@ mod common;
 
 use common::{Row, close, table};
 use waterseam_column::{
-    Bin, Layers, Profile, Sample, Settings, bin, isotherm_depth_m, layers, mixed_layer_depth_m,
+    Bin, HolteTalley, Layers, Profile, Sample, Settings, bin, isotherm_depth_m, layers, mixed_candidates,
+    mixed_layer, mixed_layer_depth_m,
 };
 use waterseam_units::Flag;
 
@@ -158,4 +159,59 @@ fn isotherm_slope(id: &str, depth_m: f64) -> f64 {
         0.5 * a / w * ((depth_m - c) / w).cosh().powi(-2)
     };
     row.text("layers").split(';').map(slope).sum::<f64>().abs()
+}
+
+/// A profile of the table of choices.
+fn chosen_profile(row: &Row) -> Profile {
+    let terms = |column: &str| -> Vec<[f64; 3]> {
+        let term = |text: &str| {
+            let numbers: Vec<f64> = text.split(':').map(|v| v.parse().expect("a number")).collect();
+            <[f64; 3]>::try_from(numbers).expect("three numbers")
+        };
+        row.text(column).split(';').filter(|text| !text.is_empty()).map(term).collect()
+    };
+    let (layers, bumps) = (terms("layers"), terms("bumps"));
+    let (dz_m, zmax_m) = (row.must("dz_m"), row.must("zmax_m"));
+    let temp_c = |z: f64| {
+        let layers = layers.iter().map(|[a, c, w]| 0.5 * a * (1.0 - ((z - c) / w).tanh()));
+        let bumps = bumps.iter().map(|[a, c, w]| a * (-((z - c) / w).powi(2)).exp());
+        row.must("bottom_c") + row.must("slope_c_per_m") * z + layers.sum::<f64>() + bumps.sum::<f64>()
+    };
+    let depths = (0..=(zmax_m / dz_m) as i32).map(|i| dz_m * f64::from(i));
+    let bin = |depth_m| Bin { depth_m, temp_c: temp_c(depth_m), temp_qc: Flag::Pass, samples: 1 };
+    Profile { time_s: 0.0, bins: depths.map(bin).collect() }
+}
+
+#[test]
+fn mixed_layers_are_chosen_as_another_program_chooses() {
+    let settings = HolteTalley::AS_PUBLISHED;
+    let (mut agree, mut all) = (0, 0);
+    for row in table("mixed_layer_choice.csv") {
+        let case = row.text("case").to_owned();
+        let profile = chosen_profile(&row);
+        let ways = mixed_candidates(&profile, &settings).unwrap_or_else(|| panic!("{case}: nothing"));
+        let got = mixed_layer(&profile, &settings);
+        println!(
+            "{case} {} {} {} | {got:?} {ways:?}",
+            row.text("kind"),
+            row.text("chosen_m"),
+            row.text("chosen_by")
+        );
+        for (column, m) in [
+            ("threshold_m", ways.threshold_m),
+            ("gradient_m", ways.gradient_m),
+            ("line_fit_m", ways.line_fit_m),
+            ("warmest_m", ways.warmest_m),
+            ("intrusion_m", ways.intrusion_m),
+            ("across_c", ways.across_c),
+        ] {
+            let w = row.must(column);
+            if (m - w).abs() > if column == "across_c" { 0.01 } else { row.must("dz_m") } {
+                println!("   DIFF {column} {m} {w}");
+            }
+        }
+        all += 1;
+        agree += u32::from(got.is_some_and(|g| g.by.word() == row.text("chosen_by")));
+    }
+    println!("{agree} of {all}");
 }

@@ -3,7 +3,7 @@
 use super::helpers::{contents, expect_status, process, sample_logs, stderr, stdout, tables, waterseam};
 
 /// Tables of the contract that every trip has.
-const TABLES: [&str; 22] = [
+const TABLES: [&str; 23] = [
     "sources",
     "set_aside",
     "trips",
@@ -19,6 +19,7 @@ const TABLES: [&str; 22] = [
     "lure_speeds",
     "profiles",
     "layers",
+    "sections",
     "rod_spells",
     "bites",
     "effort",

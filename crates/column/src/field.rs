@@ -13,6 +13,7 @@
 //!  deep     ─────────────────────────────────
 //! ```
 
+use crate::displacement::{Displacement, Displacements, LeftOut, Strays, variance_m2};
 use crate::interpolate::{PROFILE_SPEAKS_FOR_S, isotherm_depth_m, temp_at};
 use crate::stats::median;
 use crate::{Profile, Sample, Settings, profiles};
@@ -22,10 +23,13 @@ use crate::{Profile, Sample, Settings, profiles};
 pub struct FieldSettings {
     /// Time over which readings are averaged, s. Default 60: the swell is gone, and no thermocline moves far.
     pub mean_s: f64,
-    /// Standard deviation of the displacement of isotherms from where profiles have them, m.
+    /// Usual standard deviation of the displacement of isotherms from where profiles have them, once all is forgotten, m.
     ///
-    /// Default 1: the rise and fall of a summer thermocline between two casts (common practice, no source).
+    /// Default 0.5: half the rise and fall of a quiet summer thermocline (common practice, no source). The profiles of the trip say
+    /// how far theirs stray: each that lies between two others is compared with what those have there.
     pub displacement_m: f64,
+    /// By what factor it may well be more or less, before the profiles have spoken. Default 2.5.
+    pub displacement_factor: f64,
     /// Time over which a displacement is forgotten (to 1/e), s. Default 3600: long internal waves take hours, short ones tens of
     /// minutes (common practice, no source).
     pub forgets_s: f64,
@@ -44,7 +48,8 @@ impl Default for FieldSettings {
     fn default() -> Self {
         Self {
             mean_s: 60.0,
-            displacement_m: 1.0,
+            displacement_m: 0.5,
+            displacement_factor: 2.5,
             forgets_s: 3600.0,
             least_range_c: 1.0,
             least_slope_c_per_m: 0.3,
@@ -61,9 +66,6 @@ const WHOLE: f64 = 0.15;
 /// A probe that keeps its depth by this much hangs still, m.
 const STILL_M: f64 = 1.0;
 
-/// Readings this many standard deviations off what is expected are not used.
-const GATE: f64 = 3.0;
-
 /// A temperature of the field.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct FieldTemp {
@@ -71,6 +73,8 @@ pub struct FieldTemp {
     pub temp_c: f64,
     /// Standard error, °C.
     pub se_c: f64,
+    /// Standard error of the depth of the isotherm that lies there, m; `None` in water that is not layered.
+    pub isotherm_se_m: Option<f64>,
 }
 
 /// The water column along a trip.
@@ -88,15 +92,7 @@ pub struct Field {
     /// Profiles as they would be under one and the same surface, in order of time: those that give the column its shape.
     under_one: Vec<Profile>,
     /// How far isotherms were from where profiles have them, in order of time.
-    displacements: Vec<Displacement>,
-}
-
-/// How much deeper isotherms are than profiles have them.
-#[derive(Clone, Copy, Debug, PartialEq)]
-struct Displacement {
-    time_s: f64,
-    down_m: f64,
-    variance_m2: f64,
+    displacements: Displacements,
 }
 
 /// Profiles around a time: the one before, the one after, and how near it is to the latter (0 to 1).
@@ -123,7 +119,10 @@ impl Field {
             one_surface_c: f64::NAN,
             read,
             under_one: Vec::new(),
-            displacements: Vec::new(),
+            displacements: Displacements::new(
+                Strays { variance_m2: 0.0, forgets_s: settings.forgets_s },
+                &[],
+            ),
         };
         field.take_the_probes_surface();
         let probe: Vec<Sample> = probe.iter().filter_map(|sample| field.as_under_one(sample)).collect();
@@ -135,9 +134,11 @@ impl Field {
             .chunk_by(|a, b| (a.time_s / settings.mean_s).floor() == (b.time_s / settings.mean_s).floor())
             .filter_map(|minute| field.of_minute(minute))
             .chain(moved.iter().filter_map(|profile| field.of_short_profile(profile)))
+            .chain(field.under_one.iter().map(|profile| field.of_whole_profile(profile)))
             .collect();
         observed.sort_by(|a, b| a.time_s.total_cmp(&b.time_s));
-        field.displacements = field.smoothed(&observed);
+        let strays = Strays { variance_m2: field.strays_m2(), forgets_s: settings.forgets_s };
+        field.displacements = Displacements::new(strays, &observed);
         field
     }
 
@@ -147,15 +148,14 @@ impl Field {
     /// The temperature is a share of the way from the deep water's to the surface's; every reading is brought under one surface by its own
     /// moment's, because a cast takes minutes and may cross a front. The depth of a share is linear in time between the
     /// profile before and the profile after, and moved by the displacement that short casts and the probe where it hangs show (an
-    /// Ornstein–Uhlenbeck process, smoothed by R. E. Kalman's filter and the backward pass of H. E. Rauch, F. Tung & C. T. Striebel, AIAA
-    /// Journal 3 (1965) 1445–1450; from memory). The surface is the hull sensor's, in the probe's temperature. The standard error is that of the
+    /// Ornstein–Uhlenbeck process that is zero at the profiles, and as wide as they themselves show). The surface is the hull sensor's, in the probe's temperature. The standard error is that of the
     /// readings and of the displacement times the slope of the temperature with depth.
     pub fn temp_at(&self, time_s: f64, depth_m: f64) -> Option<FieldTemp> {
         let Some(scale) = self.scale(time_s) else { return self.without_shape(time_s, depth_m) };
         let Some(around) = around(&self.under_one, time_s, |p| temp_at(p, depth_m).is_some()) else {
             return self.without_shape(time_s, depth_m);
         };
-        let displacement = self.displacement(time_s);
+        let displacement = self.displacements.at(time_s);
         let value = |depth_m: f64| between(around, depth_m);
         let (temp_c, centre_m) = match value(depth_m - displacement.down_m) {
             Some(temp_c) => (temp_c, depth_m - displacement.down_m),
@@ -164,7 +164,13 @@ impl Field {
         let slope = scale * slope_at(value, centre_m, temp_c);
         let variance_m2 = displacement.variance_m2 + self.settings.depth_se_m.powi(2);
         let se_c = (self.settings.reading_se_c.powi(2) + slope * slope * variance_m2).sqrt();
-        Some(FieldTemp { temp_c: self.deep_c + scale * (temp_c - self.deep_c), se_c })
+        let temp_c = self.deep_c + scale * (temp_c - self.deep_c);
+        Some(FieldTemp { temp_c, se_c, isotherm_se_m: Some(variance_m2.sqrt()) })
+    }
+
+    /// The profiles as they were read, in order of time.
+    pub(crate) fn profiles(&self) -> &[Profile] {
+        &self.read
     }
 
     /// The same in water whose surface is as cold as its deep: as the profiles around read it.
@@ -172,7 +178,7 @@ impl Field {
         let (before, after, part) = around(&self.read, time_s, |p| temp_at(p, depth_m).is_some())?;
         let (from_c, to_c) = (temp_at(before, depth_m)?, temp_at(after, depth_m)?);
         let se_c = self.settings.reading_se_c.hypot(self.settings.least_range_c);
-        Some(FieldTemp { temp_c: from_c + part * (to_c - from_c), se_c })
+        Some(FieldTemp { temp_c: from_c + part * (to_c - from_c), se_c, isotherm_se_m: None })
     }
 
     /// Takes the difference of the two thermometers, its median over the casts, off the surface, and sets the one surface.
@@ -257,64 +263,57 @@ impl Field {
         })
     }
 
+    /// Isotherms are where a profile has them that goes through all of them.
+    fn of_whole_profile(&self, profile: &Profile) -> Displacement {
+        Displacement { time_s: profile.time_s, down_m: 0.0, variance_m2: self.settings.depth_se_m.powi(2) }
+    }
+
+    /// Variance of the displacement once all is forgotten, m², from each profile between two others.
+    fn strays_m2(&self) -> f64 {
+        let unit = Strays { variance_m2: 1.0, forgets_s: self.settings.forgets_s };
+        let left_out: Vec<LeftOut> = self
+            .under_one
+            .windows(3)
+            .filter_map(|three| {
+                let [before, profile, after] = three else { return None };
+                let (since_s, until_s) = (profile.time_s - before.time_s, after.time_s - profile.time_s);
+                if since_s.max(until_s) > PROFILE_SPEAKS_FOR_S || since_s <= 0.0 || until_s <= 0.0 {
+                    return None;
+                }
+                let around = (before, after, since_s / (since_s + until_s));
+                let downs_m: Vec<f64> = profile
+                    .bins
+                    .iter()
+                    .filter_map(|bin| Some(self.off(around, bin.depth_m, bin.temp_c)?.0))
+                    .collect();
+                let part = around.2;
+                let of_others = part * part + (1.0 - part) * (1.0 - part);
+                (!downs_m.is_empty()).then(|| LeftOut {
+                    down_m: median(&downs_m),
+                    part: unit.between(since_s, Some(until_s)),
+                    readings_m2: (1.0 + of_others) * self.settings.depth_se_m.powi(2),
+                })
+            })
+            .collect();
+        variance_m2(&left_out, self.settings.displacement_m, self.settings.displacement_factor)
+    }
+
     /// Displacement that one reading under the one surface shows.
     fn of_reading(&self, time_s: f64, depth_m: f64, temp_c: f64) -> Option<Displacement> {
         let around = around(&self.under_one, time_s, |p| isotherm_depth_m(p, temp_c).is_some())?;
-        let usual_m = depth_of(around, temp_c)?;
-        let slope = slope_at(|depth_m| between(around, depth_m), usual_m, temp_c).abs();
-        (slope >= self.settings.least_slope_c_per_m).then(|| Displacement {
+        let (down_m, slope) = self.off(around, depth_m, temp_c)?;
+        Some(Displacement {
             time_s,
-            down_m: depth_m - usual_m,
+            down_m,
             variance_m2: (self.settings.reading_se_c / slope).powi(2) + self.settings.depth_se_m.powi(2),
         })
     }
 
-    /// Filter forward, smoother backward, at the times of the observations.
-    fn smoothed(&self, observed: &[Displacement]) -> Vec<Displacement> {
-        let still = self.settings.displacement_m.powi(2);
-        let kept = |from_s: f64, to_s: f64| (-(to_s - from_s).abs() / self.settings.forgets_s).exp();
-        let mut forecasts = Vec::with_capacity(observed.len());
-        let mut filtered: Vec<Displacement> = Vec::with_capacity(observed.len());
-        for seen in observed {
-            let (forecast_m, variance_m2) = filtered.last().map_or((0.0, still), |last| {
-                let kept = kept(last.time_s, seen.time_s);
-                (kept * last.down_m, kept * kept * last.variance_m2 + (1.0 - kept * kept) * still)
-            });
-            // a reading that far off speaks of something else, a front below the surface or a line that was pulled up
-            let is_off = (seen.down_m - forecast_m).powi(2) > GATE * GATE * (variance_m2 + seen.variance_m2);
-            let gain = if is_off { 0.0 } else { variance_m2 / (variance_m2 + seen.variance_m2) };
-            forecasts.push((forecast_m, variance_m2));
-            filtered.push(Displacement {
-                time_s: seen.time_s,
-                down_m: forecast_m + gain * (seen.down_m - forecast_m),
-                variance_m2: (1.0 - gain) * variance_m2,
-            });
-        }
-        for row in (1..filtered.len()).rev() {
-            let (next, (forecast_m, forecast_m2)) = (filtered[row], forecasts[row]);
-            let here = &mut filtered[row - 1];
-            let gain = kept(here.time_s, next.time_s) * here.variance_m2 / forecast_m2;
-            here.down_m += gain * (next.down_m - forecast_m);
-            here.variance_m2 += gain * gain * (next.variance_m2 - forecast_m2);
-        }
-        filtered
-    }
-
-    /// Displacement at a time: that of the nearest observation, as far as it is not forgotten.
-    fn displacement(&self, time_s: f64) -> Displacement {
-        let still = self.settings.displacement_m.powi(2);
-        let after = self.displacements.partition_point(|d| d.time_s <= time_s);
-        let near =
-            after.checked_sub(1).into_iter().chain([after]).filter_map(|row| self.displacements.get(row));
-        let nearest = near.min_by(|a, b| (a.time_s - time_s).abs().total_cmp(&(b.time_s - time_s).abs()));
-        nearest.map_or(Displacement { time_s, down_m: 0.0, variance_m2: still }, |nearest| {
-            let kept = (-(nearest.time_s - time_s).abs() / self.settings.forgets_s).exp();
-            Displacement {
-                time_s,
-                down_m: kept * nearest.down_m,
-                variance_m2: kept * kept * nearest.variance_m2 + (1.0 - kept * kept) * still,
-            }
-        })
+    /// How much deeper a temperature lies than between two profiles, m, and the slope there, °C/m; `None` where it does not tell a depth.
+    fn off(&self, around: Around, depth_m: f64, temp_c: f64) -> Option<(f64, f64)> {
+        let usual_m = depth_of(around, temp_c)?;
+        let slope = slope_at(|depth_m| between(around, depth_m), usual_m, temp_c).abs();
+        (slope >= self.settings.least_slope_c_per_m).then_some((depth_m - usual_m, slope))
     }
 }
 
@@ -325,7 +324,7 @@ fn between((before, after, part): Around, depth_m: f64) -> Option<f64> {
     let is_deeper = |temp_c: f64| Some(depth_of((before, after, part), temp_c)? > depth_m);
     // it lies between the two; where one of the profiles does not have it, it is linear
     let Some(low_is_deeper) = is_deeper(low) else { return Some(linear) };
-    for _ in 0..24 {
+    while (high - low).abs() > 1e-4 {
         let middle = 0.5 * (low + high);
         let Some(middle_is_deeper) = is_deeper(middle) else { return Some(linear) };
         if middle_is_deeper == low_is_deeper {

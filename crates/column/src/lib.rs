@@ -11,7 +11,7 @@
 //! ```
 //!
 //! [`profiles`] finds casts and towed stretches in a probe log, [`layers`] reads a profile, [`layer_errors`] how surely, a [`Field`] gives
-//! the temperature at any time and depth between them, [`passes`] how deep an isotherm lies along the way. Nothing is given for water that nobody measured.
+//! the temperature at any time and depth between them, [`sections`] a grid of it along the way, [`passes`] how deep an isotherm lies there. Nothing is given for water that nobody measured.
 //!
 //! ```
 //! use waterseam_column::{Sample, Settings, layers, profiles};
@@ -32,8 +32,10 @@
 mod bins;
 mod casts;
 mod density;
+mod displacement;
 mod field;
 mod gradient;
+mod holte_talley;
 mod interpolate;
 mod isotherm;
 mod lag;
@@ -41,6 +43,7 @@ mod layer_errors;
 mod layers;
 mod mixed_fit;
 mod preferred;
+mod section;
 mod settings;
 mod stats;
 mod types;
@@ -52,10 +55,12 @@ pub use density::{
     temp_of_max_density_teos10_c,
 };
 pub use field::{Field, FieldSettings, FieldTemp};
+pub use holte_talley::{HolteTalley, MixedBy, MixedCandidates, MixedLayer, mixed_candidates, mixed_layer};
 pub use interpolate::{PROFILE_SPEAKS_FOR_S, isotherm_depth_m, temp_at};
 pub use isotherm::{Pass, passes, thermocline_temp_c};
 pub use lag::{Lag, thermometer_lag};
 pub use layer_errors::{LayerErrors, layer_errors};
 pub use layers::{layers, mixed_layer_depth_m};
+pub use section::{Section, SectionColumn, SectionSettings, sections};
 pub use settings::Settings;
 pub use types::{Bin, Layers, Profile, Sample};

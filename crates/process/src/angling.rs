@@ -1,7 +1,7 @@
 //! What did the lines of one trip do: spells, bites, effort?
 
 use waterseam_bites::{Breaks, EffortRow, Placed, Surroundings, Temp};
-use waterseam_column::{Field, FieldSettings};
+use waterseam_column::Field;
 use waterseam_logs::boat::BoatFile;
 use waterseam_logs::{BiteNote, GearEntry, NoteTime};
 use waterseam_tackle::{GearSpells, Tow, TripContext};
@@ -9,7 +9,7 @@ use waterseam_track::{Activity, Track, Trip};
 use waterseam_units::time::US_PER_S;
 
 use crate::span::Span;
-use crate::water::{self, Water};
+use crate::water::Water;
 use crate::{card, place, settings};
 
 /// Spells, bites and effort of one trip.
@@ -32,13 +32,12 @@ pub fn analyse(
     trip: &Trip,
     span: Span,
     water: &Water,
+    field: &Field,
     notes: &[BiteNote],
     gear: &[GearEntry],
     boat: &BoatFile,
 ) -> Angling {
     let track = &trip.track;
-    let (probe, surface) = (water::samples(trip), water::surface(track));
-    let field = Field::new(&probe, &surface, &water.column_settings, &FieldSettings::default());
     let temp_at = |time_us: i64, depth_m: f64| {
         let temp = field.temp_at(place::seconds_at(track, time_us), depth_m)?;
         Some(Temp { temp_c: temp.temp_c, se_c: temp.se_c })

@@ -25,6 +25,7 @@ pub mod read;
 mod rows;
 mod run;
 pub mod season;
+mod section_rows;
 pub mod sensor_care;
 pub mod settings;
 pub mod span;

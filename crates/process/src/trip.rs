@@ -19,7 +19,7 @@ use crate::read::ReadFile;
 use crate::sensor_care::{self, SensorCare};
 use crate::span::Span;
 use crate::water::{self, Water};
-use crate::{angling, current_rows, doubles, lure, map_rows, rates, rows};
+use crate::{angling, current_rows, doubles, lure, map_rows, rates, rows, section_rows};
 
 /// Everything that one trip is made of.
 pub struct Material<'a> {
@@ -61,7 +61,8 @@ pub fn tables(material: &Material, boat: &BoatFile) -> TripTables {
     }
     let bite_notes: Vec<BiteNote> = notes.iter().map(|(_, note)| note.clone()).collect();
     let gear: Vec<GearEntry> = gear_rows.iter().map(|(_, entry)| entry.clone()).collect();
-    let fishing = angling::analyse(trip, *span, &water, &bite_notes, &gear, boat);
+    let field = water::field(trip, &water);
+    let fishing = angling::analyse(trip, *span, &water, &field, &bite_notes, &gear, boat);
 
     let mut aside: Vec<(usize, SetAside)> = Vec::new();
     for unplaced in &fishing.bites.unplaced {
@@ -96,6 +97,7 @@ pub fn tables(material: &Material, boat: &BoatFile) -> TripTables {
         lure_speeds: lure::rows(&trip_id, &deep),
         profiles: rows::profiles(&trip_id, track, &water),
         layers: rows::layers(&trip_id, track, &water),
+        sections: section_rows::sections(&trip_id, track, &field),
         rod_spells: rows::rod_spells(&trip_id, &fishing.spells.spells),
         bites: rows::bites(&trip_id, &fishing.bites.bites),
         effort: rows::effort(&trip_id, &fishing.effort),

@@ -4,7 +4,7 @@ use waterseam_breaks::{
     BreakLine, Crossing, Handling, IsothermCrossing, Looks, PlacedCrossing, Series, SurfaceMap, Towed,
     WashSettings,
 };
-use waterseam_column::{Lag, LayerErrors, Layers, Profile, Sample};
+use waterseam_column::{Field, FieldSettings, Lag, LayerErrors, Layers, Profile, Sample};
 use waterseam_currents::Currents;
 use waterseam_logs::boat::BoatFile;
 use waterseam_track::{Activity, Track, Trip};
@@ -172,8 +172,14 @@ pub fn samples(trip: &Trip) -> Vec<Sample> {
         .collect()
 }
 
+/// The water column along a trip, at any time and depth.
+pub fn field(trip: &Trip, water: &Water) -> Field {
+    let (probe, surface) = (samples(trip), surface(&trip.track));
+    Field::new(&probe, &surface, &water.column_settings, &FieldSettings::default())
+}
+
 /// Good readings of the surface, in order of time: seconds and °C.
-pub fn surface(track: &Track) -> Vec<(f64, f64)> {
+fn surface(track: &Track) -> Vec<(f64, f64)> {
     usable(track)
         .filter_map(|row| Some((place::seconds_at(track, track.time_us[row]), track.surface_temp_c[row]?)))
         .collect()

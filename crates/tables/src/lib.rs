@@ -45,8 +45,8 @@ pub use schema::TableSchema;
 pub use table::{BadColumn, BadValue, ColumnFault, Table};
 pub use tables::{
     bands, bites, break_lines, break_sides, breaks, calibrations, cell_visits, current_edges, currents,
-    effort, hotspots, isotherm_breaks, isotherms, layers, lure_speeds, profiles, rod_spells, set_aside,
-    sources, surface_map, tackle_rates, track, trips,
+    effort, hotspots, isotherm_breaks, isotherms, layers, lure_speeds, profiles, rod_spells, sections,
+    set_aside, sources, surface_map, tackle_rates, track, trips,
 };
 pub use trip::{HOTSPOTS, SCHEMAS, TripTables};
 pub use verify::{Finding, Problem, verify};

@@ -17,6 +17,7 @@ pub mod layers;
 pub mod lure_speeds;
 pub mod profiles;
 pub mod rod_spells;
+pub mod sections;
 pub mod set_aside;
 pub mod sources;
 pub mod surface_map;

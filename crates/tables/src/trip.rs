@@ -4,8 +4,8 @@ use crate::schema::TableSchema;
 use crate::table::{BadValue, Table};
 use crate::tables::{
     bands, bites, break_lines, break_sides, breaks, calibrations, cell_visits, current_edges, currents,
-    effort, hotspots, isotherm_breaks, isotherms, layers, lure_speeds, profiles, rod_spells, set_aside,
-    sources, surface_map, tackle_rates, track, trips,
+    effort, hotspots, isotherm_breaks, isotherms, layers, lure_speeds, profiles, rod_spells, sections,
+    set_aside, sources, surface_map, tackle_rates, track, trips,
 };
 
 /// Something that gives the rows of each table in turn, whatever the table.
@@ -52,7 +52,7 @@ macro_rules! trip_tables {
 pub const HOTSPOTS: TableSchema = TableSchema::of::<hotspots::Row>();
 
 /// Tables that were added to the newest format: trips from before are without.
-pub(crate) const NEWER_TABLES: [&str; 8] = [
+pub(crate) const NEWER_TABLES: [&str; 9] = [
     surface_map::Row::NAME,
     isotherms::Row::NAME,
     tackle_rates::Row::NAME,
@@ -61,6 +61,7 @@ pub(crate) const NEWER_TABLES: [&str; 8] = [
     calibrations::Row::NAME,
     lure_speeds::Row::NAME,
     cell_visits::Row::NAME,
+    sections::Row::NAME,
 ];
 
 trip_tables! {
@@ -79,6 +80,7 @@ trip_tables! {
     lure_speeds: "Speeds over ground for a speed at the lures.",
     profiles: "Depth bins of profiles.",
     layers: "Layers of each profile.",
+    sections: "Cells of sections along the track and down.",
     rod_spells: "Rods with their lines in the water.",
     bites: "Bites.",
     effort: "Minutes of rod spells.",

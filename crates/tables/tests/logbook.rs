@@ -60,6 +60,7 @@ fn files_stand_where_the_contract_says() {
         "current_edges",
         "profiles",
         "layers",
+        "sections",
         "rod_spells",
         "bites",
         "effort",

@@ -2,8 +2,8 @@
 
 use waterseam_tables::{
     TripTables, bands, bites, break_lines, break_sides, breaks, calibrations, cell_visits, current_edges,
-    currents, effort, isotherm_breaks, isotherms, layers, lure_speeds, profiles, rod_spells, set_aside,
-    sources, surface_map, tackle_rates, track, trips, wkb,
+    currents, effort, isotherm_breaks, isotherms, layers, lure_speeds, profiles, rod_spells, sections,
+    set_aside, sources, surface_map, tackle_rates, track, trips, wkb,
 };
 use waterseam_units::LatLon;
 
@@ -76,6 +76,7 @@ pub fn trip(trip_id: &str, start_us: i64, seconds: usize) -> TripTables {
         lure_speeds: vec![lure_speed_row(trip_id)],
         profiles: (0..3).map(|bin| profile_row(trip_id, start_us, bin)).collect(),
         layers: vec![layer_row(trip_id, start_us)],
+        sections: vec![section_row(trip_id, start_us)],
         rod_spells: vec![spell_row(trip_id, start_us, end_us, spell_id())],
         bites: vec![bite(trip_id, start_us, spell_id())],
         effort: vec![effort::Row {
@@ -265,6 +266,22 @@ fn map_row(trip_id: &str) -> surface_map::Row {
         error_c: 0.2,
         gradient_c_per_km: Some(4.0),
         is_edge: true,
+    }
+}
+
+fn section_row(trip_id: &str, start_us: i64) -> sections::Row {
+    sections::Row {
+        trip_id: trip_id.to_owned(),
+        section_id: format!("{trip_id}-section-1"),
+        column: 0,
+        time: start_us,
+        lat: LAT,
+        lon: LON,
+        distance_m: 0.0,
+        depth_m: 12.0,
+        temp_c: Some(11.8),
+        temp_se_c: Some(0.6),
+        method: "between_casts".to_owned(),
     }
 }
 

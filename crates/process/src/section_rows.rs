@@ -1,0 +1,36 @@
+//! The water along the track and down as rows of the tables.
+
+use waterseam_column::{Field, SectionSettings};
+use waterseam_tables::sections;
+use waterseam_track::Track;
+
+use crate::place;
+use crate::rows::id;
+
+/// Cells of all sections, column by column, shallow to deep.
+pub fn sections(trip_id: &str, track: &Track, field: &Field) -> Vec<sections::Row> {
+    let way: Vec<(f64, f64)> =
+        place::seconds(track).into_iter().zip(track.distance_m.iter().copied()).collect();
+    let found = waterseam_column::sections(field, &way, &SectionSettings::default());
+    let mut rows = Vec::new();
+    for (index, section) in found.iter().enumerate() {
+        for (column, water) in section.columns.iter().enumerate() {
+            let time = place::instant(track, water.time_s);
+            let Some(at) = place::at(track, time) else { continue };
+            rows.extend(section.levels_m.iter().zip(&water.temps).map(|(&depth_m, temp)| sections::Row {
+                trip_id: trip_id.to_owned(),
+                section_id: id(trip_id, "section", index),
+                column: column as i64,
+                time,
+                lat: at.lat_deg,
+                lon: at.lon_deg,
+                distance_m: water.distance_m,
+                depth_m,
+                temp_c: temp.map(|temp| temp.temp_c),
+                temp_se_c: temp.map(|temp| temp.se_c),
+                method: if water.is_undulating { "undulating" } else { "between_casts" }.to_owned(),
+            }));
+        }
+    }
+    rows
+}
