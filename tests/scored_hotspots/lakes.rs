@@ -31,7 +31,9 @@ pub struct Truth {
 }
 
 pub fn lakes(seeds: Range<u64>, is_uniform: bool) -> Vec<Lake> {
-    super::scored_seeds::over_seeds(seeds, |seed| Lake::of(years(seed, &YearsKnobs { is_uniform, ..YearsKnobs::default() })))
+    super::scored_seeds::over_seeds(seeds, |seed| {
+        Lake::of(years(seed, &YearsKnobs { is_uniform, ..YearsKnobs::default() }))
+    })
 }
 
 impl Lake {
@@ -63,7 +65,8 @@ impl Lake {
                 surface_temp_c: Some(bite.surface_temp_c),
             })
             .collect();
-        let settings = Settings { resolution: RESOLUTION, division: SeasonPart::Month, ..Settings::default() };
+        let settings =
+            Settings { resolution: RESOLUTION, division: SeasonPart::Month, ..Settings::default() };
         let rows = layer(&visits, &bites, &settings);
         let truth = truth(&years);
         Self { years, visits, bites, rows, truth }
@@ -98,14 +101,18 @@ fn truth(years: &Years) -> BTreeMap<(u64, i8), Truth> {
         months.entry(day.month()).or_default().add(visit.rod_hours, rate);
     }
     let of = |((cell, month), sums): ((u64, i8), Sums)| {
-        let truth =
-            Truth { rod_hours: sums.rod_hours, rate: sums.rate(), times: sums.rate() / months[&month].rate() };
+        let truth = Truth {
+            rod_hours: sums.rod_hours,
+            rate: sums.rate(),
+            times: sums.rate() / months[&month].rate(),
+        };
         ((cell, month), truth)
     };
     cells.into_iter().map(of).collect()
 }
 
-fn parent(cell: u64, resolution: u8) -> u64 {
+/// The cell at a coarser resolution.
+pub fn parent(cell: u64, resolution: u8) -> u64 {
     let resolution = h3o::Resolution::try_from(resolution).unwrap();
     h3o::CellIndex::try_from(cell).unwrap().parent(resolution).unwrap().into()
 }

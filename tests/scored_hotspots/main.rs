@@ -15,12 +15,15 @@
 #![expect(clippy::print_stdout, reason = "the scores are printed for whoever runs this with --nocapture")]
 
 mod lakes;
+mod next_year;
 mod score;
 #[path = "../scored_seeds.rs"]
 mod scored_seeds;
 
-use lakes::{Lake, lakes};
+use jiff::civil::Date;
+use lakes::lakes;
 use score::Score;
+use waterseam_hotspots::{Model, Near, SeasonPart, Settings, places};
 
 /// Resolution of the cells, and rod-hours in a cell and month from which it counts.
 const RESOLUTION: u8 = 7;
@@ -34,6 +37,10 @@ const GOAL_RECALL: f64 = 0.8;
 const GOAL_INVENTED: f64 = 0.05;
 /// Share of the true rates within the nominal 90 % intervals.
 const GOAL_COVERED: std::ops::RangeInclusive<f64> = 0.87..=0.93;
+
+/// Share of days on which one of the first places to start is a true hot place of its month.
+const GOAL_DAYS: f64 = 0.8;
+const FIRST_PLACES: usize = 3;
 
 /// First seed of the lakes that are scored.
 const SCORED_FROM: u64 = 70_000;
@@ -64,7 +71,10 @@ fn places_that_produce_are_found() {
     assert!(score.recall() >= GOAL_RECALL - chance(GOAL_RECALL, score.true_hot()), "{score}");
     let covered = score.covered();
     let by_chance = chance(covered, score.intervals_said());
-    assert!((GOAL_COVERED.start() - by_chance..=GOAL_COVERED.end() + by_chance).contains(&covered), "{score}");
+    assert!(
+        (GOAL_COVERED.start() - by_chance..=GOAL_COVERED.end() + by_chance).contains(&covered),
+        "{score}"
+    );
 }
 
 #[test]
@@ -76,4 +86,55 @@ fn on_a_uniform_lake_nothing_is_hot() {
     println!("uniform: a hot place in {invented} of {} runs; {score}", lakes.len());
     let share = invented as f64 / lakes.len() as f64;
     assert!(share <= GOAL_INVENTED + chance(GOAL_INVENTED, lakes.len()), "{invented} of {}", lakes.len());
+}
+
+/// On two days of each month; where no place of the month is truly hot there is nothing to be found, and the day does not count.
+#[test]
+fn the_first_places_hold_a_true_one() {
+    let from = first_seed() + 10_000;
+    let lakes = lakes(from..from + n_lakes(), false);
+    let (mut days, mut held) = (0, 0);
+    for lake in &lakes {
+        let settings =
+            Settings { resolution: RESOLUTION, division: SeasonPart::Month, ..Settings::default() };
+        let model = Model::new(&lake.visits, &lake.bites, &settings);
+        for month in 4..=10 {
+            let is_hot =
+                |cell: u64| lake.truth.get(&(cell, month)).is_some_and(|truth| truth.times >= HOT_TIMES);
+            if !lake.truth.keys().any(|&(cell, at)| at == month && is_hot(cell)) {
+                continue;
+            }
+            for day in [5, 20].map(|day| Date::constant(2027, month, day)) {
+                let part = SeasonPart::Month.number(day);
+                let starts = places(&model.expected(part, None), &Near::default(), FIRST_PLACES);
+                held += usize::from(starts.iter().any(|start| is_hot(start.expected.cell)));
+                days += 1;
+            }
+        }
+    }
+    println!("a true hot place among the first {FIRST_PLACES} on {held} of {days} days");
+    assert!(days >= 50, "only {days} days: too few to score");
+    assert!(held as f64 >= GOAL_DAYS * days as f64, "{held} of {days}");
+}
+
+#[test]
+fn the_next_year_is_known_better_than_by_guessing() {
+    let from = first_seed() + 15_000;
+    let lakes = lakes(from..from + n_lakes(), false);
+    let all: Vec<next_year::Scores> = lakes.iter().map(next_year::scores).collect();
+    let mean = |score: fn(&next_year::Scores) -> f64| all.iter().map(score).sum::<f64>() / all.len() as f64;
+    let (model, truth) = (mean(|s| s.model), mean(|s| s.truth));
+    for (guess, score) in [
+        ("mean rate", mean(|s| s.mean_rate)),
+        ("best cell of the last trip", mean(|s| s.last_best)),
+        ("same weeks of past years", mean(|s| s.same_weeks)),
+    ] {
+        println!(
+            "better than the {guess} by {:.2} nats a trip; the truth by {:.2}",
+            model - score,
+            truth - score
+        );
+        assert!(model > score, "{guess}: {score}, the model {model}");
+    }
+    assert!(truth > model, "nobody knows more than the truth: {truth}, the model {model}");
 }
