@@ -17,7 +17,7 @@ pub struct Score {
 }
 
 impl Score {
-    pub fn of(lakes: &[Lake]) -> Self {
+    pub fn of<'a>(lakes: impl Iterator<Item = &'a Lake>) -> Self {
         let mut score = Self::default();
         for lake in lakes {
             for (&(cell, month), truth) in &lake.truth {
@@ -63,10 +63,6 @@ impl Score {
 
     pub fn covered(&self) -> f64 {
         self.covered as f64 / self.intervals.max(1) as f64
-    }
-
-    pub fn intervals_said(&self) -> usize {
-        self.intervals
     }
 }
 
