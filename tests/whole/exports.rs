@@ -78,3 +78,52 @@ fn track_bites_and_breaks_in_every_form() {
     expect_status(&refused, 1);
     assert!(stderr(&refused).contains("geojson or csv"), "{}", stderr(&refused));
 }
+
+#[test]
+fn shared_places_are_coarse_and_of_several_trips() {
+    let dir = tempfile::tempdir().unwrap();
+    let logbook = dir.path().join("logbook");
+    expect_status(&process(&sample_logs(), &logbook), 0);
+    let out = dir.path().join("out");
+    let write = |words: &str| {
+        expect_status(&export(&logbook, &format!("--what hotspots --season-part all {words}"), &out), 0);
+        std::fs::read_to_string(&out).unwrap()
+    };
+    let rows = |sheet: &str| sheet.lines().skip(1).map(str::to_owned).collect::<Vec<_>>();
+
+    let all = write("--format csv --blur 5km --least-trips 1");
+    let heading = "cell,resolution,season_part,species,trips,years,rod_hours,bites,rate_per_rod_hour,bite_depth_m,bite_temp_c,bite_surface_temp_c,mind";
+    assert_eq!(all.lines().next(), Some(heading));
+    assert!(all.contains("Not for navigation"));
+    let several = rows(&write("--format csv --blur 5km --least-trips 2"));
+    assert!(!several.is_empty() && several.len() < rows(&all).len(), "{several:?}");
+    for row in &several {
+        let fields: Vec<&str> = row.split(',').collect();
+        // a cell of resolution 6 in the notation of H3: its last nine digits, of three bits each, are empty
+        let empty = (1_u64 << 27) - 1;
+        let cell = u64::from_str_radix(fields[0], 16).unwrap();
+        assert!(fields[0].starts_with("86") && cell & empty == empty && fields[1] == "6", "{row}");
+        assert!(fields[4].parse::<u32>().unwrap() >= 2, "{row}");
+    }
+    let json: serde_json::Value =
+        serde_json::from_str(&write("--format geojson --blur 5km --least-trips 2")).unwrap();
+    assert_eq!(json["features"].as_array().unwrap().len(), several.len());
+    expect_status(
+        &export(&logbook, "--what hotspots --format geoparquet --blur 5km --least-trips 2", &out),
+        0,
+    );
+    assert!(std::fs::read(&out).unwrap().starts_with(b"PAR1"));
+
+    for (words, status, said) in [
+        ("--what hotspots --format gpx --blur 5km", 1, "a waypoint would look like a spot"),
+        ("--what bites --format csv --blur 5km", 1, "--blur is for --what hotspots"),
+        ("--what hotspots --format csv --blur 9", 2, "finer cells would give a spot away"),
+        ("--what hotspots --format csv --least-trips 3", 2, "--blur"),
+        ("--what hotspots --format csv", 1, "waterseam hotspots --logbook"),
+        ("--what bites --format geoparquet", 1, "only hotspots are written as geoparquet"),
+    ] {
+        let refused = export(&logbook, words, &out);
+        expect_status(&refused, status);
+        assert!(stderr(&refused).contains(said), "{words}: {}", stderr(&refused));
+    }
+}

@@ -3,6 +3,7 @@
 use std::path::PathBuf;
 
 use clap::{Args, Parser, Subcommand, ValueEnum};
+use waterseam_hotspots::{Blur, SeasonPart};
 use waterseam_units::UnitSystem;
 
 /// Finds breaks, layers and productive bands in the logs of a trolling boat.
@@ -122,6 +123,21 @@ pub struct ExportArgs {
     /// GPX: places as waypoints, or as one route in their order
     #[arg(long = "as", value_name = "FORM", default_value = "waypoints")]
     pub form: GpxForm,
+    /// Hotspots: which layer, by the H3 resolution of its places
+    #[arg(long, value_name = "N", default_value_t = 7, conflicts_with = "blur")]
+    pub resolution: u8,
+    /// Hotspots: how its season is divided (week, half-month, month, season or all)
+    #[arg(long, value_name = "PART", default_value = "month")]
+    pub season_part: SeasonPart,
+    /// Hotspots: those of one species
+    #[arg(long, value_name = "NAME")]
+    pub species: Option<String>,
+    /// Hotspots to show to others: places at least so wide, like 5km or 3mi (or an H3 resolution up to 7), and nothing finer
+    #[arg(long, value_name = "SIZE")]
+    pub blur: Option<Blur>,
+    /// With --blur: leave out places that fewer trips fished
+    #[arg(long, value_name = "N", default_value_t = 5, requires = "blur")]
+    pub least_trips: u16,
 }
 
 /// How places stand in a GPX file.
@@ -146,6 +162,8 @@ pub enum Exported {
     Currents,
     /// Bites, with the water that they came in
     Bites,
+    /// Places of all trips, as `hotspots` last built them
+    Hotspots,
 }
 
 /// Form of an exported file.
@@ -157,6 +175,8 @@ pub enum ExportFormat {
     Gpx,
     /// For a spreadsheet, in SI units as in the tables, the unit in each heading
     Csv,
+    /// GeoParquet 1.1, in SI units as in the tables (hotspots only; the tables of a trip are Parquet already)
+    Geoparquet,
 }
 
 /// `rundepth`

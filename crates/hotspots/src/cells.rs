@@ -39,6 +39,11 @@ pub fn centre(cell: u64) -> Option<LatLon> {
     LatLon::new(at.lat(), at.lng())
 }
 
+/// How wide the cells of a resolution are on average, from side to side, m; 0 where there is no such resolution.
+pub fn width_m(resolution: u8) -> f64 {
+    Resolution::try_from(resolution).map_or(0.0, |resolution| 3_f64.sqrt() * resolution.edge_length_m())
+}
+
 /// Corners of a cell, counter-clockwise, the first not repeated; nothing where it is no cell.
 pub fn corners(cell: u64) -> Vec<LatLon> {
     let Ok(cell) = CellIndex::try_from(cell) else { return Vec::new() };

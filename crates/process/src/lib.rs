@@ -28,6 +28,7 @@ pub mod season;
 mod section_rows;
 pub mod sensor_care;
 pub mod settings;
+pub mod sharing;
 pub mod span;
 mod supersede;
 mod trip;

@@ -2,6 +2,7 @@
 
 use jiff::civil::Date;
 use jiff::tz::TimeZone;
+use waterseam_hotspots::{Bite, Visit};
 use waterseam_tables::{Error, Logbook, TripReader, bites, breaks, cell_visits, effort, track, trips};
 use waterseam_units::time::timestamp;
 
@@ -27,6 +28,34 @@ pub struct Outing {
 /// Where a table of the logbook is damaged.
 pub fn outings(logbook: &Logbook) -> Result<Vec<Outing>, Error> {
     logbook.trips()?.into_iter().map(outing).collect()
+}
+
+/// The same as the crate `hotspots` takes it; trips are numbered in the order of the outings.
+pub fn visits_and_bites(outings: &[Outing]) -> (Vec<Visit>, Vec<Bite>) {
+    let numbered = || outings.iter().enumerate();
+    let visits = numbered().flat_map(|(trip, outing)| {
+        outing.cells.iter().map(move |row| Visit {
+            trip,
+            day: outing.day,
+            cell: row.cell,
+            rod_hours: row.rod_hours,
+            run_m: row.run_m,
+            breaks: u32::try_from(row.breaks).unwrap_or_default(),
+            surface_temp_c: row.surface_temp_c,
+        })
+    });
+    let bites = numbered().flat_map(|(trip, outing)| {
+        outing.bites.iter().map(move |row| Bite {
+            trip,
+            day: outing.day,
+            cell: row.cell,
+            species: row.species.clone(),
+            depth_m: row.depth_m,
+            temp_at_depth_c: row.temp_at_depth_c,
+            surface_temp_c: row.surface_temp_c,
+        })
+    });
+    (visits.collect(), bites.collect())
 }
 
 fn outing(mut trip: TripReader) -> Result<Outing, Error> {

@@ -10,6 +10,7 @@ mod current_layer;
 mod fields;
 mod geojson;
 mod gpx;
+mod hotspot_layer;
 mod moving_water;
 mod other_trips;
 mod rates;
@@ -28,6 +29,7 @@ pub use csv::csv;
 pub use current_layer::{currents_geojson, currents_gpx};
 pub use geojson::{breaks_geojson, surface_map_geojson};
 pub use gpx::Plotter;
+pub use hotspot_layer::{areas_geojson, hotspots_gpx};
 pub use other_trips::{OtherTrips, RateTold};
 pub use rates::Produced;
 pub use running_depth::{

@@ -24,20 +24,33 @@ use crate::table::{BadValue, Table};
 /// # Errors
 /// Where a value cannot be stored ([`Table::to_batch`]).
 pub(crate) fn bytes<R: Table>(rows: &[R]) -> Result<Vec<u8>, BadValue> {
+    written(rows, properties(rows, Vec::new()))
+}
+
+/// The rows as a Parquet file for others, with words in its metadata under the key `waterseam:mind`. Rows with a shape make
+/// it GeoParquet 1.1.
+///
+/// # Errors
+/// Where a value cannot be stored ([`Table::to_batch`]).
+pub fn geoparquet<R: Table>(rows: &[R], mind: &str) -> Result<Vec<u8>, BadValue> {
+    written(rows, properties(rows, vec![KeyValue::new("waterseam:mind".to_owned(), mind.to_owned())]))
+}
+
+fn written<R: Table>(rows: &[R], properties: WriterProperties) -> Result<Vec<u8>, BadValue> {
     let batch = R::to_batch(rows)?;
-    let written =
-        ArrowWriter::try_new(Vec::new(), R::schema(), Some(properties(rows))).and_then(|mut writer| {
-            writer.write(&batch)?;
-            writer.into_inner()
-        });
+    let written = ArrowWriter::try_new(Vec::new(), R::schema(), Some(properties)).and_then(|mut writer| {
+        writer.write(&batch)?;
+        writer.into_inner()
+    });
     Ok(written.unwrap_or_else(|e| unreachable!("a batch of the schema's types, written to memory: {e}")))
 }
 
-fn properties<R: Table>(rows: &[R]) -> WriterProperties {
+fn properties<R: Table>(rows: &[R], more: Vec<KeyValue>) -> WriterProperties {
     let mut metadata = vec![
         KeyValue::new("waterseam:table".to_owned(), R::NAME.to_owned()),
         KeyValue::new("waterseam:format_version".to_owned(), FORMAT_VERSION.to_string()),
     ];
+    metadata.extend(more);
     if let Some(geo) = geo::metadata(rows) {
         metadata.push(KeyValue::new(geo::KEY.to_owned(), geo));
     }

@@ -37,6 +37,7 @@ pub mod wkb;
 pub use column::{Column, Kind};
 pub use domain::{Domain, Measure};
 pub use error::Error;
+pub use file::geoparquet;
 pub use format::FORMAT_VERSION;
 pub use layer::LayerId;
 pub use logbook::{Logbook, LogbookWriter, Outcome, TripReader, WithoutTrip};
@@ -46,7 +47,7 @@ pub use table::{BadColumn, BadValue, ColumnFault, Table};
 pub use tables::{
     bands, bites, break_lines, break_sides, breaks, calibrations, cell_visits, current_edges, currents,
     effort, hotspots, isotherm_breaks, isotherms, layers, lure_speeds, profiles, rod_spells, sections,
-    set_aside, sources, surface_map, tackle_rates, track, trips,
+    set_aside, shared_places, sources, surface_map, tackle_rates, track, trips,
 };
 pub use trip::{HOTSPOTS, SCHEMAS, TripTables};
 pub use verify::{Finding, Problem, verify};

@@ -19,6 +19,7 @@ pub mod profiles;
 pub mod rod_spells;
 pub mod sections;
 pub mod set_aside;
+pub mod shared_places;
 pub mod sources;
 pub mod surface_map;
 pub mod tackle_rates;
