@@ -15,6 +15,8 @@ const DRAWS: usize = 100;
 const SEED: u64 = 4;
 /// A depth that fewer draws than this part find again has no standard error: it may as well not be there.
 const FOUND_AGAIN: f64 = 0.5;
+/// Bins on either side that a profile is smoothed over before it is drawn anew.
+const SMOOTH_BINS: usize = 3;
 /// Samples of a bin that count as independent at most: those of a probe that hangs share its sway and the water's.
 const INDEPENDENT: usize = 4;
 /// Bins on either side that make the slope at a bin.
@@ -53,7 +55,8 @@ pub struct LayerErrors {
 /// Standard errors of [`layers`] with the same arguments.
 ///
 /// A parametric bootstrap (Efron & Tibshirani 1993, An Introduction to the Bootstrap, chapter 6): the noise of the bins
-/// is measured, the profile drawn anew with it a hundred times, and each draw searched like the profile itself. The
+/// is measured, the profile, smoothed, drawn anew with it a hundred times, and each draw searched like the profile itself. (Were it
+/// not smoothed, a draw would have its noise twice, the search would take wider windows, and its depths would scatter less.) The
 /// standard error is that of a normal distribution with the draws' 90 % interval, so that the few draws in which
 /// another layer is the steepest do not count for more than they are. Where water hardly changes with depth, the same
 /// noise moves an isotherm further.
@@ -66,8 +69,9 @@ pub fn layer_errors(
     let found = layers(profile, preferred, salinity, settings);
     let noise_c = noise_c(&profile.bins, settings);
     let mut rng = ChaCha8Rng::seed_from_u64(SEED);
+    let smooth = Profile { bins: smoothed(&profile.bins), ..*profile };
     let mut drawn = || {
-        let mut again = profile.clone();
+        let mut again = smooth.clone();
         let errors_c: Vec<f64> = noise_c
             .iter()
             .map(|sd_c| sd_c * Distribution::<f64>::sample(&StandardNormal, &mut rng))
@@ -89,6 +93,37 @@ pub fn layer_errors(
         preferred_top_se_m: se_m(|layers| layers.preferred_top_m),
         preferred_bottom_se_m: se_m(|layers| layers.preferred_bottom_m),
     }
+}
+
+/// Bins on their least-squares parabola through those around them, as far as no gap divides them.
+fn smoothed(bins: &[Bin]) -> Vec<Bin> {
+    let near = |a: &Bin, b: &Bin| (a.depth_m - b.depth_m).abs() <= BIN_GAP_M;
+    (0..bins.len())
+        .map(|k| {
+            let above = bins[..k].iter().rev().take(SMOOTH_BINS).take_while(|b| near(b, &bins[k])).count();
+            let below = bins[k + 1..].iter().take(SMOOTH_BINS).take_while(|b| near(b, &bins[k])).count();
+            // as many on either side, so that a slope moves nothing
+            let reach = above.min(below);
+            let around = &bins[k - reach..=k + reach];
+            if reach < 2 { bins[k] } else { Bin { temp_c: on_parabola(around, bins[k].depth_m), ..bins[k] } }
+        })
+        .collect()
+}
+
+/// Value at a depth of the least-squares parabola through bins.
+fn on_parabola(bins: &[Bin], depth_m: f64) -> f64 {
+    let n = bins.len() as f64;
+    let mean = |of: &dyn Fn(f64, f64) -> f64| {
+        bins.iter().map(|bin| of(bin.depth_m - depth_m, bin.temp_c)).sum::<f64>() / n
+    };
+    // orthogonal polynomials on these depths: 1, x - x̄, and the quadratic left after both
+    let x_mean = mean(&|x, _| x);
+    let spread = mean(&|x, _| (x - x_mean).powi(2));
+    let skew = mean(&|x, _| (x - x_mean).powi(3)) / spread;
+    let quadratic = |x: f64| (x - x_mean).powi(2) - skew * (x - x_mean) - spread;
+    let slope = mean(&|x, temp_c| (x - x_mean) * temp_c) / spread;
+    let bend = mean(&|x, temp_c| quadratic(x) * temp_c) / mean(&|x, _| quadratic(x).powi(2));
+    mean(&|_, temp_c| temp_c) - slope * x_mean + bend * quadratic(0.0)
 }
 
 /// Standard deviation of a normal distribution with the 90 % interval of the values.
