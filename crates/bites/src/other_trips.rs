@@ -45,8 +45,8 @@ mod tests {
     /// Goal, written before anything was scored: what nominal 90 % intervals hold. How much narrower others make them is printed: others
     /// that differ by 0.6 take a tenth off, those that differ by 0.3 a quarter.
     const COVERAGE: std::ops::RangeInclusive<f64> = 0.87..=0.93;
-    /// Seeds below are for tuning.
-    const SCORED_FROM: u64 = 40_000;
+    /// Seeds below were looked at while it was made.
+    const SCORED_FROM: u64 = 50_000;
     const SEASONS: u64 = 600;
 
     /// A season of trips: true rate and what was counted. Rates differ by a lognormal spread, rods are out for 4 to 40 hours.

@@ -240,12 +240,15 @@ fn depth_of(note: &BiteNote, spell: Option<&Spell>, tow: &Tow<'_>, tackle: &Tack
     })
 }
 
-/// Temperature at the depth of a bite. Its error is that of the water and what that of the depth makes of it.
+/// Temperature at the depth of a bite. Its error is that of the water and what that of the depth makes of it: the mean square over a normal
+/// depth, by the three points of Gauss and Hermite. Where nobody measured on one side, it changes there as on the other.
 fn temp_of(depth: Depth, time_us: i64, around: &Surroundings) -> Option<Temp> {
     let at = |depth_m: f64| (around.temp_at)(time_us, depth_m).map(|temp| temp.temp_c);
     let temp = (around.temp_at)(time_us, depth.depth_m)?;
-    let above_c = at((depth.depth_m - depth.depth_se_m).max(0.0)).unwrap_or(temp.temp_c);
-    let below_c = at(depth.depth_m + depth.depth_se_m).unwrap_or(temp.temp_c);
-    let by_depth_c = (above_c - temp.temp_c).abs().max((below_c - temp.temp_c).abs());
-    Some(Temp { se_c: temp.se_c.hypot(by_depth_c), ..temp })
+    let off_m = 3f64.sqrt() * depth.depth_se_m;
+    let change_c = |depth_m: f64| at(depth_m).map(|temp_c| temp_c - temp.temp_c);
+    let (above_c, below_c) = (change_c((depth.depth_m - off_m).max(0.0)), change_c(depth.depth_m + off_m));
+    let [above_c, below_c] = [above_c.or(below_c), below_c.or(above_c)].map(Option::unwrap_or_default);
+    let by_depth_c2 = (above_c * above_c + below_c * below_c) / 6.0;
+    Some(Temp { se_c: (temp.se_c * temp.se_c + by_depth_c2).sqrt(), ..temp })
 }

@@ -16,7 +16,7 @@
 use crate::displacement::{Displacement, Displacements, LeftOut, Strays, variance_m2};
 use crate::interpolate::{PROFILE_SPEAKS_FOR_S, isotherm_depth_m, temp_at};
 use crate::stats::median;
-use crate::{Profile, Sample, Settings, profiles};
+use crate::{Bin, Profile, Sample, Settings, profiles};
 
 /// Thresholds of the interpolation.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -40,7 +40,7 @@ pub struct FieldSettings {
     /// Standard error of a mean of any thermometer, and of the shape, °C. Default 0.15: unlike sensors, patches of the surface
     /// (common practice, no source).
     pub reading_se_c: f64,
-    /// Standard error of a depth of the probe, m. Default 0.2.
+    /// Standard error of a depth of the probe, m. Default 0.15: half a foot, as for isotherms (common practice, no source).
     pub depth_se_m: f64,
 }
 
@@ -54,7 +54,7 @@ impl Default for FieldSettings {
             least_range_c: 1.0,
             least_slope_c_per_m: 0.3,
             reading_se_c: 0.15,
-            depth_se_m: 0.2,
+            depth_se_m: 0.15,
         }
     }
 }
@@ -63,6 +63,10 @@ impl Default for FieldSettings {
 const TOP_M: f64 = 2.0;
 /// Share of the way from deep to surface that a profile may leave below its lower end and yet be whole.
 const WHOLE: f64 = 0.15;
+/// Water is even below this part of the slope that tells a depth: an error of the depth is then no more than a few hundredths of a degree.
+const EVEN_PART: f64 = 0.3;
+/// What is thought of the error of readings beforehand counts as much as so many profiles.
+const READING_WORTH: f64 = 0.5;
 /// A probe that keeps its depth by this much hangs still, m.
 const STILL_M: f64 = 1.0;
 
@@ -93,6 +97,8 @@ pub struct Field {
     under_one: Vec<Profile>,
     /// How far isotherms were from where profiles have them, in order of time.
     displacements: Displacements,
+    /// Standard error of a temperature where it hardly changes with depth, °C.
+    even_se_c: f64,
 }
 
 /// Profiles around a time: the one before, the one after, and how near it is to the latter (0 to 1).
@@ -119,6 +125,7 @@ impl Field {
             one_surface_c: f64::NAN,
             read,
             under_one: Vec::new(),
+            even_se_c: settings.reading_se_c,
             displacements: Displacements::new(
                 Strays { variance_m2: 0.0, forgets_s: settings.forgets_s },
                 &[],
@@ -139,6 +146,7 @@ impl Field {
         observed.sort_by(|a, b| a.time_s.total_cmp(&b.time_s));
         let strays = Strays { variance_m2: field.strays_m2(), forgets_s: settings.forgets_s };
         field.displacements = Displacements::new(strays, &observed);
+        field.even_se_c = field.even_water_se_c();
         field
     }
 
@@ -163,7 +171,7 @@ impl Field {
         };
         let slope = scale * slope_at(value, centre_m, temp_c);
         let variance_m2 = displacement.variance_m2 + self.settings.depth_se_m.powi(2);
-        let se_c = (self.settings.reading_se_c.powi(2) + slope * slope * variance_m2).sqrt();
+        let se_c = (self.even_se_c.powi(2) + slope * slope * variance_m2).sqrt();
         let temp_c = self.deep_c + scale * (temp_c - self.deep_c);
         Some(FieldTemp { temp_c, se_c, isotherm_se_m: Some(variance_m2.sqrt()) })
     }
@@ -268,34 +276,50 @@ impl Field {
         Displacement { time_s: profile.time_s, down_m: 0.0, variance_m2: self.settings.depth_se_m.powi(2) }
     }
 
+    /// Each profile that lies between two others, as those have it: the three, and how near it is to the latter (0 to 1).
+    fn left_out(&self) -> impl Iterator<Item = (&Profile, Around<'_>)> {
+        self.under_one.windows(3).filter_map(|three| {
+            let [before, profile, after] = three else { return None };
+            let (since_s, until_s) = (profile.time_s - before.time_s, after.time_s - profile.time_s);
+            let is_near = since_s.max(until_s) <= PROFILE_SPEAKS_FOR_S && since_s > 0.0 && until_s > 0.0;
+            is_near.then(|| (profile, (before, after, since_s / (since_s + until_s))))
+        })
+    }
+
     /// Variance of the displacement once all is forgotten, m², from each profile between two others.
     fn strays_m2(&self) -> f64 {
         let unit = Strays { variance_m2: 1.0, forgets_s: self.settings.forgets_s };
-        let left_out: Vec<LeftOut> = self
-            .under_one
-            .windows(3)
-            .filter_map(|three| {
-                let [before, profile, after] = three else { return None };
-                let (since_s, until_s) = (profile.time_s - before.time_s, after.time_s - profile.time_s);
-                if since_s.max(until_s) > PROFILE_SPEAKS_FOR_S || since_s <= 0.0 || until_s <= 0.0 {
-                    return None;
-                }
-                let around = (before, after, since_s / (since_s + until_s));
-                let downs_m: Vec<f64> = profile
-                    .bins
-                    .iter()
-                    .filter_map(|bin| Some(self.off(around, bin.depth_m, bin.temp_c)?.0))
-                    .collect();
-                let part = around.2;
-                let of_others = part * part + (1.0 - part) * (1.0 - part);
-                (!downs_m.is_empty()).then(|| LeftOut {
-                    down_m: median(&downs_m),
-                    part: unit.between(since_s, Some(until_s)),
-                    readings_m2: (1.0 + of_others) * self.settings.depth_se_m.powi(2),
-                })
+        let seen = |(profile, around): (&Profile, Around)| {
+            let off = |bin: &Bin| Some(self.off(around, bin.depth_m, bin.temp_c)?.0);
+            let downs_m: Vec<f64> = profile.bins.iter().filter_map(off).collect();
+            let (since_s, until_s) = (profile.time_s - around.0.time_s, around.1.time_s - profile.time_s);
+            (!downs_m.is_empty()).then(|| LeftOut {
+                down_m: median(&downs_m),
+                part: unit.between(since_s, Some(until_s)),
+                readings_m2: (1.0 + of_ends(around)) * self.settings.depth_se_m.powi(2),
             })
-            .collect();
+        };
+        let left_out: Vec<LeftOut> = self.left_out().filter_map(seen).collect();
         variance_m2(&left_out, self.settings.displacement_m, self.settings.displacement_factor)
+    }
+
+    /// Standard error of a temperature where it hardly changes with depth, °C: by how far profiles lie off the two around them there.
+    /// What was thought beforehand counts as much as [`READING_WORTH`] profiles.
+    fn even_water_se_c(&self) -> f64 {
+        let is_even = |around: Around, bin: &Bin| {
+            let slope = slope_at(|depth_m| between(around, depth_m), bin.depth_m, bin.temp_c);
+            slope.abs() < EVEN_PART * self.settings.least_slope_c_per_m
+        };
+        let square_c2 = |(profile, around): (&Profile, Around)| {
+            let even = profile.bins.iter().filter(|bin| is_even(around, bin));
+            let squares: Vec<f64> =
+                even.filter_map(|bin| Some((bin.temp_c - between(around, bin.depth_m)?).powi(2))).collect();
+            let mean_c2 = squares.iter().sum::<f64>() / squares.len() as f64;
+            (!squares.is_empty()).then(|| mean_c2 / (1.0 + of_ends(around)))
+        };
+        let squares_c2: Vec<f64> = self.left_out().filter_map(square_c2).collect();
+        let sum_c2 = READING_WORTH * self.settings.reading_se_c.powi(2) + squares_c2.iter().sum::<f64>();
+        (sum_c2 / (READING_WORTH + squares_c2.len() as f64)).sqrt()
     }
 
     /// Displacement that one reading under the one surface shows.
@@ -334,6 +358,11 @@ fn between((before, after, part): Around, depth_m: f64) -> Option<f64> {
         }
     }
     Some(0.5 * (low + high))
+}
+
+/// Variance of what lies between two profiles, as a part of that of one.
+fn of_ends((_, _, part): Around) -> f64 {
+    part * part + (1.0 - part) * (1.0 - part)
 }
 
 /// Depth of a temperature between two profiles, m.

@@ -28,11 +28,21 @@ pub struct HolteTalley {
     pub summer_c: f64,
     /// Warming across it from which it is, too, °C. Default 0.25, theirs.
     pub inverse_c: f64,
+    /// Standard deviations of the bins' noise that no threshold is below. Default 5: two bins differ by as much once in two thousand times.
+    /// Theirs is 0: their profiles are smooth.
+    pub noise_sd: f64,
 }
 
 impl Default for HolteTalley {
     fn default() -> Self {
-        Self { reference_m: 1.0, near_m: 2.5, intrusion_m: 10.0, across_m: 2.0, ..Self::AS_PUBLISHED }
+        Self {
+            reference_m: 1.0,
+            near_m: 2.5,
+            intrusion_m: 10.0,
+            across_m: 2.0,
+            noise_sd: 5.0,
+            ..Self::AS_PUBLISHED
+        }
     }
 }
 
@@ -48,6 +58,7 @@ impl HolteTalley {
         across_m: 0.0,
         summer_c: 0.5,
         inverse_c: 0.25,
+        noise_sd: 0.0,
     };
 }
 
@@ -107,10 +118,10 @@ pub struct MixedLayer {
     pub is_summer: bool,
 }
 
+/// The mixed layer's bins may lie this part of the noise that is no threshold off their line (root mean square).
+const RESIDUAL_PART: f64 = 0.3;
 /// Gradients of fewer samples than this say nothing.
 const LEAST_NODES: usize = 6;
-/// A gradient is noise up to this many of its standard deviations: one bin in a thousand exceeds it.
-const NOISE_SD: f64 = 3.3;
 
 /// Depth of the mixed layer by temperature, and which way told it. `None` where there are too few bins below the reference
 /// depth, or where the water is mixed to the lower end of the profile.
@@ -186,18 +197,20 @@ fn mixed_candidates_of(nodes: &[Node], settings: &HolteTalley) -> Option<MixedCa
     if nodes.len() < LEAST_NODES {
         return None;
     }
-    let noise_c = noise_sd(nodes);
+    let noise_c = settings.noise_sd * noise_sd(nodes);
     let gradients: Vec<f64> = nodes
         .windows(2)
         .map(|pair| (pair[1].value - pair[0].value) / (pair[1].depth_m - pair[0].depth_m))
         .collect();
     let line_fit_m = line_fit_m(nodes, &gradients, noise_c, settings)?;
     let warmest = (0..nodes.len()).max_by(|&a, &b| nodes[a].value.total_cmp(&nodes[b].value))?;
-    let warming = (0..gradients.len()).max_by(|&a, &b| gradients[a].total_cmp(&gradients[b]))?;
+    // of water that is equally warm to its noise, the top counts
+    let warmest = if nodes[warmest].value > nodes[0].value + noise_c { warmest } else { 0 };
+    let warming = (1..gradients.len() - 1).max_by(|&a, &b| gradients[a].total_cmp(&gradients[b]))?;
     let (warmest_m, warming_m) = (nodes[warmest].depth_m, nodes[warming].depth_m);
     let is_intrusion = (warmest_m - warming_m).abs() < settings.intrusion_m;
     Some(MixedCandidates {
-        threshold_m: threshold_m(nodes, settings.threshold_c.max(NOISE_SD * noise_c)),
+        threshold_m: threshold_m(nodes, settings.threshold_c.max(noise_c)),
         gradient_m: gradient_m(nodes, &gradients, noise_c, settings),
         line_fit_m,
         warmest_m,
@@ -220,24 +233,24 @@ fn threshold_m(nodes: &[Node], threshold_c: f64) -> f64 {
 /// Where the gradient first exceeds its threshold, else where it is steepest.
 fn gradient_m(nodes: &[Node], gradients: &[f64], noise_c: f64, settings: &HolteTalley) -> f64 {
     let apart_m = (nodes[nodes.len() - 1].depth_m - nodes[0].depth_m) / (nodes.len() - 1) as f64;
-    let least = settings.gradient_c_per_m.max(NOISE_SD * 2f64.sqrt() * noise_c / apart_m);
+    let least = settings.gradient_c_per_m.max(2f64.sqrt() * noise_c / apart_m);
     let first = gradients.iter().position(|gradient| gradient.abs() > least);
     let steepest = || (0..gradients.len()).max_by(|&a, &b| gradients[a].abs().total_cmp(&gradients[b].abs()));
     nodes[first.or_else(steepest).unwrap_or_default()].depth_m
 }
 
-/// Where the longest line from the top that still holds meets the line through the steepest three nodes.
+/// Where the longest line from the top that still holds meets the line through the ends of the steepest interval and the node above it.
 fn line_fit_m(nodes: &[Node], gradients: &[f64], noise_c: f64, settings: &HolteTalley) -> Option<f64> {
     let squares: Vec<f64> =
         (2..nodes.len()).map(|n| Line::through(&nodes[..n]).rms(&nodes[..n]).powi(2) * n as f64).collect();
     let all: f64 = squares.iter().sum();
     // nodes that scatter leave as much whatever the line
-    let allowed = |n: usize| (settings.fit_error * all).max(NOISE_SD * noise_c * noise_c * n as f64);
-    let breaks = (0..squares.len()).find(|&k| squares[k] > allowed(k + 2)).unwrap_or(squares.len());
-    let mixed = Line::through(&nodes[..(breaks + 1).max(2)]);
+    let allowed = |n: usize| (settings.fit_error * all).max((RESIDUAL_PART * noise_c).powi(2) * n as f64);
+    let longest = (0..squares.len()).rev().find(|&k| squares[k] <= allowed(k + 2)).unwrap_or_default();
+    let mixed = Line::through(&nodes[..longest + 2]);
     let inner = 1..gradients.len().checked_sub(1)?;
     let steepest = inner.max_by(|&a, &b| gradients[a].abs().total_cmp(&gradients[b].abs()))?;
-    let thermocline = Line::through(&nodes[steepest..(steepest + 3).min(nodes.len())]);
+    let thermocline = Line::through(&nodes[steepest - 1..steepest + 2]);
     let meets_m = mixed.meets_m(&thermocline).unwrap_or(nodes[steepest].depth_m);
     Some(meets_m.clamp(nodes[0].depth_m, nodes[nodes.len() - 1].depth_m))
 }

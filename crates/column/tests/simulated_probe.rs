@@ -13,13 +13,13 @@ use waterseam_column::{
 const SEEDS: u64 = 40;
 const DEPTH_NOISE_M: f64 = 0.2;
 /// Nominal 90 % intervals of the layers' depths hold the truth this often.
-const COVERAGE: std::ops::RangeInclusive<f64> = 0.85..=0.95;
+const COVERAGE: std::ops::RangeInclusive<f64> = 0.87..=0.93;
 /// Half width of a 90 % interval in standard errors.
 const SE_90: f64 = 1.645;
 /// Target temperatures, °C.
 const PREFERRED_C: (f64, f64) = (10.0, 14.0);
 /// The test of the errors takes seeds from here on; the method was worked out on others.
-const ERROR_SEEDS: u64 = 7000;
+const ERROR_SEEDS: u64 = 12_000;
 
 /// A lake whose thermocline rises and falls slowly.
 struct Lake {
@@ -109,6 +109,7 @@ fn towed_thermoclines_are_found_within_a_metre() {
     let settings = Settings::default();
     let (mut depth_errors, mut temp_errors, mut trips_without) = (Vec::new(), Vec::new(), 0);
     let (mut seen, mut passed_through) = (0, 0);
+    let mut field_sigmas: Vec<f64> = Vec::new();
     for seed in 0..SEEDS {
         let mut rng = ChaCha8Rng::seed_from_u64(seed);
         let lake = Lake::random(&mut rng);
@@ -135,11 +136,17 @@ fn towed_thermoclines_are_found_within_a_metre() {
             if let Some(temp) = field.temp_at(time_s, depths[second]) {
                 temp_errors.push(temp.temp_c - lake.temp_c(time_s, depths[second]));
             }
+            let depth_m = rng.random_range(0.5..30.0);
+            if let Some(temp) = field.temp_at(time_s, depth_m) {
+                field_sigmas.push((temp.temp_c - lake.temp_c(time_s, depth_m)) / temp.se_c);
+            }
         }
     }
     let (depth_rms_m, temp_rms_c) = (rms(&depth_errors), rms(&temp_errors));
+    let held =
+        field_sigmas.iter().filter(|sigmas| sigmas.abs() <= SE_90).count() as f64 / field_sigmas.len() as f64;
     println!(
-        "{} thermoclines: rms {depth_rms_m:.2} m; {seen} of {passed_through} seen; temperature rms {temp_rms_c:.2} °C",
+        "{} thermoclines: rms {depth_rms_m:.2} m; {seen} of {passed_through} seen; temperature rms {temp_rms_c:.2} °C; at any depth 90 % intervals hold {held:.3}",
         depth_errors.len()
     );
     assert!(depth_rms_m <= 1.0, "thermocline depth: rms {depth_rms_m} m over {}", depth_errors.len());
@@ -148,6 +155,7 @@ fn towed_thermoclines_are_found_within_a_metre() {
         "{seen} of {passed_through} thermoclines passed through were seen"
     );
     assert_eq!(trips_without, 0, "trips without any thermocline");
+    assert!(held >= *COVERAGE.start(), "temperature at any depth: 90 % intervals hold {held}");
     assert!(temp_rms_c <= 0.6, "temperature at a time and depth: rms {temp_rms_c} °C");
 }
 
