@@ -4,6 +4,7 @@ use std::collections::BTreeMap;
 
 use waterseam_bites::{EffortRow, PlacedBite};
 use waterseam_breaks::PlacedCrossing;
+use waterseam_column::HolteTalley;
 use waterseam_logs::{SetAside, SourceReport};
 use waterseam_tables::{
     bites, break_lines, breaks, effort, isotherm_breaks, layers, profiles, rod_spells, set_aside, sources,
@@ -262,6 +263,9 @@ pub fn layers(trip_id: &str, track: &Track, water: &Water) -> Vec<layers::Row> {
     all.filter_map(|(index, ((profile, layers), errors))| {
         let time = place::instant(track, profile.time_s);
         let at = place::at(track, time)?;
+        let mixed = layers
+            .surface_temp_c
+            .and_then(|_| waterseam_column::mixed_layer(profile, &HolteTalley::default()));
         Some(layers::Row {
             trip_id: trip_id.to_owned(),
             profile_id: id(trip_id, "profile", index),
@@ -271,6 +275,8 @@ pub fn layers(trip_id: &str, track: &Track, water: &Water) -> Vec<layers::Row> {
             surface_temp_c: layers.surface_temp_c,
             mixed_layer_depth_m: layers.mixed_layer_depth_m,
             mixed_layer_fit_m: layers.mixed_layer_fit_m,
+            mixed_layer_chosen_m: mixed.map(|mixed| mixed.depth_m),
+            mixed_layer_method: mixed.map(|mixed| mixed.by.word().to_owned()),
             thermocline_depth_m: layers.thermocline_depth_m,
             thermocline_depth_se_m: errors.thermocline_depth_se_m,
             thermocline_top_m: layers.thermocline_top_m,

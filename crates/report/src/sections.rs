@@ -140,8 +140,9 @@ pub fn layers(tables: &TripTables, style: &Style) -> Vec<String> {
         |(low, high)| {
             let gradient = rows.iter().filter_map(|r| r.thermocline_gradient_c_per_m).fold(0.0, f64::min);
             format!(
-                "thermocline at {} in {with} of them, at its steepest {} in {}",
+                "thermocline at {}{} in {with} of them, at its steepest {} in {}",
                 depth_range(units, low, high),
+                give_or_take(rows.iter().filter_map(|r| r.thermocline_depth_se_m), style),
                 units.temp_difference(-gradient * if units.depth_unit() == "ft" { 3.048 } else { 1.0 }),
                 if units.depth_unit() == "ft" { "10 ft" } else { "1 m" },
             )
@@ -156,12 +157,33 @@ pub fn layers(tables: &TripTables, style: &Style) -> Vec<String> {
     let tops = span(rows.iter().filter_map(|r| r.preferred_top_m).collect());
     let bottoms = span(rows.iter().filter_map(|r| r.preferred_bottom_m).collect());
     if let (Some((top, _)), Some((_, bottom))) = (tops, bottoms) {
+        let errors = rows.iter().flat_map(|r| [r.preferred_top_se_m, r.preferred_bottom_se_m]).flatten();
         out.push(format!(
-            "temperatures that the target species like: {} down",
-            depth_range(units, top, bottom)
+            "temperatures that the target species like: {} down{}",
+            depth_range(units, top, bottom),
+            give_or_take(errors, style)
         ));
     }
+    out.extend(mixed(tables, style));
     out
+}
+
+/// How deep the surface layer is usually mixed: the middle one of the profiles.
+fn mixed(tables: &TripTables, style: &Style) -> Option<String> {
+    let mut depths_m: Vec<f64> = tables.layers.iter().filter_map(|row| row.mixed_layer_chosen_m).collect();
+    depths_m.sort_by(f64::total_cmp);
+    let usual_m = depths_m.get(depths_m.len() / 2)?;
+    Some(format!("mixed by wind and waves down to about {}", style.units.depth(*usual_m)))
+}
+
+/// The usual one of standard errors, in brackets; nothing where there are none.
+fn give_or_take(errors_m: impl Iterator<Item = f64>, style: &Style) -> String {
+    let mut errors_m: Vec<f64> = errors_m.collect();
+    errors_m.sort_by(f64::total_cmp);
+    let Some(&usual_m) = errors_m.get(errors_m.len() / 2) else { return String::new() };
+    // never less than the last digit that is shown
+    let least_m = if style.units.depth_unit() == "ft" { 0.3048 } else { 0.1 };
+    format!(" (give or take {})", style.units.depth(usual_m.max(least_m)))
 }
 
 /// The surest step in the depth of an isotherm, and how many more that isotherm has: one front shows in several.

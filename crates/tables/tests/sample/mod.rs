@@ -422,6 +422,8 @@ fn layer_row(trip_id: &str, start_us: i64) -> layers::Row {
         surface_temp_c: Some(14.0),
         mixed_layer_depth_m: Some(6.0),
         mixed_layer_fit_m: Some(7.5),
+        mixed_layer_chosen_m: Some(7.5),
+        mixed_layer_method: Some("line_fit".to_owned()),
         thermocline_depth_m: Some(11.0),
         thermocline_depth_se_m: Some(0.4),
         thermocline_top_m: Some(8.0),
