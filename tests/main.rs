@@ -8,6 +8,7 @@ mod whole {
     pub mod cells;
     pub mod clocks;
     pub mod currents;
+    pub mod demo;
     pub mod exports;
     pub mod faults;
     pub mod full_disk;
