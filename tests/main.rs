@@ -14,6 +14,7 @@ mod whole {
     pub mod full_disk;
     pub mod helpers;
     pub mod hostile;
+    pub mod hotspots;
     pub mod inspect;
     pub mod isotherms;
     pub mod main_job;

@@ -3,6 +3,7 @@
 use std::path::PathBuf;
 
 use clap::{Args, Parser, Subcommand, ValueEnum};
+use waterseam_hotspots::SeasonPart;
 use waterseam_hotspots::{Blur, SeasonPart};
 use waterseam_units::UnitSystem;
 
@@ -29,6 +30,10 @@ pub enum Command {
     Summary(SummaryArgs),
     /// Write what a trip found for a GIS or a plotter
     Export(ExportArgs),
+    /// Build the layer of all trips: where, when, how deep and at what temperature to set lines
+    Hotspots(HotspotsArgs),
+    /// Say where to set lines first on a day, for the plotter, with a float plan to leave ashore
+    Plan(Box<PlanArgs>),
     /// Say how deep lines run, and how much line reaches a depth
     Rundepth(Box<RundepthArgs>),
     /// Check every table of a logbook
@@ -95,6 +100,98 @@ pub struct SummaryArgs {
     #[arg(long)]
     pub units: Option<UnitSystem>,
 }
+
+/// `hotspots`
+#[derive(Debug, Args)]
+#[command(after_help = HOTSPOTS_EXAMPLES)]
+pub struct HotspotsArgs {
+    /// Folder of the logbook
+    #[arg(long, value_name = "DIR")]
+    pub logbook: PathBuf,
+    /// H3 resolution of the places: 5 (some 10 miles across) to 9 (a quarter of a mile)
+    #[arg(long, value_name = "N", default_value_t = 7, value_parser = clap::value_parser!(u8).range(5..=9))]
+    pub resolution: u8,
+    /// How the season is divided: week, half-month, month, season or all
+    #[arg(long, value_name = "PART", default_value = "month")]
+    pub season_part: SeasonPart,
+    /// Tell of one species; the table always holds all of them
+    #[arg(long, value_name = "NAME")]
+    pub species: Option<String>,
+    /// Say too what to expect in water of this temperature at the surface, and what that is worth
+    #[arg(long, value_name = "TEMPERATURE", allow_hyphen_values = true)]
+    pub surface_temp: Option<String>,
+    /// Day for --surface-temp; without it, that of the newest trip
+    #[arg(long, value_name = "DATE", requires = "surface_temp")]
+    pub date: Option<String>,
+    /// Text for people or JSON for programs (SI, as in the table)
+    #[arg(long, default_value = "text")]
+    pub format: Format,
+    /// Units of the text (imperial, metric, marine); default as when the newest trip was processed
+    #[arg(long)]
+    pub units: Option<UnitSystem>,
+}
+
+/// `plan`
+#[derive(Debug, Args)]
+#[command(after_help = PLAN_EXAMPLES)]
+pub struct PlanArgs {
+    /// Folder of the logbook
+    #[arg(long, value_name = "DIR")]
+    pub logbook: PathBuf,
+    /// The day, like 2026-07-18
+    #[arg(long, value_name = "DATE")]
+    pub date: String,
+    /// Port, in degrees; default the home port of the boat file
+    #[arg(long, value_name = "LAT,LON", allow_hyphen_values = true)]
+    pub from: Option<String>,
+    /// Farthest place, in a straight line from port
+    #[arg(long, value_name = "DISTANCE", allow_hyphen_values = true)]
+    pub within: Option<String>,
+    /// Temperature of the surface that day; without it, as is usual
+    #[arg(long, value_name = "TEMPERATURE", allow_hyphen_values = true)]
+    pub surface_temp: Option<String>,
+    /// Look for one species
+    #[arg(long, value_name = "NAME")]
+    pub species: Option<String>,
+    /// GPX file to write, with the float plan beside it; files that are there are replaced
+    #[arg(long, value_name = "FILE")]
+    pub out: PathBuf,
+    /// Places to name
+    #[arg(long, value_name = "N", default_value_t = 3)]
+    pub places: usize,
+    /// Boat file: home port, and the lines whose settings are named
+    #[arg(long, value_name = "FILE")]
+    pub boat: Option<PathBuf>,
+    /// Speed for the running times; default 20 mph
+    #[arg(long, value_name = "SPEED")]
+    pub run_speed: Option<String>,
+    /// Trolling speed through the water for the lines; default 2.3 mph
+    #[arg(long, value_name = "SPEED")]
+    pub troll_speed: Option<String>,
+    /// H3 resolution of the places
+    #[arg(long, value_name = "N", default_value_t = 7, value_parser = clap::value_parser!(u8).range(5..=9))]
+    pub resolution: u8,
+    /// How the season is divided: week, half-month, month, season or all
+    #[arg(long, value_name = "PART", default_value = "month")]
+    pub season_part: SeasonPart,
+    /// Names of at most ten plain letters, for old plotters
+    #[arg(long)]
+    pub short_names: bool,
+    /// Units (imperial, metric, marine); default as when the newest trip was processed
+    #[arg(long)]
+    pub units: Option<UnitSystem>,
+}
+
+const PLAN_EXAMPLES: &str = "\
+Examples:
+  waterseam plan --logbook ~/logbook --date 2026-07-18 --boat kittiwake.toml --out start.gpx
+  waterseam plan --logbook ~/logbook --date 2026-07-18 --from 46.2,-29.4 --within '12 mi' --surface-temp 61F --out start.gpx";
+
+const HOTSPOTS_EXAMPLES: &str = "\
+Examples:
+  waterseam hotspots --logbook ~/logbook
+  waterseam hotspots --logbook ~/logbook --season-part half-month --species chinook
+  waterseam hotspots --logbook ~/logbook --surface-temp 61F --date 2026-07-18";
 
 /// `export`
 #[derive(Debug, Args)]

@@ -3,7 +3,9 @@
 pub mod demo;
 pub mod export;
 pub mod forget;
+pub mod hotspots;
 pub mod inspect;
+pub mod plan;
 pub mod process;
 pub mod rundepth;
 pub mod summary;

@@ -16,6 +16,8 @@ fn main() -> std::process::ExitCode {
         Command::Process(args) => commands::process::run(&args, &mut out),
         Command::Inspect(args) => commands::inspect::run(&args, &mut out),
         Command::Summary(args) => commands::summary::run(&args, &mut out),
+        Command::Hotspots(args) => commands::hotspots::run(&args, &mut out),
+        Command::Plan(args) => commands::plan::run(&args, &mut out),
         Command::Export(args) => commands::export::run(&args, &mut out),
         Command::Rundepth(args) => commands::rundepth::run(&args, &mut out),
         Command::Verify(args) => commands::verify::run(&args, &mut out),

@@ -11,8 +11,11 @@ mod fields;
 mod geojson;
 mod gpx;
 mod hotspot_layer;
+mod hotspots;
+mod moving_water;
 mod moving_water;
 mod other_trips;
+mod plan;
 mod rates;
 mod running_depth;
 mod sections;
@@ -30,7 +33,9 @@ pub use current_layer::{currents_geojson, currents_gpx};
 pub use geojson::{breaks_geojson, surface_map_geojson};
 pub use gpx::Plotter;
 pub use hotspot_layer::{areas_geojson, hotspots_gpx};
+pub use hotspots::{Conditional, Layer, expected, hotspots};
 pub use other_trips::{OtherTrips, RateTold};
+pub use plan::{Plan, Stop, float_plan, plan, plan_gpx};
 pub use rates::Produced;
 pub use running_depth::{
     DepthBand, LineRun, RunningDepths, productive_depths, refusal, running_depth, running_depths,

@@ -9,10 +9,10 @@ use waterseam_tackle::{DepthSource, Refusal, Run, Setup, Shape, Tow};
 use waterseam_units::UnitSystem;
 
 pub use self::json::running_depths_json;
+pub(crate) use self::parts::out_words;
 pub use self::parts::refusal;
 use self::parts::{
-    band_words, in_band, in_columns, out_words, setup_words, shape_words, source_words, speed_words,
-    sure_range,
+    band_words, in_band, in_columns, setup_words, shape_words, source_words, speed_words, sure_range,
 };
 use crate::cautions::RUNNING_DEPTH_CAUTIONS;
 use crate::summary::section;

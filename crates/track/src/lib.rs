@@ -31,6 +31,7 @@
 mod activity;
 mod cells;
 mod cut;
+mod daylight;
 mod distance;
 mod heading;
 mod hull_bias;
@@ -55,6 +56,7 @@ mod trips;
 mod wind;
 
 pub use cells::cell;
+pub use daylight::{Daylight, daylight};
 pub use heading::declination_deg;
 pub use hull_bias::{HullBias, hull_bias};
 pub use hull_lag::{HullLag, hull_lag};
