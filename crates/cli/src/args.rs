@@ -3,7 +3,6 @@
 use std::path::PathBuf;
 
 use clap::{Args, Parser, Subcommand, ValueEnum};
-use waterseam_hotspots::SeasonPart;
 use waterseam_hotspots::{Blur, SeasonPart};
 use waterseam_units::UnitSystem;
 

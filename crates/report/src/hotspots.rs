@@ -1,5 +1,7 @@
 //! Where many trips did well, as a mate tells it.
 
+use std::fmt::Write;
+
 use waterseam_hotspots::{Guess, Skill, Start};
 use waterseam_tables::hotspots::Row;
 use waterseam_tables::wkb;
@@ -77,13 +79,10 @@ fn part_lines(rows: &[&Row], units: UnitSystem) -> Vec<String> {
         count(fished.len(), "place", "places"),
     );
     if let Some(mean) = fished.iter().find_map(|row| Some(row.rate? / row.times_average?)) {
-        head.push_str(&format!(", at average luck {mean:.2} a rod-hour"));
+        let _ = write!(head, ", at average luck {mean:.2} a rod-hour");
     }
     if run_through > 0 {
-        head.push_str(&format!(
-            "; {} more run through and never fished",
-            count(run_through, "place", "places")
-        ));
+        let _ = write!(head, "; {} more run through and never fished", count(run_through, "place", "places"));
     }
     let mut lines = vec![head];
     let mut hot: Vec<&Row> = fished.iter().copied().filter(|row| row.hot).collect();
@@ -219,10 +218,10 @@ fn across_m(row: &Row) -> f64 {
 /// A part of the season in words: `July`, `1 to 15 July`, `week 27`.
 pub(crate) fn part_words(part: &str) -> String {
     let month = |number: &str| MONTHS.get(number.parse::<usize>().ok()?.checked_sub(1)?).copied();
-    if let Some(week) = part.strip_prefix('w') {
-        if week.bytes().all(|b| b.is_ascii_digit()) {
-            return format!("week {}", week.trim_start_matches('0'));
-        }
+    if let Some(week) = part.strip_prefix('w')
+        && week.bytes().all(|b| b.is_ascii_digit())
+    {
+        return format!("week {}", week.trim_start_matches('0'));
     }
     match (part.get(..2).and_then(month), part.get(2..)) {
         (Some(month), Some("")) => month.to_owned(),

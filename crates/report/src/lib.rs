@@ -13,7 +13,6 @@ mod gpx;
 mod hotspot_layer;
 mod hotspots;
 mod moving_water;
-mod moving_water;
 mod other_trips;
 mod plan;
 mod rates;
