@@ -19,6 +19,7 @@ mod whole {
     pub mod isotherms;
     pub mod main_job;
     pub mod odd_bites;
+    pub mod pages;
     pub mod real_receivers;
     pub mod recopied;
     pub mod rundepth;

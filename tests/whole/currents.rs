@@ -62,7 +62,7 @@ fn log_and_compass_are_carried_from_trip_to_trip_one_by_one_or_all_at_once() {
     let mut said = Vec::new();
     for folder in &folders {
         let output = waterseam()
-            .arg("process")
+            .args(["process", "--no-report"])
             .arg(folder)
             .arg("--boat")
             .arg(&boat)
@@ -101,7 +101,13 @@ fn two_speed_logs_that_disagree_are_both_tried_and_the_one_used_is_named() {
     let recordings = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../tests/recordings");
     let files = ["gnss_cnav", "gyro_1", "speedlog", "adcp_speedlog"];
     let files = files.map(|device| recordings.join(format!("{device}-2018-12-06.log.gz")));
-    let run = waterseam().arg("process").args(&files).arg("--logbook").arg(dir.path()).output().unwrap();
+    let run = waterseam()
+        .args(["process", "--no-report"])
+        .args(&files)
+        .arg("--logbook")
+        .arg(dir.path())
+        .output()
+        .unwrap();
     expect_status(&run, 0);
     let rows = newest(dir.path())["calibrations"].clone();
     let by = |name: &str| {

@@ -27,7 +27,7 @@ fn killed_at_random_instants() {
         let dir = tempfile::tempdir().unwrap();
         let logbook = dir.path().join("logbook");
         let mut child = waterseam()
-            .arg("process")
+            .args(["process", "--no-report"])
             .arg(sample_logs())
             .arg("--logbook")
             .arg(&logbook)

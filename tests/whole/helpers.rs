@@ -13,9 +13,11 @@ pub fn sample_logs() -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR")).join("../../sample-logs")
 }
 
-/// Runs `process` with one input.
+/// Runs `process` with one input, without pages.
 pub fn process(input: &Path, logbook: &Path) -> Output {
-    waterseam().arg("process").arg(input).arg("--logbook").arg(logbook).output().expect("the binary runs")
+    let mut command = waterseam();
+    command.args(["process", "--no-report"]).arg(input).arg("--logbook").arg(logbook);
+    command.output().expect("the binary runs")
 }
 
 /// Stdout as text.

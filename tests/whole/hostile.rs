@@ -94,7 +94,8 @@ impl Card {
     /// The good log is processed, and what is said about the rest holds `expected`. Returns all that was said.
     fn check(&self, expected: &str) -> String {
         let card = self.dir.path().join("card");
-        let process = run(waterseam().arg("process").arg(&card).arg("--logbook").arg(self.logbook()));
+        let process =
+            run(waterseam().args(["process", "--no-report"]).arg(&card).arg("--logbook").arg(self.logbook()));
         let inspect = run(waterseam().arg("inspect").arg(&card));
         let mut said = String::new();
         for (word, run) in [("process", &process), ("inspect", &inspect)] {
@@ -314,7 +315,11 @@ fn folders_links_pipes_and_devices() {
     assert!(made.success());
     card.check("JPEG image");
     for input in [card.path("pipe.log"), PathBuf::from("/dev/zero"), card.path("zero.log")] {
-        let refused = run(waterseam().arg("process").arg(&input).arg("--logbook").arg(card.logbook()));
+        let refused = run(waterseam()
+            .args(["process", "--no-report"])
+            .arg(&input)
+            .arg("--logbook")
+            .arg(card.logbook()));
         expect_status(&refused.output, 1);
         assert!(
             stderr(&refused.output).contains("is neither a file nor a folder"),
@@ -338,7 +343,7 @@ fn a_file_that_may_not_be_read() {
         let unreadable = Path::new("/proc/self/mem");
         if unreadable.exists() {
             let run = run(waterseam()
-                .arg("process")
+                .args(["process", "--no-report"])
                 .args([&card.path("plotter.log"), unreadable])
                 .arg("--logbook")
                 .arg(card.logbook()));

@@ -64,7 +64,7 @@ fn one_thread_or_two_write_the_same_bytes() {
         let dir = tempfile::tempdir().unwrap();
         let output = waterseam()
             .env("RAYON_NUM_THREADS", threads)
-            .arg("process")
+            .args(["process", "--no-report"])
             .arg(sample_logs())
             .arg("--logbook")
             .arg(dir.path())

@@ -266,7 +266,13 @@ fn cored_lines(more: &str) -> (Vec<(f64, f64)>, String) {
     let text = fs::read_to_string(sample_logs().join("waterseam.toml")).unwrap();
     fs::write(&boat, text + more).unwrap();
     let mut command = waterseam();
-    command.arg("process").arg(sample_logs()).arg("--logbook").arg(&logbook).arg("--boat").arg(&boat);
+    command
+        .args(["process", "--no-report"])
+        .arg(sample_logs())
+        .arg("--logbook")
+        .arg(&logbook)
+        .arg("--boat")
+        .arg(&boat);
     expect_status(&command.output().unwrap(), 0);
     let output =
         waterseam().args(["summary", "--format", "json", "--logbook"]).arg(&logbook).output().unwrap();

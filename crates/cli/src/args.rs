@@ -27,6 +27,8 @@ pub enum Command {
     Inspect(InspectArgs),
     /// Print a summary again, from the logbook alone
     Summary(SummaryArgs),
+    /// Write the pages again, from the logbook alone
+    Report(ReportArgs),
     /// Write what a trip found for a GIS or a plotter
     Export(ExportArgs),
     /// Build the layer of all trips: where, when, how deep and at what temperature to set lines
@@ -59,6 +61,12 @@ pub struct ProcessArgs {
     /// Units of the printed summaries (imperial, metric, marine); default from the boat file
     #[arg(long)]
     pub units: Option<UnitSystem>,
+    /// Folder of the pages; default is LOGBOOK-report, beside the logbook
+    #[arg(long, value_name = "DIR")]
+    pub report: Option<PathBuf>,
+    /// Write no pages
+    #[arg(long, conflicts_with = "report")]
+    pub no_report: bool,
 }
 
 /// `inspect`
@@ -177,6 +185,27 @@ pub struct PlanArgs {
     #[arg(long)]
     pub short_names: bool,
     /// Units (imperial, metric, marine); default as when the newest trip was processed
+    #[arg(long)]
+    pub units: Option<UnitSystem>,
+}
+
+/// `report`
+#[derive(Debug, Args)]
+#[command(after_help = "Example: waterseam report --logbook ~/logbook --season 2026 --out ~/pages")]
+pub struct ReportArgs {
+    /// Folder of the logbook
+    #[arg(long, value_name = "DIR")]
+    pub logbook: PathBuf,
+    /// One trip
+    #[arg(long, value_name = "ID", conflicts_with = "season")]
+    pub trip: Option<String>,
+    /// The trips that start in a year (UTC)
+    #[arg(long, value_name = "YEAR")]
+    pub season: Option<i16>,
+    /// Folder to write into; pages that are there are replaced
+    #[arg(long, value_name = "DIR")]
+    pub out: PathBuf,
+    /// Units that a page opens with (imperial, metric, marine); default as when the trip was processed
     #[arg(long)]
     pub units: Option<UnitSystem>,
 }

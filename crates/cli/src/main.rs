@@ -18,6 +18,7 @@ fn main() -> std::process::ExitCode {
         Command::Summary(args) => commands::summary::run(&args, &mut out),
         Command::Hotspots(args) => commands::hotspots::run(&args, &mut out),
         Command::Plan(args) => commands::plan::run(&args, &mut out),
+        Command::Report(args) => commands::report::run(&args, &mut out),
         Command::Export(args) => commands::export::run(&args, &mut out),
         Command::Rundepth(args) => commands::rundepth::run(&args, &mut out),
         Command::Verify(args) => commands::verify::run(&args, &mut out),

@@ -10,10 +10,12 @@ mod current_layer;
 mod fields;
 mod geojson;
 mod gpx;
+mod headline;
 mod hotspot_layer;
 mod hotspots;
 mod moving_water;
 mod other_trips;
+mod page;
 mod plan;
 mod rates;
 mod running_depth;
@@ -34,6 +36,9 @@ pub use gpx::Plotter;
 pub use hotspot_layer::{areas_geojson, hotspots_gpx};
 pub use hotspots::{Conditional, Layer, expected, hotspots};
 pub use other_trips::{OtherTrips, RateTold};
+pub use page::{
+    PAGE_MARK, PageOfTrip, PartOfSeason, Season, index_page, season_file, season_page, trip_file, trip_page,
+};
 pub use plan::{Plan, Stop, float_plan, plan, plan_gpx};
 pub use rates::Produced;
 pub use running_depth::{

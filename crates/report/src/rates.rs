@@ -91,13 +91,64 @@ fn of_each_species(bands: &[bands::Row], style: &Style) -> Vec<String> {
     lines
 }
 
+/// Which run of bins gave most bites a rod-hour over all species, and how sure that is.
+pub(crate) struct Best {
+    /// Its range in words.
+    pub(crate) range: String,
+    /// Whether it stands out by more than luck.
+    pub(crate) is_sure: bool,
+    /// The numbers behind it.
+    pub(crate) words: String,
+}
+
+/// A bin with a smaller share of the rod-hours is not called the best: one bite makes any rate of it.
+const LEAST_SHARE: f64 = 0.05;
+
+/// Best run of one factor's bins: the productive band, or where none stands out the bin with the highest rate, said to
+/// be unsure. `None` where no bin has bites.
+pub(crate) fn best(bands: &[bands::Row], factor: &str, style: &Style) -> Option<Best> {
+    let factors = of_species(bands, "*");
+    let bins = factors.iter().find(|bins| bins[0].factor == factor)?;
+    if let Some(band) = Band::of(bins) {
+        let range = range(factor, band.low, band.high, style);
+        return Some(Best { range, is_sure: true, words: band.numbers() });
+    }
+    let least_hours = LEAST_SHARE * bins.iter().map(|bin| bin.rod_hours).sum::<f64>();
+    let rated = bins.iter().filter(|bin| bin.bites > 0 && bin.rod_hours >= least_hours);
+    let (rate, bin) =
+        rated.filter_map(|bin| Some((bin.rate_per_rod_hour?, bin))).max_by(|a, b| a.0.total_cmp(&b.0))?;
+    let interval = bin
+        .rate_low
+        .zip(bin.rate_high)
+        .map_or(String::new(), |(low, high)| format!(" (90 % sure: {low:.2} to {high:.2})"));
+    Some(Best {
+        range: range(factor, bin.low, bin.high, style),
+        is_sure: false,
+        words: format!("{rate:.2} a rod-hour{interval}, but {}", not_told(bins)),
+    })
+}
+
+/// The factors whose band stands out by more than luck, over all species: name and range.
+pub(crate) fn productive(bands: &[bands::Row], style: &Style) -> Vec<(&'static str, String)> {
+    let factors = of_species(bands, "*");
+    let sure = factors.iter().filter_map(|bins| Some((&bins[0].factor, Band::of(bins)?)));
+    sure.filter(|(factor, band)| !(factor.as_str() == "break_side_m" && band.low < 0.0 && band.high > 0.0))
+        .map(|(factor, band)| (name(factor), range(factor, band.low, band.high, style)))
+        .collect()
+}
+
+/// How much more fishing would show a band, where none stands out yet.
+pub(crate) fn more_needed(bands: &[bands::Row]) -> Option<String> {
+    more(&of_species(bands, "*"))
+}
+
 /// The bins of one species, factor by factor.
-fn of_species<'a>(bands: &'a [bands::Row], species: &str) -> Vec<Vec<&'a bands::Row>> {
+pub(crate) fn of_species<'a>(bands: &'a [bands::Row], species: &str) -> Vec<Vec<&'a bands::Row>> {
     let own: Vec<&bands::Row> = bands.iter().filter(|band| band.species == species).collect();
     own.chunk_by(|a, b| a.factor == b.factor).map(<[_]>::to_vec).collect()
 }
 
-fn name(factor: &str) -> &'static str {
+pub(crate) fn name(factor: &str) -> &'static str {
     match factor {
         "depth_m" => "depth",
         "temp_at_depth_c" => "temperature at depth",
@@ -124,10 +175,14 @@ impl<'a> Band<'a> {
     }
 
     fn words(&self, style: &Style) -> String {
+        let range = range(&self.bins[0].factor, self.low, self.high, style);
+        format!("{range} produced best, {}", self.numbers())
+    }
+
+    fn numbers(&self) -> String {
         let p = self.bins[0].band_p_adjusted.or(self.bins[0].band_p_value).unwrap_or(1.0);
         format!(
-            "{} produced best, {:.2} a rod-hour against {:.2} elsewhere (chance of that by luck: {})",
-            range(&self.bins[0].factor, self.low, self.high, style),
+            "{:.2} a rod-hour against {:.2} elsewhere (chance of that by luck: {})",
             self.rate(true),
             self.rate(false),
             chance(p),
@@ -143,7 +198,7 @@ impl<'a> Band<'a> {
 }
 
 /// A run of bins in the captain's words.
-fn range(factor: &str, low: f64, high: f64, style: &Style) -> String {
+pub(crate) fn range(factor: &str, low: f64, high: f64, style: &Style) -> String {
     let units = style.units;
     match factor {
         "depth_m" => depth_range(units, low, high),

@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 use std::fmt::Write;
 
-use waterseam_tables::{TripTables, bites, breaks, trips};
+use waterseam_tables::{TripTables, bites, breaks, sources, trips};
 use waterseam_units::show::compass_point;
 
 use crate::rates::{Detail, Produced, produced};
@@ -109,6 +109,12 @@ pub(crate) fn break_words(row: &breaks::Row, style: &Style) -> String {
     )
 }
 
+/// The strongest crossing at the surface that is surely one.
+pub(crate) fn strongest(tables: &TripTables) -> Option<&breaks::Row> {
+    let sure = tables.breaks.iter().filter(|row| row.depth_m.is_none() && row.kind != "maybe_shadow");
+    sure.max_by(|a, b| a.step_c.abs().total_cmp(&b.step_c.abs()))
+}
+
 /// What is special about a break.
 fn remark(row: &breaks::Row, style: &Style) -> String {
     if row.kind == "run_along" {
@@ -121,6 +127,43 @@ fn remark(row: &breaks::Row, style: &Style) -> String {
     })
 }
 
+/// Where profiles reach down and show no thermocline.
+pub(crate) const NO_THERMOCLINE: &str = "no thermocline in the water that the probe saw";
+
+/// The thermocline over the profiles of the trip, in words.
+pub(crate) struct Thermocline {
+    /// `40-46 ft`.
+    pub(crate) depths: String,
+    /// ` (give or take 2 ft)`.
+    pub(crate) error: String,
+    /// Profiles that show it.
+    pub(crate) profiles: usize,
+    /// `at its steepest 24.6 °F in 10 ft`.
+    pub(crate) steepest: String,
+}
+
+/// `None` where no profile shows one.
+pub(crate) fn thermocline(tables: &TripTables, style: &Style) -> Option<Thermocline> {
+    let units = style.units;
+    let depths: Vec<f64> = tables.layers.iter().filter_map(|row| row.thermocline_depth_m).collect();
+    let profiles = depths.len();
+    let (low, high) = span(depths)?;
+    let gradient =
+        tables.layers.iter().filter_map(|row| row.thermocline_gradient_c_per_m).fold(0.0, f64::min);
+    let (over_m, over) = if units.depth_unit() == "ft" { (3.048, "10 ft") } else { (1.0, "1 m") };
+    Some(Thermocline {
+        depths: depth_range(units, low, high),
+        error: give_or_take(tables.layers.iter().filter_map(|row| row.thermocline_depth_se_m), style),
+        profiles,
+        steepest: format!("at its steepest {} in {over}", units.temp_difference(-gradient * over_m)),
+    })
+}
+
+fn span(values: Vec<f64>) -> Option<(f64, f64)> {
+    let low = values.iter().copied().reduce(f64::min)?;
+    Some((low, values.into_iter().reduce(f64::max)?))
+}
+
 /// Thermocline and preferred temperatures over the profiles of the trip.
 pub fn layers(tables: &TripTables, style: &Style) -> Vec<String> {
     let units = style.units;
@@ -128,23 +171,13 @@ pub fn layers(tables: &TripTables, style: &Style) -> Vec<String> {
     if rows.is_empty() {
         return vec!["no probe profile: nothing is known below the surface".to_owned()];
     }
-    let span = |values: Vec<f64>| -> Option<(f64, f64)> {
-        let low = values.iter().copied().reduce(f64::min)?;
-        Some((low, values.iter().copied().reduce(f64::max)?))
-    };
     let deepest = rows.iter().map(|r| r.deepest_sampled_m).fold(0.0, f64::max);
-    let thermoclines: Vec<f64> = rows.iter().filter_map(|r| r.thermocline_depth_m).collect();
-    let with = thermoclines.len();
-    let thermocline = span(thermoclines).map_or_else(
-        || "no thermocline in the water that the probe saw".to_owned(),
-        |(low, high)| {
-            let gradient = rows.iter().filter_map(|r| r.thermocline_gradient_c_per_m).fold(0.0, f64::min);
+    let thermocline = thermocline(tables, style).map_or_else(
+        || NO_THERMOCLINE.to_owned(),
+        |seen| {
             format!(
-                "thermocline at {}{} in {with} of them, at its steepest {} in {}",
-                depth_range(units, low, high),
-                give_or_take(rows.iter().filter_map(|r| r.thermocline_depth_se_m), style),
-                units.temp_difference(-gradient * if units.depth_unit() == "ft" { 3.048 } else { 1.0 }),
-                if units.depth_unit() == "ft" { "10 ft" } else { "1 m" },
+                "thermocline at {}{} in {} of them, {}",
+                seen.depths, seen.error, seen.profiles, seen.steepest
             )
         },
     );
@@ -212,10 +245,7 @@ fn isotherm_steps(tables: &TripTables, style: &Style) -> Option<String> {
 pub(crate) fn bite_words(row: &bites::Row, style: &Style) -> String {
     let units = style.units;
     let mut parts = vec![row.species.clone().unwrap_or_else(|| "species not said".to_owned())];
-    if let Some(depth) = row.depth_m {
-        let modelled = row.depth_source.as_deref() == Some("model");
-        parts.push(format!("{}{}", if modelled { "about " } else { "" }, units.depth(depth)));
-    }
+    parts.extend(bite_depth(row, style));
     parts.extend(row.temp_at_depth_c.map(|t| units.temp(t)));
     if let (Some(distance), Some(side)) = (row.break_distance_m, row.break_side.as_deref()) {
         parts.push(format!("{} to a break, {side} side", units.short_distance(distance)));
@@ -246,6 +276,12 @@ pub fn bites(tables: &TripTables, style: &Style) -> Vec<String> {
     out
 }
 
+/// `about 45 ft` where it is worked out.
+pub(crate) fn bite_depth(row: &bites::Row, style: &Style) -> Option<String> {
+    let modelled = row.depth_source.as_deref() == Some("model");
+    row.depth_m.map(|depth| format!("{}{}", if modelled { "about " } else { "" }, style.units.depth(depth)))
+}
+
 /// Bites per rod-hour, and whether the evidence tells one band from another.
 pub fn rates(trip: &trips::Row, tables: &TripTables, style: &Style) -> Vec<String> {
     let (Some(rate), Some(low), Some(high)) = (trip.rate_per_rod_hour, trip.rate_low, trip.rate_high) else {
@@ -262,34 +298,44 @@ pub fn rates(trip: &trips::Row, tables: &TripTables, style: &Style) -> Vec<Strin
 
 /// What was read and what was set aside.
 pub fn data(trip: &trips::Row, tables: &TripTables) -> Vec<String> {
-    let sum = |f: fn(&waterseam_tables::sources::Row) -> i64| tables.sources.iter().map(f).sum::<i64>();
+    let sum = |f: fn(&sources::Row) -> i64| tables.sources.iter().map(f).sum::<i64>();
+    let mut line = format!(
+        "{}: {} records, {} used, {} not needed, {} set aside",
+        count(tables.sources.len(), "file", "files"),
+        sum(|s| s.records_read),
+        sum(|s| s.records_used),
+        sum(|s| s.records_not_needed),
+        sum(|s| s.records_set_aside),
+    );
+    if let Some(reasons) = set_aside_for(&tables.sources) {
+        let _ = write!(line, " ({reasons})");
+    }
+    let mut out = vec![line];
+    out.extend(remarks(trip, tables));
+    out
+}
+
+/// `4 checksum wrong and 2 cut short`; `None` where nothing was set aside.
+pub(crate) fn set_aside_for(sources: &[sources::Row]) -> Option<String> {
     let mut reasons: BTreeMap<String, u64> = BTreeMap::new();
-    for source in &tables.sources {
+    for source in sources {
         let counted: BTreeMap<String, u64> =
             serde_json::from_str(&source.set_aside_reasons).unwrap_or_default();
         for (reason, n) in counted {
             *reasons.entry(reason).or_default() += n;
         }
     }
-    let aside = sum(|s| s.records_set_aside);
-    let mut line = format!(
-        "{}: {} records, {} used, {} not needed, {aside} set aside",
-        count(tables.sources.len(), "file", "files"),
-        sum(|s| s.records_read),
-        sum(|s| s.records_used),
-        sum(|s| s.records_not_needed),
-    );
-    if !reasons.is_empty() {
-        let reasons: Vec<String> =
-            reasons.iter().map(|(reason, n)| format!("{n} {}", reason.replace('_', " "))).collect();
-        let _ = write!(line, " ({})", list(&reasons));
-    }
-    let mut out = vec![line];
+    let reasons: Vec<String> =
+        reasons.iter().map(|(reason, n)| format!("{n} {}", reason.replace('_', " "))).collect();
+    (!reasons.is_empty()).then(|| list(&reasons))
+}
+
+/// What the captain should know about the data: of the trip, then file by file.
+pub(crate) fn remarks(trip: &trips::Row, tables: &TripTables) -> Vec<String> {
     let mut remarks: Vec<String> = serde_json::from_str(&trip.remarks).unwrap_or_default();
     for source in &tables.sources {
         let said: Vec<String> = serde_json::from_str(&source.remarks).unwrap_or_default();
         remarks.extend(said.into_iter().map(|remark| format!("{}: {remark}", source.file_name)));
     }
-    out.extend(remarks);
-    out
+    remarks
 }

@@ -110,31 +110,55 @@ impl UnitSystem {
         format!("{value:.1} {}", self.temp_unit())
     }
 
+    /// Speed in this system's unit, as a number.
+    pub fn speed_value(self, speed_mps: f64) -> f64 {
+        match self {
+            Self::Imperial => speed_mps / MPS_PER_MPH,
+            Self::Metric => speed_mps / MPS_PER_KMH,
+            Self::Marine => speed_mps / MPS_PER_KN,
+        }
+    }
+
+    /// Name of the speed unit.
+    pub fn speed_unit(self) -> &'static str {
+        match self {
+            Self::Imperial => "mph",
+            Self::Metric => "km/h",
+            Self::Marine => "kn",
+        }
+    }
+
     /// A speed: `2.3 mph`.
     pub fn speed(self, speed_mps: f64) -> String {
-        match self {
-            Self::Imperial => format!("{:.1} mph", speed_mps / MPS_PER_MPH),
-            Self::Metric => format!("{:.1} km/h", speed_mps / MPS_PER_KMH),
-            Self::Marine => format!("{:.1} kn", speed_mps / MPS_PER_KN),
-        }
+        format!("{:.1} {}", self.speed_value(speed_mps), self.speed_unit())
     }
 
     /// A slow speed, of water or of its change: `0.23 mph`.
     pub fn slow_speed(self, speed_mps: f64) -> String {
+        format!("{:.2} {}", self.speed_value(speed_mps), self.speed_unit())
+    }
+
+    /// Distance of kilometres in this system's unit, as a number.
+    pub fn distance_value(self, distance_m: f64) -> f64 {
         match self {
-            Self::Imperial => format!("{:.2} mph", speed_mps / MPS_PER_MPH),
-            Self::Metric => format!("{:.2} km/h", speed_mps / MPS_PER_KMH),
-            Self::Marine => format!("{:.2} kn", speed_mps / MPS_PER_KN),
+            Self::Imperial => distance_m / M_PER_MI,
+            Self::Metric => distance_m / 1000.0,
+            Self::Marine => distance_m / M_PER_NMI,
+        }
+    }
+
+    /// Name of that unit.
+    pub fn distance_unit(self) -> &'static str {
+        match self {
+            Self::Imperial => "mi",
+            Self::Metric => "km",
+            Self::Marine => "nmi",
         }
     }
 
     /// A distance of kilometres: `21.4 mi`.
     pub fn distance(self, distance_m: f64) -> String {
-        match self {
-            Self::Imperial => format!("{:.1} mi", distance_m / M_PER_MI),
-            Self::Metric => format!("{:.1} km", distance_m / 1000.0),
-            Self::Marine => format!("{:.1} nmi", distance_m / M_PER_NMI),
-        }
+        format!("{:.1} {}", self.distance_value(distance_m), self.distance_unit())
     }
 
     /// A fish's weight: `11.5 lb`.

@@ -1,8 +1,5 @@
 //! `export`: what the logbook holds, as a file for a GIS, a plotter or a spreadsheet.
 
-use std::fs;
-use std::path::Path;
-
 use anyhow::{Context, bail};
 use waterseam_hotspots::{Blur, SharingSettings};
 use waterseam_process::outings::outings;
@@ -10,7 +7,7 @@ use waterseam_process::sharing::shared_places;
 use waterseam_report::{self as report, CAUTIONS, Plotter, Style};
 use waterseam_tables::{LayerId, Logbook, TripTables, geoparquet, hotspots, trips};
 
-use super::shown;
+use super::{shown, write_whole};
 use crate::args::{ExportArgs, ExportFormat, Exported, GpxForm};
 use crate::output::{Output, Status};
 
@@ -155,17 +152,4 @@ fn style(trips: &[trips::Row]) -> Style {
 
 fn plotter(args: &ExportArgs) -> Plotter {
     Plotter { has_short_names: args.short_names, takes_a_route: args.form == GpxForm::Route }
-}
-
-/// A program that watches for the file never meets half of it.
-pub(super) fn write_whole(path: &Path, bytes: &[u8]) -> std::io::Result<()> {
-    let mut name = path.file_name().ok_or(std::io::ErrorKind::InvalidFilename)?.to_owned();
-    name.push(".tmp");
-    let temporary = path.with_file_name(name);
-    let written = fs::write(&temporary, bytes).and_then(|()| fs::rename(&temporary, path));
-    if written.is_err() {
-        // nothing is lost with it, and the first failure is the one to tell
-        let _ = fs::remove_file(&temporary);
-    }
-    written
 }

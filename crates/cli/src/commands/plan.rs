@@ -14,9 +14,8 @@ use waterseam_tables::{Logbook, trips};
 use waterseam_units::convert::{M_PER_MI, M_PER_NMI, MPS_PER_MPH};
 use waterseam_units::{LatLon, UnitSystem};
 
-use super::export::write_whole;
 use super::hotspots::{date, temperature};
-use super::shown;
+use super::{shown, write_whole};
 use crate::args::PlanArgs;
 use crate::output::{Output, Status, WrongUsage};
 
