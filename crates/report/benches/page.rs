@@ -7,7 +7,6 @@ use waterseam_tables::{TripTables, bites, effort, profiles};
 use waterseam_units::UnitSystem;
 
 #[path = "../../tables/tests/sample/mod.rs"]
-#[expect(dead_code, reason = "the tests of the tables use the rest")]
 mod sample;
 
 /// Ten hours at a row a second.

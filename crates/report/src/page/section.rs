@@ -22,6 +22,8 @@ const CAST: f64 = 9.0;
 const ROOM: f64 = 1.08;
 /// A rod whose line was longer than this without effort was out of the water, µs.
 const LINE_OUT_US: i64 = 180_000_000;
+/// Room that the name of the thermocline takes, on a phone.
+const LABEL: f64 = 130.0;
 /// Samples of the towed probe stand no closer than this.
 const SAMPLE_APART: f64 = 1.6;
 
@@ -166,7 +168,7 @@ fn rods(out: &mut Markup, minutes: &[effort::Row], along: &Along, axis: &Axis) {
             d.push_str(&path(simplify(&points, 0.5).into_iter().map(|i| points[i])));
         }
     }
-    put!(out, "<path class=\"rods\" d=\"{}\"/>", d);
+    put!(out, "<path class=\"rods under\" d=\"{}\"/><path class=\"rods\" d=\"{}\"/>", d, d);
 }
 
 /// The thermocline from cast to cast.
@@ -183,10 +185,13 @@ fn thermocline(out: &mut Markup, tables: &TripTables, along: &Along, axis: &Axis
         d.push_str(&path([(x - 7.0, *y), (x + 7.0, *y)]));
     }
     put!(out, "<path class=\"under\" d=\"{}\"/><path class=\"middle\" d=\"{}\"/>", d, d);
+    // beside the last cast, on whichever side has room
+    let (side, label_x) = if *x > LEFT + LABEL { ("end", x - 10.0) } else { ("", x + 10.0) };
     put!(
         out,
-        "<text class=\"label end\" x=\"{}\" y=\"{}\">thermocline</text></g>",
-        Px(x - 10.0),
+        "<text class=\"label {}\" x=\"{}\" y=\"{}\">thermocline</text></g>",
+        side,
+        Px(label_x),
         Px(y - 8.0)
     );
 }
