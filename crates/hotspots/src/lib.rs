@@ -10,7 +10,7 @@
 //! ```
 //!
 //! [`layer()`] gives a row for each cell and part of the season. A place is *hot* where its rate is more likely than not twice the mean of its part of
-//! the season or more, and one of two witnesses, which know nothing of the fitted rates, speaks for it too; or where that is likely by far. All three
+//! the season or more, or not much less likely and one of two witnesses, which know nothing of the fitted rates, speaks for it too. All three
 //! carry the luck of trips: bites of one trip share that day's, and a plain Poisson null would invent hot places.
 //!
 //! [`Model`] gives the rate to be expected at a surface temperature, [`skill()`] says what that is worth against simple guesses, and

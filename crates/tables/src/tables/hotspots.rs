@@ -28,7 +28,7 @@ crate::table::table! {
     gi_star_q: Maybe<Float>, "", "The same adjusted for the number of cells and parts (Benjamini-Hochberg).", between(0.0, 1.0);
     cluster: Maybe<Int>, "", "Group of neighbouring cells and parts of the season with more bites than by chance that it belongs to (space-time scan), from 1, the strongest first.", at_least(1.0);
     cluster_p: Maybe<Float>, "", "Probability of a group as strong anywhere in the search, where the bites of each trip fall on its hours by chance.", between(0.0, 1.0);
-    hot: Truth, "", "True where the rate is probably at least twice the mean, the effort is enough, and Gi* or the scan speaks for it too.", ANY;
+    hot: Truth, "", "True where the effort is enough and the rate is more likely than not at least twice the mean, or not much less likely and Gi* or the scan speaks for it too.", ANY;
     bite_depth_m: Maybe<Float>, "m", "Depth of the lures at the bites, median.", DEPTH;
     bite_depth_low_m: Maybe<Float>, "m", "A quarter of the bites came above this depth.", DEPTH;
     bite_depth_high_m: Maybe<Float>, "m", "A quarter of the bites came below this depth.", DEPTH;
