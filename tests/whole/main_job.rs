@@ -45,6 +45,23 @@ fn sample_logs_give_three_trips_with_every_table() {
         assert_eq!(parts, 3, "{table}: {found:?}");
     }
     expect_status(&waterseam().args(["verify", "--logbook"]).arg(dir.path()).output().unwrap(), 0);
+
+    let pool = tempfile::tempdir().unwrap();
+    let compact = || {
+        let done = waterseam()
+            .args(["compact", "--logbook"])
+            .arg(dir.path())
+            .arg("--out")
+            .arg(pool.path())
+            .output()
+            .unwrap();
+        expect_status(&done, 0);
+        stdout(&done)
+    };
+    let said = compact();
+    let expected = format!("boat=Kittiwake, year=2026: 3 trips, {} files of ", 3 * TABLES.len());
+    assert!(said.starts_with(&expected) && said.lines().count() == 1, "{said}");
+    assert_eq!(compact(), "boat=Kittiwake, year=2026: as before\n");
 }
 
 #[test]

@@ -39,6 +39,8 @@ pub enum Command {
     Rundepth(Box<RundepthArgs>),
     /// Check every table of a logbook
     Verify(VerifyArgs),
+    /// Copy logbooks of one or more boats into few large files, for other engines
+    Compact(CompactArgs),
     /// Remove a trip from a logbook
     Forget(ForgetArgs),
     /// Write invented logs, with the truth beside them
@@ -368,6 +370,20 @@ pub struct VerifyArgs {
     /// Folder of the logbook
     #[arg(long, value_name = "DIR")]
     pub logbook: PathBuf,
+}
+
+/// `compact`
+#[derive(Debug, Args)]
+#[command(
+    after_help = "Example: waterseam compact --logbook ~/logbook --logbook /mnt/tern/logbook --out ~/pool"
+)]
+pub struct CompactArgs {
+    /// Folder of a logbook; may be given several times, and the pool holds what these hold and nothing else
+    #[arg(long, required = true, value_name = "DIR")]
+    pub logbook: Vec<PathBuf>,
+    /// Folder of the pool; made if it does not exist. It is a copy, and can be deleted and made again
+    #[arg(long, value_name = "DIR")]
+    pub out: PathBuf,
 }
 
 /// `forget`

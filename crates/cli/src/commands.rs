@@ -1,5 +1,6 @@
 //! One file a command: typed arguments and an output in, a status out.
 
+pub mod compact;
 pub mod demo;
 pub mod export;
 pub mod forget;

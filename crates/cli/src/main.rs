@@ -22,6 +22,7 @@ fn main() -> std::process::ExitCode {
         Command::Export(args) => commands::export::run(&args, &mut out),
         Command::Rundepth(args) => commands::rundepth::run(&args, &mut out),
         Command::Verify(args) => commands::verify::run(&args, &mut out),
+        Command::Compact(args) => commands::compact::run(&args, &mut out),
         Command::Forget(args) => commands::forget::run(&args, &mut out),
         Command::Demo(args) => commands::demo::run(&args, &mut out),
     };

@@ -98,7 +98,7 @@ fn is_complete(root: &Path, staging: &Path) -> Result<bool, Error> {
 }
 
 /// Temporary files of a small file that was being written.
-fn leftovers(root: &Path) -> Result<Vec<PathBuf>, Error> {
+pub(crate) fn leftovers(root: &Path) -> Result<Vec<PathBuf>, Error> {
     let is_temporary =
         |path: &PathBuf| name(path).starts_with('.') && path.extension() == Some(OsStr::new("tmp"));
     Ok(entries(root)?.into_iter().filter(|path| is_temporary(path) && path.is_file()).collect())
@@ -245,12 +245,12 @@ fn remove_partitions(root: &Path, trip_id: &str, keep: &Sums) -> Result<(), Erro
 }
 
 /// Flushes the folders in which these were made.
-fn sync_parents(made: &[PathBuf]) -> Result<(), Error> {
+pub(crate) fn sync_parents(made: &[PathBuf]) -> Result<(), Error> {
     sync_all(&made.iter().filter_map(|folder| folder.parent()).map(Path::to_owned).collect())
 }
 
 /// Flushes the folders that are still there.
-fn sync_all(folders: &BTreeSet<PathBuf>) -> Result<(), Error> {
+pub(crate) fn sync_all(folders: &BTreeSet<PathBuf>) -> Result<(), Error> {
     folders.iter().filter(|folder| folder.is_dir()).try_for_each(|folder| sync_folder(folder))
 }
 

@@ -116,6 +116,39 @@ pub enum Error {
         /// What is wrong with it.
         cause: String,
     },
+    /// The folder holds other things and no pool.
+    #[error(
+        "{}: the folder is not empty and has no pool.toml of this program, so it is no pool; name an empty or new folder",
+        .path.display()
+    )]
+    NotAPool {
+        /// The folder.
+        path: PathBuf,
+    },
+    /// Two logbooks hold different trips of one boat under one id.
+    #[error(
+        "{} and {} both hold a trip {trip_id} of the boat {boat}, and the two differ: forget one of them, process its logs \
+         again, or give one of the boats another name in its boat file",
+        .first.display(), .second.display()
+    )]
+    TwoTrips {
+        /// The id.
+        trip_id: String,
+        /// Name of the boat.
+        boat: String,
+        /// A logbook.
+        first: PathBuf,
+        /// Another.
+        second: PathBuf,
+    },
+    /// Rows could not be put together in one file.
+    #[error("table {table}: its rows cannot be put together in one file: {cause}")]
+    NotCompacted {
+        /// The table.
+        table: &'static str,
+        /// Why.
+        cause: String,
+    },
     /// The logbook has no such trip.
     #[error("there is no trip {trip_id} in the logbook")]
     NoSuchTrip {

@@ -7,17 +7,18 @@ use std::fs::File;
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::path::Path;
 
+use arrow::array::{Array, ArrayRef, RecordBatch, new_null_array};
 use arrow::datatypes::SchemaRef;
 use parquet::arrow::ArrowWriter;
 use parquet::arrow::arrow_reader::{ArrowReaderOptions, ParquetRecordBatchReaderBuilder};
 use parquet::basic::{Compression, ZstdLevel};
 use parquet::file::metadata::KeyValue;
-use parquet::file::properties::WriterProperties;
+use parquet::file::properties::{WriterProperties, WriterPropertiesBuilder};
 
 use crate::error::Error;
 use crate::format::FORMAT_VERSION;
 use crate::geo;
-use crate::table::{BadValue, Table};
+use crate::table::{BadColumn, BadValue, ColumnFault, Table};
 
 /// The rows as a Parquet file.
 ///
@@ -46,19 +47,23 @@ fn written<R: Table>(rows: &[R], properties: WriterProperties) -> Result<Vec<u8>
 }
 
 fn properties<R: Table>(rows: &[R], more: Vec<KeyValue>) -> WriterProperties {
+    builder::<R>(geo::metadata(rows), more).build()
+}
+
+/// What every file of a table has, with the value of its key `geo` where it has shapes, and what more is said in it.
+pub(crate) fn builder<R: Table>(geo: Option<String>, more: Vec<KeyValue>) -> WriterPropertiesBuilder {
     let mut metadata = vec![
         KeyValue::new("waterseam:table".to_owned(), R::NAME.to_owned()),
         KeyValue::new("waterseam:format_version".to_owned(), FORMAT_VERSION.to_string()),
     ];
     metadata.extend(more);
-    if let Some(geo) = geo::metadata(rows) {
+    if let Some(geo) = geo {
         metadata.push(KeyValue::new(geo::KEY.to_owned(), geo));
     }
     WriterProperties::builder()
         .set_created_by(concat!("waterseam version ", env!("CARGO_PKG_VERSION")).to_owned())
         .set_compression(Compression::ZSTD(ZstdLevel::default()))
         .set_key_value_metadata(Some(metadata))
-        .build()
 }
 
 /// The rows of a Parquet file.
@@ -74,6 +79,38 @@ pub(crate) fn rows<R: Table>(path: &Path) -> Result<Vec<R>, Error> {
         }
         Ok(rows)
     })
+}
+
+/// The rows of a Parquet file as Arrow batches of the table's own schema: a nullable column that the file does not
+/// have is missing in every row, and columns that the table does not know are left out.
+///
+/// # Errors
+/// As [`rows`].
+pub(crate) fn batches<R: Table>(path: &Path) -> Result<Vec<RecordBatch>, Error> {
+    decode(path, |reader| {
+        let reader = reader.with_batch_size(ROWS_A_BATCH).build().map_err(|e| e.to_string())?;
+        reader.map(|batch| conform::<R>(&batch.map_err(|e| e.to_string())?)).collect()
+    })
+}
+
+/// Large enough that a minute or second of work a batch does not count, small against a file of the pool.
+const ROWS_A_BATCH: usize = 1 << 16;
+
+fn conform<R: Table>(batch: &RecordBatch) -> Result<RecordBatch, String> {
+    let arrays = R::COLUMNS.iter().map(|column| {
+        let Some(array) = batch.column_by_name(column.name) else {
+            let stand_in = || new_null_array(&column.kind.data_type(), batch.num_rows());
+            return column
+                .nullable
+                .then(stand_in)
+                .ok_or(BadColumn { column: column.name, fault: ColumnFault::NotThere });
+        };
+        let good =
+            *array.data_type() == column.kind.data_type() && (column.nullable || array.null_count() == 0);
+        good.then(|| array.clone()).ok_or(BadColumn { column: column.name, fault: ColumnFault::Type })
+    });
+    let arrays: Result<Vec<ArrayRef>, BadColumn> = arrays.collect();
+    RecordBatch::try_new(R::schema(), arrays.map_err(|e| e.to_string())?).map_err(|e| e.to_string())
 }
 
 /// The Arrow schema of a Parquet file.

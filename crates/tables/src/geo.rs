@@ -5,6 +5,7 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
+use arrow::array::{AsArray, RecordBatch};
 use serde::Serialize;
 use waterseam_units::LatLon;
 
@@ -34,20 +35,28 @@ struct GeoColumn {
 /// The value of the key `geo` for these rows; `None` for a table without shapes.
 pub(crate) fn metadata<R: Table>(rows: &[R]) -> Option<String> {
     let index = R::shape_column()?;
-    let name = R::COLUMNS[index].name;
-    let shapes: Vec<Shape> = rows
-        .iter()
-        .filter_map(|row| match row.measures()[index] {
-            Measure::Shape(bytes) => wkb::shape(bytes),
-            _ => None,
-        })
-        .collect();
+    let shapes = rows.iter().filter_map(|row| match row.measures()[index] {
+        Measure::Shape(bytes) => Some(bytes),
+        _ => None,
+    });
+    Some(of_shapes(R::COLUMNS[index].name, shapes))
+}
+
+/// The same for rows that are Arrow batches of the table's schema.
+pub(crate) fn metadata_of_batches<R: Table>(batches: &[&RecordBatch]) -> Option<String> {
+    let name = R::COLUMNS[R::shape_column()?].name;
+    let shapes = batches.iter().filter_map(|batch| batch.column_by_name(name)?.as_binary_opt::<i32>());
+    Some(of_shapes(name, shapes.flatten().flatten()))
+}
+
+fn of_shapes<'a>(name: &'static str, shapes: impl Iterator<Item = &'a [u8]>) -> String {
+    let shapes: Vec<Shape> = shapes.filter_map(wkb::shape).collect();
     let geometry_types: BTreeSet<&str> = shapes.iter().map(geometry_type).collect();
     let vertices: Vec<LatLon> = shapes.into_iter().flat_map(Shape::vertices).collect();
     let column = GeoColumn { encoding: "WKB", geometry_types, bbox: bounds(&vertices) };
     let geo = Geo { version: "1.1.0", primary_column: name, columns: BTreeMap::from([(name, column)]) };
     let text = serde_json::to_string(&geo);
-    Some(text.unwrap_or_else(|e| unreachable!("words and finite numbers can be written as JSON: {e}")))
+    text.unwrap_or_else(|e| unreachable!("words and finite numbers can be written as JSON: {e}"))
 }
 
 fn geometry_type(shape: &Shape) -> &'static str {

@@ -21,6 +21,7 @@ mod layer;
 mod layout;
 mod lock;
 mod logbook;
+mod pool;
 #[cfg(test)]
 mod power_cut;
 mod repair;
@@ -41,6 +42,7 @@ pub use file::geoparquet;
 pub use format::FORMAT_VERSION;
 pub use layer::LayerId;
 pub use logbook::{Logbook, LogbookWriter, Outcome, TripReader, WithoutTrip};
+pub use pool::{BoatYear, Compaction, Written, compact};
 pub use repair::Repair;
 pub use schema::TableSchema;
 pub use table::{BadColumn, BadValue, ColumnFault, Table};

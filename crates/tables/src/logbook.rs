@@ -149,14 +149,14 @@ impl Logbook {
 /// Reads the files of a trip, each against its sum: a changed file is refused before it is decoded. A copy of a
 /// logbook without its sums is read without them.
 #[derive(Debug)]
-struct FromFiles<'a> {
+pub(crate) struct FromFiles<'a> {
     root: &'a Path,
     partition: Partition,
     sums: Option<Sums>,
 }
 
 impl<'a> FromFiles<'a> {
-    fn new(root: &'a Path, partition: Partition) -> Self {
+    pub fn new(root: &'a Path, partition: Partition) -> Self {
         let sums = Sums::read(&layout::sums_file(root, &partition.trip_id)).ok();
         Self { root, partition, sums }
     }
@@ -164,15 +164,13 @@ impl<'a> FromFiles<'a> {
     fn is_from_before<R: Table>(&self) -> bool {
         sums::is_from_before::<R>(self.sums.as_ref(), self.root, &self.partition.file(R::NAME))
     }
-}
 
-impl Rows for FromFiles<'_> {
-    type Error = Error;
-    fn rows<R: Table>(&mut self) -> Result<Vec<R>, Error> {
+    /// The file of a table, as it was written; `None` where the trip is older than the table.
+    pub fn file<R: Table>(&self) -> Result<Option<PathBuf>, Error> {
         let path = self.partition.file(R::NAME);
         let file = self.root.join(&path);
         if self.is_from_before::<R>() {
-            return Ok(Vec::new());
+            return Ok(None);
         }
         if !sums::is_unchanged(self.sums.as_ref(), self.root, &path)? {
             return Err(Error::Damaged {
@@ -180,7 +178,14 @@ impl Rows for FromFiles<'_> {
                 cause: "it has changed since it was written".to_owned(),
             });
         }
-        file::rows(&file)
+        Ok(Some(file))
+    }
+}
+
+impl Rows for FromFiles<'_> {
+    type Error = Error;
+    fn rows<R: Table>(&mut self) -> Result<Vec<R>, Error> {
+        self.file::<R>()?.map_or(Ok(Vec::new()), |file| file::rows(&file))
     }
 }
 

@@ -169,12 +169,33 @@ fn mixed(seed: u64) -> u64 {
 
 /// The tables and sums of a logbook, without the lock file, which has no content, and the format.
 fn content(root: &Path) -> Files {
-    tree(root).into_iter().filter(|(path, _)| path != ".lock" && path != "logbook.toml").collect()
+    tree(root)
+        .into_iter()
+        .filter(|(path, _)| ![".lock", "logbook.toml", "pool.toml"].contains(&path.as_str()))
+        .collect()
 }
+
+/// How a folder is opened after a power cut.
+#[derive(Clone, Copy)]
+struct Opening {
+    /// Opens it, and gives what it then holds.
+    open: fn(&Path) -> Files,
+    /// Says what is wrong with it.
+    verify: fn(&Path) -> String,
+}
+
+const LOGBOOK: Opening = Opening {
+    open: opened,
+    verify: |root| verify(root).unwrap().iter().map(|finding| format!("{finding}\n")).collect(),
+};
 
 /// Does `change` on a copy of the logbook that `before` makes; at every moment a power cut must leave the old state
 /// or the new one. Returns how many of the cuts left which.
 fn check(before: &dyn Fn(&Path), change: &dyn Fn(&Path)) -> (usize, usize) {
+    check_opened(LOGBOOK, before, change)
+}
+
+fn check_opened(opening: Opening, before: &dyn Fn(&Path), change: &dyn Fn(&Path)) -> (usize, usize) {
     let draws = std::env::var("WATERSEAM_POWER_CUTS").map_or(DRAWS, |text| text.parse().unwrap());
     let folder = temporary();
     let root = folder.path().join("logbook");
@@ -182,9 +203,9 @@ fn check(before: &dyn Fn(&Path), change: &dyn Fn(&Path)) -> (usize, usize) {
     before(&root);
     let mut disk = Disk::of(&root);
     // what an interrupted write had left is not the old state: that is what opening makes of it
-    let (old, _) = outcomes(&root);
+    let (old, _) = outcomes(opening, &root);
     let ((), operations) = record::of(|| change(&root));
-    let (new, _) = outcomes(&root);
+    let (new, _) = outcomes(opening, &root);
 
     let mut left = (0, 0);
     for moment in 0..=operations.len() {
@@ -207,8 +228,11 @@ fn check(before: &dyn Fn(&Path), change: &dyn Fn(&Path)) -> (usize, usize) {
             fs::create_dir(&cut).unwrap();
             disk.write(&cut, came);
             let as_left = tree(&cut);
-            let (found, said) =
-                if draw == 1 && moment % 8 == 0 { outcomes(&cut) } else { (opened(&cut), String::new()) };
+            let (found, said) = if draw == 1 && moment % 8 == 0 {
+                outcomes(opening, &cut)
+            } else {
+                ((opening.open)(&cut), String::new())
+            };
             let what = || {
                 let next = operations.get(moment);
                 format!(
@@ -236,15 +260,13 @@ fn opened(root: &Path) -> Files {
     found
 }
 
-/// Opens a copy of a logbook: what it then holds, and what `verify` finds wrong.
-fn outcomes(root: &Path) -> (Files, String) {
+/// Opens a copy: what it then holds, and what is wrong with it.
+fn outcomes(opening: Opening, root: &Path) -> (Files, String) {
     let folder = temporary();
     let copy = folder.path().join("logbook");
     fs::create_dir(&copy).unwrap();
     Disk::of(root).write(&copy, |_| true);
-    let found = opened(&copy);
-    let findings = verify(&copy).unwrap().iter().map(|finding| format!("{finding}\n")).collect();
-    (found, findings)
+    ((opening.open)(&copy), (opening.verify)(&copy))
 }
 
 fn written(tables: TripTables) -> impl Fn(&Path) {
@@ -341,6 +363,43 @@ fn a_recovery() {
         let (old, new) = check(&cut_at(part), &|root| drop(LogbookWriter::open_or_create(root).unwrap()));
         assert!(old + new > 10, "{old} and {new} at {part} quarters");
     }
+}
+
+/// A pool is opened by making it hold no more than it does: a logbook that is not there is no reason to.
+const POOL: Opening = Opening {
+    open: |root| {
+        record::of(|| drop(crate::pool::open_or_create(root).unwrap()));
+        content(root)
+    },
+    verify: crate::pool::wrong_sums,
+};
+
+/// The logbook of these trips beside the pool, and the pool of it.
+fn pooled(trips: Vec<TripTables>) -> impl Fn(&Path) {
+    move |root| {
+        let folder = temporary();
+        let logbook = folder.path().join("logbook");
+        // a thread of its own: what is done to the logbook is no operation of the pool
+        std::thread::scope(|scope| {
+            scope.spawn(|| {
+                let writer = LogbookWriter::open_or_create(&logbook).unwrap();
+                for trip in &trips {
+                    writer.write_trip(trip).unwrap();
+                }
+            });
+        });
+        crate::pool::compact_within(&[logbook], root, &crate::pool::Limits { rows: 7, ..Default::default() })
+            .unwrap();
+    }
+}
+
+#[test]
+fn a_year_of_a_pool() {
+    let few = vec![trip("t1", START_US, 3)];
+    let more = vec![trip("t1", START_US, 3), trip("t2", START_US + 1, 6)];
+    both_occur(check_opened(POOL, &|_| {}, &pooled(few.clone())));
+    both_occur(check_opened(POOL, &pooled(more), &pooled(few.clone())));
+    both_occur(check_opened(POOL, &pooled(few), &pooled(Vec::new())));
 }
 
 /// An open logbook says what it put right, once.

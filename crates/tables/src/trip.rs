@@ -16,6 +16,14 @@ pub(crate) trait Rows {
     fn rows<R: Table>(&mut self) -> Result<Vec<R>, Self::Error>;
 }
 
+/// Something that is done with each table in turn, whatever the table.
+pub(crate) trait EachTable {
+    /// Why it could not be done.
+    type Error;
+    /// Does it with one table.
+    fn table<R: Table>(&mut self) -> Result<(), Self::Error>;
+}
+
 /// The list of the tables: everything that is done with all of them follows from it.
 macro_rules! trip_tables {
     ($( $table:ident: $meaning:literal, )+) => {
@@ -29,6 +37,12 @@ macro_rules! trip_tables {
             /// Takes the rows of every table from one place.
             pub(crate) fn collect<S: Rows>(from: &mut S) -> Result<Self, S::Error> {
                 Ok(Self { $( $table: from.rows::<$table::Row>()?, )+ })
+            }
+
+            /// Does something with every table, in the order of the contract.
+            pub(crate) fn each<E: EachTable>(visit: &mut E) -> Result<(), E::Error> {
+                $( visit.table::<$table::Row>()?; )+
+                Ok(())
             }
 
             /// Every table as the bytes of its Parquet file, by name.

@@ -1,0 +1,208 @@
+//! Does a pool hold what its logbooks hold, in order, and is no more written than has changed?
+
+use std::collections::BTreeMap;
+use std::path::{Path, PathBuf};
+
+use tempfile::TempDir;
+
+use super::{Compaction, Limits, compact, compact_within};
+use crate::layout::entries;
+use crate::tables::{break_lines, effort, track, trips};
+use crate::{Error, LogbookWriter, Table, TripTables};
+
+#[path = "../../tests/files/mod.rs"]
+mod files;
+#[path = "../../tests/sample/mod.rs"]
+mod sample;
+
+use files::tree;
+use sample::{START_US, trip};
+
+const DAY_US: i64 = 86_400 * 1_000_000;
+const YEAR_US: i64 = 365 * DAY_US;
+
+/// Small files, so that a few rows are many.
+const SMALL: Limits = Limits { rows: 100, bytes: 1 << 20, row_group_rows: 16, page_rows: 4 };
+
+/// A trip of a boat whose cells come and go: cell and time do not rise together.
+fn trip_of(boat: &str, id: &str, start_us: i64, seconds: usize) -> TripTables {
+    let mut tables = trip(id, start_us, seconds);
+    boat.clone_into(&mut tables.trips[0].boat);
+    for (n, row) in tables.track.iter_mut().enumerate() {
+        row.cell += (n as u64 * 7919) % 5;
+    }
+    tables
+}
+
+fn logbook(folder: &TempDir, name: &str, trips: &[TripTables]) -> PathBuf {
+    let root = folder.path().join(name);
+    let writer = LogbookWriter::open_or_create(&root).unwrap();
+    trips.iter().for_each(|trip| drop(writer.write_trip(trip).unwrap()));
+    root
+}
+
+/// Rows of a table in every file of a boat's folder, file by file.
+fn rows<R: Table>(pool: &Path, boat: &str) -> Vec<Vec<R>> {
+    let years = entries(&pool.join(R::NAME).join(format!("boat={boat}"))).unwrap();
+    let files = years.iter().flat_map(|year| entries(year).unwrap());
+    files.map(|file| crate::file::rows(&file).unwrap()).collect()
+}
+
+/// Files of a pool and their bytes, without the lock.
+fn content(pool: &Path) -> BTreeMap<String, Vec<u8>> {
+    tree(pool).into_iter().filter(|(path, _)| path != ".lock").collect()
+}
+
+fn names(done: &Compaction) -> [Vec<String>; 3] {
+    [
+        done.written.iter().map(|written| written.of.to_string()).collect(),
+        done.unchanged.iter().map(ToString::to_string).collect(),
+        done.removed.iter().map(ToString::to_string).collect(),
+    ]
+}
+
+#[test]
+fn every_row_is_there_once_by_cell_and_time() {
+    let folder = TempDir::new().unwrap();
+    let trips: Vec<TripTables> = (0..6)
+        .map(|n| trip_of("Kittiwake", &format!("t{}", 9 - n), START_US + n * DAY_US, 40 + n as usize))
+        .collect();
+    let root = logbook(&folder, "logbook", &trips);
+    let pool = folder.path().join("pool");
+    let done = compact_within(&[root], &pool, &SMALL).unwrap();
+    assert_eq!(names(&done), [vec!["boat=Kittiwake, year=2026".to_owned()], vec![], vec![]]);
+    assert_eq!((done.written[0].trips, done.written[0].files_before), (6, 6 * crate::SCHEMAS.len()));
+
+    let parts = rows::<track::Row>(&pool, "Kittiwake");
+    // 40 to 45 rows a trip, at most 100 a file: two trips each
+    assert_eq!(parts.iter().map(Vec::len).collect::<Vec<_>>(), [81, 85, 89]);
+    for part in &parts {
+        assert!(part.is_sorted_by_key(|row| (row.cell, row.time)));
+    }
+    assert!(
+        parts.windows(2).all(|pair| {
+            pair[0].iter().map(|row| row.time).max() < pair[1].iter().map(|row| row.time).min()
+        })
+    );
+    let mut found: Vec<track::Row> = parts.concat();
+    found.sort_by_key(|row| row.time);
+    let given: Vec<track::Row> = trips.iter().flat_map(|trip| trip.track.clone()).collect();
+    assert_eq!(found, given);
+
+    // a table without a cell is in the order of the trips' ids
+    let found: Vec<trips::Row> = rows(&pool, "Kittiwake").concat();
+    assert!(found.len() == 6 && found.is_sorted_by(|a, b| a.trip_id < b.trip_id));
+    let lines: Vec<break_lines::Row> = rows(&pool, "Kittiwake").concat();
+    assert_eq!(lines.len(), 6);
+}
+
+#[test]
+fn boats_with_equal_trip_ids_stay_apart() {
+    let folder = TempDir::new().unwrap();
+    let first = logbook(&folder, "a", &[trip_of("Kittiwake", "t1", START_US, 30)]);
+    let second = logbook(&folder, "b", &[trip_of("Little Tern", "t1", START_US, 50)]);
+    let pool = folder.path().join("pool");
+    compact(&[first, second], &pool).unwrap();
+    assert_eq!(rows::<track::Row>(&pool, "Kittiwake").concat().len(), 30);
+    assert_eq!(rows::<track::Row>(&pool, "Little%20Tern").concat().len(), 50);
+}
+
+#[test]
+fn one_boat_in_two_logbooks() {
+    let folder = TempDir::new().unwrap();
+    let [one, two] = ["t1", "t2"].map(|id| trip_of("Kittiwake", id, START_US, 30));
+    let a = logbook(&folder, "a", std::slice::from_ref(&one));
+    let b = logbook(&folder, "b", &[one, two]);
+    let pool = folder.path().join("pool");
+    compact(&[a.clone(), b], &pool).unwrap();
+    assert_eq!(rows::<track::Row>(&pool, "Kittiwake").concat().len(), 60, "a copy of a trip counts once");
+
+    let c = logbook(&folder, "c", &[trip_of("Kittiwake", "t1", START_US, 31)]);
+    let before = content(&pool);
+    let refused = compact(&[a, c], &pool).unwrap_err();
+    assert!(matches!(&refused, Error::TwoTrips { trip_id, .. } if trip_id == "t1"), "{refused}");
+    assert_eq!(content(&pool), before);
+}
+
+/// Trip by trip, in any order of the logbooks, with changes in between: as if made at once.
+#[test]
+fn a_pool_follows_from_the_logbooks_alone() {
+    let folder = TempDir::new().unwrap();
+    let (old, new) =
+        (trip_of("Kittiwake", "t1", START_US - YEAR_US, 30), trip_of("Kittiwake", "t2", START_US, 30));
+    let a = logbook(&folder, "a", &[old]);
+    let b = logbook(&folder, "b", &[trip_of("Tern", "t1", START_US, 20)]);
+    let pool = folder.path().join("pool");
+    let both = [a.clone(), b.clone()];
+    compact_within(&both, &pool, &SMALL).unwrap();
+
+    LogbookWriter::open_or_create(&a).unwrap().write_trip(&new).unwrap();
+    LogbookWriter::open_or_create(&a)
+        .unwrap()
+        .write_trip(&trip_of("Kittiwake", "t3", START_US + DAY_US, 200))
+        .unwrap();
+    let done = compact_within(&both, &pool, &SMALL).unwrap();
+    let words = |words: &[&str]| words.iter().map(ToString::to_string).collect::<Vec<_>>();
+    let unchanged = words(&["boat=Kittiwake, year=2025", "boat=Tern, year=2026"]);
+    assert_eq!(names(&done), [words(&["boat=Kittiwake, year=2026"]), unchanged, vec![]]);
+
+    // a long trip becomes a short one: fewer files than before
+    LogbookWriter::open_or_create(&a)
+        .unwrap()
+        .write_trip(&trip_of("Kittiwake", "t3", START_US + DAY_US, 20))
+        .unwrap();
+    compact_within(&both, &pool, &SMALL).unwrap();
+    let other = folder.path().join("other");
+    compact_within(&[b.clone(), a.clone()], &other, &SMALL).unwrap();
+    assert_eq!(content(&pool), content(&other));
+
+    let done = compact_within(&both, &pool, &SMALL).unwrap();
+    assert_eq!((done.written.len(), done.unchanged.len()), (0, 3));
+
+    LogbookWriter::open_or_create(&a).unwrap().forget("t1").unwrap();
+    let done = compact_within(&[a], &pool, &SMALL).unwrap();
+    let removed = words(&["boat=Kittiwake, year=2025", "boat=Tern, year=2026"]);
+    assert_eq!(names(&done), [vec![], words(&["boat=Kittiwake, year=2026"]), removed]);
+    assert!(!pool.join("track/boat=Tern").exists());
+    assert_eq!(super::wrong_sums(&pool), "");
+
+    // a file that somebody removed is made anew
+    std::fs::remove_file(pool.join("effort/boat=Kittiwake/year=2026/part-0.parquet")).unwrap();
+    assert_eq!(compact_within(&[folder.path().join("a")], &pool, &SMALL).unwrap().written.len(), 1);
+    assert_eq!(rows::<effort::Row>(&pool, "Kittiwake").concat().len(), 2);
+}
+
+#[test]
+fn other_folders_are_refused() {
+    let folder = TempDir::new().unwrap();
+    let root = logbook(&folder, "logbook", &[trip_of("Kittiwake", "t1", START_US, 3)]);
+    let refused = compact(std::slice::from_ref(&root), &root).unwrap_err();
+    assert!(matches!(refused, Error::NotAPool { .. } | Error::InUse { .. }), "{refused}");
+    let other = folder.path().join("other");
+    std::fs::create_dir(&other).unwrap();
+    std::fs::write(other.join("holiday.jpg"), "x").unwrap();
+    let refused = compact(&[root], &other).unwrap_err().to_string();
+    assert!(refused.contains("so it is no pool"), "{refused}");
+    assert_eq!(tree(&other).len(), 1);
+    let refused = compact(&[folder.path().join("none")], &folder.path().join("pool")).unwrap_err();
+    assert!(matches!(refused, Error::NoLogbook { .. }), "{refused}");
+    assert!(!folder.path().join("pool").exists());
+}
+
+/// A file that has changed since it was written stops its year, and the year stays as it was.
+#[test]
+fn damage_stops_a_year() {
+    let folder = TempDir::new().unwrap();
+    let root = logbook(&folder, "logbook", &[trip_of("Kittiwake", "t1", START_US, 3)]);
+    let pool = folder.path().join("pool");
+    compact(std::slice::from_ref(&root), &pool).unwrap();
+    let before = content(&pool);
+    LogbookWriter::open_or_create(&root)
+        .unwrap()
+        .write_trip(&trip_of("Kittiwake", "t2", START_US + DAY_US, 3))
+        .unwrap();
+    std::fs::write(root.join("effort/year=2026/trip=t1/part-0.parquet"), "PAR1").unwrap();
+    let refused = compact(&[root], &pool).unwrap_err().to_string();
+    assert!(refused.contains("trip=t1") && refused.contains("damaged"), "{refused}");
+    assert_eq!(content(&pool), before);
+}
