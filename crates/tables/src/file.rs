@@ -130,10 +130,12 @@ type Reader = ParquetRecordBatchReaderBuilder<File>;
 fn decode<T>(path: &Path, read: impl FnOnce(Reader) -> Result<T, String>) -> Result<T, Error> {
     let file = File::open(path).map_err(Error::io(path, "open"))?;
     let options = ArrowReaderOptions::new().with_skip_arrow_metadata(true);
-    let decoded = catch_unwind(AssertUnwindSafe(|| {
-        let reader = Reader::try_new_with_options(file, options).map_err(|e| e.to_string())?;
-        read(reader)
-    }));
+    guarded(path, || read(Reader::try_new_with_options(file, options).map_err(|e| e.to_string())?))
+}
+
+/// Runs a decoder on the content of a file, as [`decode`] says.
+pub(crate) fn guarded<T>(path: &Path, read: impl FnOnce() -> Result<T, String>) -> Result<T, Error> {
+    let decoded = catch_unwind(AssertUnwindSafe(read));
     let decoded = decoded.unwrap_or_else(|_| Err("its content cannot be decoded".to_owned()));
     decoded.map_err(|cause| Error::Damaged { path: path.to_owned(), cause })
 }

@@ -30,11 +30,13 @@ mod commit;
 mod inputs;
 mod key;
 mod part;
+mod read;
 #[cfg(test)]
 mod tests;
 
 use inputs::Trip;
 pub use key::BoatYear;
+pub use read::{PoolRows, PoolTrip, PoolVisit, read_pool};
 
 /// Version of the layout and of how rows are ordered in it. A pool of another version is written anew, year by year.
 const POOL_VERSION: u32 = 1;
@@ -167,7 +169,7 @@ struct Writer<'a> {
 impl EachTable for Writer<'_> {
     type Error = Error;
     fn table<R: Table>(&mut self) -> Result<(), Error> {
-        let mut part = part::Rows::<R>::new(self.limits);
+        let mut part = part::Part::<R>::new(self.limits);
         for trip in self.trips {
             let Some(file) = trip.file::<R>()? else { continue };
             self.written.files_before += 1;
@@ -181,12 +183,20 @@ impl EachTable for Writer<'_> {
 }
 
 impl Writer<'_> {
-    fn put<R: Table>(&mut self, rows: &part::Rows<R>) -> Result<(), Error> {
+    fn put<R: Table>(&mut self, rows: &part::Part<R>) -> Result<(), Error> {
         let bytes = rows.bytes()?;
         self.written.files_after += 1;
         self.written.bytes_after += bytes.len() as u64;
         self.staging.put(R::NAME, &bytes)
     }
+}
+
+/// Refuses a folder that is no pool, or in which not all files of a year are in place.
+pub(crate) fn check_whole(root: &Path) -> Result<(), Error> {
+    if !check_folder(root)? {
+        return Err(Error::NotAPool { path: root.to_owned() });
+    }
+    commit::check_whole(root)
 }
 
 /// What is in the pool and is not as its lists say, a line a file.

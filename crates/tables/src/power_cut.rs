@@ -16,9 +16,9 @@ use crate::disk::record::{self, Operation};
 use crate::{Logbook, LogbookWriter, TripTables, WithoutTrip, verify};
 
 #[path = "../tests/files/mod.rs"]
-mod files;
+pub(crate) mod files;
 #[path = "../tests/sample/mod.rs"]
-mod sample;
+pub(crate) mod sample;
 
 use files::tree;
 use sample::{START_US, trip};

@@ -29,6 +29,9 @@ pub(super) struct Staging<'a> {
     folder: PathBuf,
     made: Vec<PathBuf>,
     sums: Sums,
+    /// The table that is being written, and how many files it has.
+    table: String,
+    parts: usize,
 }
 
 impl<'a> Staging<'a> {
@@ -39,14 +42,16 @@ impl<'a> Staging<'a> {
         make_folder(&sums_folder(root), &mut made)?;
         sync_folder(&staging_root(root))?;
         sync_folder(root)?;
-        Ok(Self { root, key, folder, made, sums: Sums::default() })
+        Ok(Self { root, key, folder, made, sums: Sums::default(), table: String::new(), parts: 0 })
     }
 
-    /// Writes the next file of a table.
+    /// Writes the next file of a table; a table's files come one after another.
     pub fn put(&mut self, table: &str, bytes: &[u8]) -> Result<(), Error> {
-        let part =
-            (0..).find(|part| !self.sums.0.contains_key(&self.key.file(table, *part))).unwrap_or_default();
-        let path = self.key.file(table, part);
+        if self.table != table {
+            (self.table, self.parts) = (table.to_owned(), 0);
+        }
+        let path = self.key.file(table, self.parts);
+        self.parts += 1;
         make_folder(self.root.join(&path).parent().unwrap_or(self.root), &mut self.made)?;
         write_new(&self.folder.join(staged_name(&path)), bytes)?;
         self.sums.insert(path, bytes);
@@ -91,6 +96,18 @@ pub(super) fn is_made_from(root: &Path, key: &BoatYear, made_from: &str) -> bool
 
 fn files(sums: &Sums) -> impl Iterator<Item = &String> {
     sums.0.keys().filter(|path| *path != MADE_FROM)
+}
+
+/// Refuses a pool in which files of a year are on their way to their places.
+pub(super) fn check_whole(root: &Path) -> Result<(), Error> {
+    match entries(&staging_root(root))?.iter().find(|staging| staging.join(LIST).exists()) {
+        None => Ok(()),
+        Some(staging) => Err(Error::Damaged {
+            path: staging.clone(),
+            cause: "the writing of this year was interrupted; run waterseam compact again to finish it"
+                .to_owned(),
+        }),
+    }
 }
 
 /// Finishes or undoes what was interrupted.

@@ -24,7 +24,7 @@ impl BoatYear {
             if byte.is_ascii_alphanumeric() || b"-_".contains(&byte) || (byte == b'.' && at > 0) {
                 name.push(char::from(byte));
             } else {
-                name.push_str(&format!("%{byte:02X}"));
+                name.extend(['%', hexadecimal(byte >> 4), hexadecimal(byte & 15)]);
             }
         }
         if name.is_empty() {
@@ -64,6 +64,10 @@ impl BoatYear {
         let key = Self { boat: boat.to_owned(), year: year.parse().ok()? };
         (!boat.is_empty() && key.name() == name).then_some(key)
     }
+}
+
+fn hexadecimal(half: u8) -> char {
+    char::from(b"0123456789ABCDEF"[usize::from(half)])
 }
 
 /// As in the names of the folders: `boat=Kittiwake, year=2026`.

@@ -22,7 +22,7 @@ const CELL: &str = "cell";
 const TIME: &str = "time";
 
 /// The rows of one file: whole trips, in order of time.
-pub(super) struct Rows<'a, R> {
+pub(super) struct Part<'a, R> {
     limits: &'a Limits,
     /// Each trip's id, and its rows in one or more batches.
     trips: Vec<(String, Vec<RecordBatch>)>,
@@ -31,7 +31,7 @@ pub(super) struct Rows<'a, R> {
     table: PhantomData<R>,
 }
 
-impl<'a, R: Table> Rows<'a, R> {
+impl<'a, R: Table> Part<'a, R> {
     pub fn new(limits: &'a Limits) -> Self {
         Self { limits, trips: Vec::new(), rows: 0, bytes: 0, table: PhantomData }
     }
@@ -67,7 +67,7 @@ impl<'a, R: Table> Rows<'a, R> {
             .set_max_row_group_row_count(Some(self.limits.row_group_rows))
             .set_data_page_row_count_limit(self.limits.page_rows)
             .set_write_batch_size(self.limits.page_rows.min(1024))
-            .set_sorting_columns(sorting_columns::<R>())
+            .set_sorting_columns(Some(sorting_columns::<R>()))
             .build();
         let mut writer = ArrowWriter::try_new(Vec::new(), R::schema(), Some(properties))?;
         for group in self.order().chunks(self.limits.row_group_rows) {
@@ -106,10 +106,10 @@ impl<'a, R: Table> Rows<'a, R> {
 }
 
 /// The order of the rows, said in the file.
-fn sorting_columns<R: Table>() -> Option<Vec<SortingColumn>> {
+fn sorting_columns<R: Table>() -> Vec<SortingColumn> {
     let index = |name: &str| R::COLUMNS.iter().position(|column| column.name == name);
     let columns = [index(CELL).or(index("trip_id")), index(TIME)];
     let ascending =
         |index: usize| SortingColumn { column_idx: index as i32, descending: false, nulls_first: true };
-    Some(columns.into_iter().flatten().map(ascending).collect())
+    columns.into_iter().flatten().map(ascending).collect()
 }

@@ -5,18 +5,12 @@ use std::path::{Path, PathBuf};
 
 use tempfile::TempDir;
 
-use super::{Compaction, Limits, compact, compact_within};
+use super::{Compaction, Limits, compact, compact_within, read_pool};
 use crate::layout::entries;
-use crate::tables::{break_lines, effort, track, trips};
+use crate::power_cut::files::tree;
+use crate::power_cut::sample::{START_US, trip};
+use crate::tables::{break_lines, cell_visits, effort, track, trips};
 use crate::{Error, LogbookWriter, Table, TripTables};
-
-#[path = "../../tests/files/mod.rs"]
-mod files;
-#[path = "../../tests/sample/mod.rs"]
-mod sample;
-
-use files::tree;
-use sample::{START_US, trip};
 
 const DAY_US: i64 = 86_400 * 1_000_000;
 const YEAR_US: i64 = 365 * DAY_US;
@@ -37,7 +31,9 @@ fn trip_of(boat: &str, id: &str, start_us: i64, seconds: usize) -> TripTables {
 fn logbook(folder: &TempDir, name: &str, trips: &[TripTables]) -> PathBuf {
     let root = folder.path().join(name);
     let writer = LogbookWriter::open_or_create(&root).unwrap();
-    trips.iter().for_each(|trip| drop(writer.write_trip(trip).unwrap()));
+    for trip in trips {
+        writer.write_trip(trip).unwrap();
+    }
     root
 }
 
@@ -205,4 +201,62 @@ fn damage_stops_a_year() {
     let refused = compact(&[root], &pool).unwrap_err().to_string();
     assert!(refused.contains("trip=t1") && refused.contains("damaged"), "{refused}");
     assert_eq!(content(&pool), before);
+}
+
+/// Minutes of effort summed by the reader of the pool, and by hand.
+#[test]
+fn visits_of_a_pool_are_sums_of_its_minutes() {
+    let folder = TempDir::new().unwrap();
+    let mut given: BTreeMap<(String, String, u64), (i64, i128, i64)> = BTreeMap::new();
+    let mut roots = Vec::new();
+    for boat in ["Kittiwake", "Tern"] {
+        let mut trips = Vec::new();
+        for n in 0..5_i64 {
+            let mut tables = trip_of(boat, &format!("t{n}"), START_US + n * DAY_US, 20);
+            let minute = tables.effort[0].clone();
+            tables.effort = (0..30 + n)
+                .map(|m| effort::Row {
+                    time: minute.time + m,
+                    cell: minute.cell + (m as u64 * 31) % 4,
+                    rod_hours: 1.0 / (60.0 + m as f64),
+                    surface_temp_c: (m % 3 > 0).then_some(11.1 + 0.07 * m as f64),
+                    ..minute.clone()
+                })
+                .collect();
+            for row in &tables.effort {
+                let sum = given.entry((boat.to_owned(), row.trip_id.clone(), row.cell)).or_default();
+                let us = (row.rod_hours * 3.6e9).round() as i64;
+                sum.0 += us;
+                if let Some(temp_c) = row.surface_temp_c {
+                    sum.1 += i128::from(us) * (temp_c * 1e6).round() as i128;
+                    sum.2 += us;
+                }
+            }
+            trips.push(tables);
+        }
+        roots.push(logbook(&folder, boat, &trips));
+    }
+    let pool = folder.path().join("pool");
+    compact_within(&roots, &pool, &SMALL).unwrap();
+    let found = read_pool(&pool).unwrap();
+    let effort = found.visits.iter().filter(|visit| visit.fished_us > 0);
+    let effort: BTreeMap<_, _> = effort
+        .map(|visit| {
+            let trip = &found.trips[visit.trip];
+            let key = (trip.boat.clone(), trip.row.trip_id.clone(), visit.cell);
+            (key, (visit.fished_us, visit.temp_us_micro_c, visit.measured_us))
+        })
+        .collect();
+    assert_eq!(effort, given);
+    assert_eq!((found.trips.len(), found.bites.len()), (10, 10));
+    let run_mm: i64 = found.visits.iter().map(|visit| visit.run_mm).sum();
+    let rows = ["Kittiwake", "Tern"].map(|boat| rows::<cell_visits::Row>(&pool, boat).concat()).concat();
+    assert_eq!(run_mm, rows.iter().map(|row| (row.run_m * 1e3).round() as i64).sum::<i64>());
+    assert!(run_mm > 0);
+
+    std::fs::create_dir_all(pool.join(".staging/2026.Tern")).unwrap();
+    assert!(read_pool(&pool).is_ok(), "what was not staged whole changes nothing");
+    std::fs::write(pool.join(".staging/2026.Tern/sums"), "").unwrap();
+    assert!(read_pool(&pool).unwrap_err().to_string().contains("run waterseam compact again"));
+    assert!(read_pool(folder.path()).is_err());
 }

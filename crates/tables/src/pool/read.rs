@@ -1,0 +1,355 @@
+//! What did each trip of a pool do in each cell, minute by minute of its effort?
+//!
+//! Only the columns that the answer needs are read, row group by row group on every core, and sums are of whole
+//! microseconds, millimetres and millionths of a degree: whatever the order, the same answer. Memory grows with the cells
+//! of the trips, not with their minutes.
+
+use std::collections::BTreeMap;
+use std::fs::File;
+use std::path::{Path, PathBuf};
+use std::sync::Arc;
+
+use arrow::array::{Array, ArrayRef, ArrowPrimitiveType, AsArray, PrimitiveArray, RecordBatch};
+use arrow::datatypes::{DataType, Field, Float64Type, Int32Type, Int64Type, Schema, UInt64Type};
+use parquet::arrow::ProjectionMask;
+use parquet::arrow::arrow_reader::{
+    ArrowReaderMetadata, ArrowReaderOptions, ParquetRecordBatchReaderBuilder,
+};
+use rayon::prelude::*;
+
+use crate::error::Error;
+use crate::file;
+use crate::layout::{entries, name};
+use crate::lock;
+use crate::table::Table;
+use crate::tables::{bites, cell_visits, effort, trips};
+
+const US_PER_H: f64 = 3.6e9;
+const MM_PER_M: f64 = 1e3;
+const MICRO: f64 = 1e6;
+
+/// Rows that are decoded at a time on each core.
+const ROWS_A_BATCH: usize = 1 << 14;
+
+/// Trips, visits and bites of a pool.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct PoolRows {
+    /// By boat, then by id.
+    pub trips: Vec<PoolTrip>,
+    /// By trip, then by cell.
+    pub visits: Vec<PoolVisit>,
+    /// Index of the trip, and the bite.
+    pub bites: Vec<(usize, bites::Row)>,
+}
+
+/// A trip of a boat.
+#[derive(Clone, Debug, PartialEq)]
+pub struct PoolTrip {
+    /// The boat, as it stands in the folder's name.
+    pub boat: String,
+    /// The trip.
+    pub row: trips::Row,
+}
+
+/// What a trip did in a cell.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct PoolVisit {
+    /// Index of the trip.
+    pub trip: usize,
+    /// H3 cell, resolution 9.
+    pub cell: u64,
+    /// Time of one rod with its line in the water, all rods together, µs.
+    pub fished_us: i64,
+    /// That part of it in which the temperature of the surface was measured, µs.
+    pub measured_us: i64,
+    /// Sum of time by temperature over that part, µs · 10⁻⁶ °C.
+    pub temp_us_micro_c: i128,
+    /// Way run, mm.
+    pub run_mm: i64,
+    /// Crossings of breaks.
+    pub breaks: i64,
+}
+
+impl PoolVisit {
+    /// Hours of one rod with its line in the water.
+    pub fn rod_hours(&self) -> f64 {
+        self.fished_us as f64 / US_PER_H
+    }
+
+    /// Way run, m.
+    pub fn run_m(&self) -> f64 {
+        self.run_mm as f64 / MM_PER_M
+    }
+
+    /// Temperature at the surface, mean over the rod-hours, °C.
+    pub fn surface_temp_c(&self) -> Option<f64> {
+        (self.measured_us > 0).then(|| self.temp_us_micro_c as f64 / self.measured_us as f64 / MICRO)
+    }
+
+    fn and(&self, other: &Self) -> Self {
+        Self {
+            trip: self.trip,
+            cell: self.cell,
+            fished_us: self.fished_us + other.fished_us,
+            measured_us: self.measured_us + other.measured_us,
+            temp_us_micro_c: self.temp_us_micro_c + other.temp_us_micro_c,
+            run_mm: self.run_mm + other.run_mm,
+            breaks: self.breaks + other.breaks,
+        }
+    }
+}
+
+/// Reads what every trip of a pool did in every cell: time and temperature from the minutes of `effort`, way and breaks
+/// from `cell_visits`, which trips of older logbooks lack.
+///
+/// # Errors
+/// Where the folder is no pool, another program is writing it, its writing was interrupted, or a file is damaged.
+pub fn read_pool(root: &Path) -> Result<PoolRows, Error> {
+    super::check_whole(root)?;
+    let _shared = lock::shared(root)?;
+    let mut trips = Vec::new();
+    for (boat, path) in files::<trips::Row>(root)? {
+        trips.extend(file::rows(&path)?.into_iter().map(|row| PoolTrip { boat: boat.clone(), row }));
+    }
+    trips.sort_by(|a, b| (&a.boat, &a.row.trip_id).cmp(&(&b.boat, &b.row.trip_id)));
+    let mut index: BTreeMap<&str, BTreeMap<&str, usize>> = BTreeMap::new();
+    for (n, trip) in trips.iter().enumerate() {
+        index.entry(&trip.boat).or_default().insert(&trip.row.trip_id, n);
+    }
+    let mut visits = scan::<effort::Row, _>(root, &index, ["rod_hours", "surface_temp_c"], |batch| {
+        let hours = numbers::<Float64Type>(batch, "rod_hours")?;
+        let temps = numbers::<Float64Type>(batch, "surface_temp_c")?;
+        Ok(move |row: usize| {
+            let fished_us = (hours.value(row) * US_PER_H).round() as i64;
+            let temp_c = temps.is_valid(row).then(|| temps.value(row));
+            PoolVisit {
+                fished_us,
+                measured_us: temp_c.map_or(0, |_| fished_us),
+                temp_us_micro_c: temp_c
+                    .map_or(0, |temp_c| i128::from(fished_us) * (temp_c * MICRO).round() as i128),
+                ..PoolVisit::default()
+            }
+        })
+    })?;
+    visits.extend(scan::<cell_visits::Row, _>(root, &index, ["run_m", "breaks"], |batch| {
+        let run = numbers::<Float64Type>(batch, "run_m")?;
+        let breaks = numbers::<Int64Type>(batch, "breaks")?;
+        Ok(move |row: usize| PoolVisit {
+            run_mm: (run.value(row) * MM_PER_M).round() as i64,
+            breaks: breaks.value(row),
+            ..PoolVisit::default()
+        })
+    })?);
+    let visits = summed(visits);
+    let mut bites = Vec::new();
+    for (boat, path) in files::<bites::Row>(root)? {
+        for bite in file::rows::<bites::Row>(&path)? {
+            bites.push((trip_of(&index, &boat, &bite.trip_id, &path)?, bite));
+        }
+    }
+    bites.sort_by(|a, b| (a.0, a.1.time, &a.1.bite_id).cmp(&(b.0, b.1.time, &b.1.bite_id)));
+    Ok(PoolRows { trips, visits, bites })
+}
+
+type Index<'a> = BTreeMap<&'a str, BTreeMap<&'a str, usize>>;
+
+fn trip_of(index: &Index<'_>, boat: &str, trip_id: &str, path: &Path) -> Result<usize, Error> {
+    let found = index.get(boat).and_then(|trips| trips.get(trip_id)).copied();
+    found.ok_or_else(|| Error::Damaged {
+        path: path.to_owned(),
+        cause: format!("trip {trip_id} of this boat is not in the table trips"),
+    })
+}
+
+/// One visit for each trip and cell, in that order.
+fn summed(mut visits: Vec<PoolVisit>) -> Vec<PoolVisit> {
+    visits.par_sort_unstable_by_key(|visit| (visit.trip, visit.cell));
+    visits.dedup_by(|next, sum| {
+        let is_same = (next.trip, next.cell) == (sum.trip, sum.cell);
+        if is_same {
+            *sum = sum.and(next);
+        }
+        is_same
+    });
+    visits
+}
+
+/// The files of a table, each with its boat, in a fixed order.
+fn files<R: Table>(root: &Path) -> Result<Vec<(String, PathBuf)>, Error> {
+    let mut found = Vec::new();
+    for folder in entries(&root.join(R::NAME))? {
+        let Some(boat) = name(&folder).strip_prefix("boat=").map(str::to_owned) else { continue };
+        for year in entries(&folder)? {
+            found.extend(entries(&year)?.into_iter().map(|path| (boat.clone(), path)));
+        }
+    }
+    Ok(found)
+}
+
+/// A row group of a file.
+struct Group {
+    file: usize,
+    number: usize,
+}
+
+/// Reads a table, two columns beside trip and cell, and sums what `of` makes of each row by trip and cell; a trip and
+/// cell may come several times.
+fn scan<R: Table, F: Fn(usize) -> PoolVisit>(
+    root: &Path,
+    index: &Index<'_>,
+    columns: [&'static str; 2],
+    of: impl Fn(&RecordBatch) -> Result<F, String> + Sync,
+) -> Result<Vec<PoolVisit>, Error> {
+    let files = files::<R>(root)?;
+    let mut opened = Vec::new();
+    let mut groups = Vec::new();
+    for (n, (_, path)) in files.iter().enumerate() {
+        let metadata = metadata(path)?;
+        groups.extend((0..metadata.metadata().num_row_groups()).map(|number| Group { file: n, number }));
+        opened.push(metadata);
+    }
+    let read = |group: &Group| {
+        let (boat, path) = &files[group.file];
+        let file = File::open(path).map_err(Error::io(path, "open"))?;
+        let mut by_cell = ByCell::new(index, boat, path);
+        file::guarded(path, || {
+            let builder =
+                ParquetRecordBatchReaderBuilder::new_with_metadata(file, opened[group.file].clone());
+            let wanted = ["trip_id", "cell", columns[0], columns[1]];
+            let mask = ProjectionMask::columns(builder.parquet_schema(), wanted);
+            let reader = builder
+                .with_projection(mask)
+                .with_row_groups(vec![group.number])
+                .with_batch_size(ROWS_A_BATCH)
+                .build()
+                .map_err(|e| e.to_string())?;
+            for batch in reader {
+                let batch = batch.map_err(|e| e.to_string())?;
+                by_cell.add(&batch, &of(&batch)?)?;
+            }
+            Ok(())
+        })?;
+        by_cell.finish()
+    };
+    let found: Vec<Result<Vec<PoolVisit>, Error>> = groups.par_iter().map(read).collect();
+    let mut visits = Vec::new();
+    for group in found {
+        visits.extend(group?);
+    }
+    Ok(visits)
+}
+
+/// What a file says of itself, with ids of trips as numbers into a list of words.
+fn metadata(path: &Path) -> Result<ArrowReaderMetadata, Error> {
+    let file = File::open(path).map_err(Error::io(path, "open"))?;
+    file::guarded(path, || {
+        let load = |options| ArrowReaderMetadata::load(&file, options).map_err(|e| e.to_string());
+        let plain = load(ArrowReaderOptions::new().with_skip_arrow_metadata(true))?;
+        let words = DataType::Dictionary(Box::new(DataType::Int32), Box::new(DataType::Utf8));
+        let field = |field: &Arc<Field>| {
+            if field.name() == "trip_id" {
+                Arc::new(field.as_ref().clone().with_data_type(words.clone()))
+            } else {
+                field.clone()
+            }
+        };
+        let fields: Vec<Arc<Field>> = plain.schema().fields().iter().map(field).collect();
+        load(ArrowReaderOptions::new().with_schema(Arc::new(Schema::new(fields))))
+    })
+}
+
+fn numbers<T: ArrowPrimitiveType>(batch: &RecordBatch, name: &str) -> Result<PrimitiveArray<T>, String> {
+    let array = batch.column_by_name(name).and_then(|array| array.as_primitive_opt::<T>());
+    array.cloned().ok_or_else(|| format!("column {name} is not there or not of its type"))
+}
+
+/// Sums rows in the order of their cells: while a cell lasts, one sum for each trip.
+struct ByCell<'a> {
+    index: &'a Index<'a>,
+    boat: &'a str,
+    path: &'a Path,
+    /// The list of words that `trips` stands for.
+    words: Option<ArrayRef>,
+    trips: Vec<usize>,
+    cell: u64,
+    /// Sum of each word's trip in this cell, and which of them have one.
+    sums: Vec<Option<PoolVisit>>,
+    touched: Vec<usize>,
+    done: Vec<PoolVisit>,
+    unknown: Option<Error>,
+}
+
+impl<'a> ByCell<'a> {
+    fn new(index: &'a Index<'a>, boat: &'a str, path: &'a Path) -> Self {
+        Self {
+            index,
+            boat,
+            path,
+            words: None,
+            trips: Vec::new(),
+            cell: 0,
+            sums: Vec::new(),
+            touched: Vec::new(),
+            done: Vec::new(),
+            unknown: None,
+        }
+    }
+
+    fn add(&mut self, batch: &RecordBatch, of: &impl Fn(usize) -> PoolVisit) -> Result<(), String> {
+        let cells = numbers::<UInt64Type>(batch, "cell")?;
+        let ids = batch.column_by_name("trip_id").and_then(|array| array.as_dictionary_opt::<Int32Type>());
+        let ids = ids.ok_or("column trip_id is not there or not of its type")?;
+        self.look_up(ids.values())?;
+        let keys = ids.keys();
+        for row in 0..batch.num_rows() {
+            let cell = cells.value(row);
+            if cell != self.cell {
+                self.end_cell();
+                self.cell = cell;
+            }
+            let word = keys.value(row) as usize;
+            let sum = self.sums.get_mut(word).ok_or("a trip_id is missing")?;
+            let visit = of(row);
+            if let Some(sum) = sum {
+                *sum = sum.and(&visit);
+            } else {
+                *sum = Some(PoolVisit { trip: self.trips[word], cell, ..visit });
+                self.touched.push(word);
+            }
+        }
+        Ok(())
+    }
+
+    /// Which trip each word of a list is; nothing where the list is the one of before.
+    fn look_up(&mut self, words: &ArrayRef) -> Result<(), String> {
+        if self.words.as_ref().is_some_and(|known| Arc::ptr_eq(known, words)) {
+            return Ok(());
+        }
+        self.end_cell();
+        let texts = words.as_string_opt::<i32>().ok_or("column trip_id is no text")?;
+        self.trips.clear();
+        for id in texts.iter().flatten() {
+            match trip_of(self.index, self.boat, id, self.path) {
+                Ok(trip) => self.trips.push(trip),
+                Err(unknown) => {
+                    self.unknown.get_or_insert(unknown);
+                    self.trips.push(usize::MAX);
+                }
+            }
+        }
+        self.sums = vec![None; self.trips.len()];
+        self.words = Some(words.clone());
+        Ok(())
+    }
+
+    fn end_cell(&mut self) {
+        for word in self.touched.drain(..) {
+            self.done.extend(self.sums[word].take());
+        }
+    }
+
+    fn finish(mut self) -> Result<Vec<PoolVisit>, Error> {
+        self.end_cell();
+        self.unknown.map_or(Ok(self.done), Err)
+    }
+}
