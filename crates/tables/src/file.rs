@@ -113,6 +113,17 @@ fn conform<R: Table>(batch: &RecordBatch) -> Result<RecordBatch, String> {
     RecordBatch::try_new(R::schema(), arrays.map_err(|e| e.to_string())?).map_err(|e| e.to_string())
 }
 
+/// The rows of a Parquet file as they stand in it.
+///
+/// # Errors
+/// Where the file cannot be opened or is no whole Parquet file.
+pub(crate) fn plain_batches(path: &Path) -> Result<Vec<RecordBatch>, Error> {
+    decode(path, |reader| {
+        let reader = reader.with_batch_size(ROWS_A_BATCH).build().map_err(|e| e.to_string())?;
+        reader.map(|batch| batch.map_err(|e| e.to_string())).collect()
+    })
+}
+
 /// The Arrow schema of a Parquet file.
 ///
 /// # Errors

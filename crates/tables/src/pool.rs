@@ -7,6 +7,8 @@
 //! .staging/<YYYY>.<name>/                             a boat's year on its way into the pool
 //! .lock                                               held by the program that writes the pool
 //! ```
+//! A column that the folders' names hold, the boat of `trips`, is not in the files beside it: engines would find it twice.
+//!
 //! A pool is a copy: the logbooks stay the truth, and a pool can be deleted and made again at any time. It holds the
 //! trips of the logbooks that it was made from and no others; a boat's year is written anew only where one of its
 //! trips has changed. What belongs to no trip is not in it. The same logbooks give the same bytes, whatever the pool
@@ -218,7 +220,7 @@ pub(crate) fn open_or_create(root: &Path) -> Result<Lock, Error> {
     check_folder(root)?;
     let lock = lock::exclusive(root)?;
     if !check_folder(root)? {
-        write_whole(&root.join(TOML), &format!("format_version = {POOL_VERSION}\n"))?;
+        write_whole(&root.join(TOML), format!("format_version = {POOL_VERSION}\n").as_bytes())?;
         // the folder itself is a name in the one above, which may be one that cannot be opened
         let above = root.parent().filter(|above| above.is_dir()).unwrap_or(Path::new("."));
         let _ = sync_folder(above);

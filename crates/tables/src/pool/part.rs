@@ -5,10 +5,11 @@
 
 use std::collections::BTreeMap;
 use std::marker::PhantomData;
+use std::sync::Arc;
 
 use arrow::array::{Array, AsArray, RecordBatch};
 use arrow::compute::interleave_record_batch;
-use arrow::datatypes::{TimestampMicrosecondType, UInt64Type};
+use arrow::datatypes::{Schema, TimestampMicrosecondType, UInt64Type};
 use parquet::arrow::ArrowWriter;
 use parquet::errors::ParquetError;
 use parquet::file::metadata::SortingColumn;
@@ -18,6 +19,8 @@ use crate::error::Error;
 use crate::table::Table;
 use crate::{file, geo};
 
+/// What the names of the folders hold.
+const KEYS: [&str; 2] = ["boat", "year"];
 const CELL: &str = "cell";
 const TIME: &str = "time";
 
@@ -63,15 +66,18 @@ impl<'a, R: Table> Part<'a, R> {
     }
 
     fn written(&self, batches: &[&RecordBatch]) -> Result<Vec<u8>, ParquetError> {
+        let kept: Vec<usize> =
+            (0..R::COLUMNS.len()).filter(|index| !KEYS.contains(&R::COLUMNS[*index].name)).collect();
+        let schema = Arc::new(R::schema().project(&kept)?);
         let properties = file::builder::<R>(geo::metadata_of_batches::<R>(batches))
             .set_max_row_group_row_count(Some(self.limits.row_group_rows))
             .set_data_page_row_count_limit(self.limits.page_rows)
             .set_write_batch_size(self.limits.page_rows.min(1024))
-            .set_sorting_columns(Some(sorting_columns::<R>()))
+            .set_sorting_columns(Some(sorting_columns(&schema)))
             .build();
-        let mut writer = ArrowWriter::try_new(Vec::new(), R::schema(), Some(properties))?;
+        let mut writer = ArrowWriter::try_new(Vec::new(), schema, Some(properties))?;
         for group in self.order().chunks(self.limits.row_group_rows) {
-            writer.write(&interleave_record_batch(batches, group)?)?;
+            writer.write(&interleave_record_batch(batches, group)?.project(&kept)?)?;
             writer.flush()?;
         }
         writer.into_inner()
@@ -106,9 +112,8 @@ impl<'a, R: Table> Part<'a, R> {
 }
 
 /// The order of the rows, said in the file.
-fn sorting_columns<R: Table>() -> Vec<SortingColumn> {
-    let index = |name: &str| R::COLUMNS.iter().position(|column| column.name == name);
-    let columns = [index(CELL).or(index("trip_id")), index(TIME)];
+fn sorting_columns(schema: &Schema) -> Vec<SortingColumn> {
+    let columns = [schema.index_of(CELL).or_else(|_| schema.index_of("trip_id")), schema.index_of(TIME)];
     let ascending =
         |index: usize| SortingColumn { column_idx: index as i32, descending: false, nulls_first: true };
     columns.into_iter().flatten().map(ascending).collect()

@@ -17,11 +17,12 @@ use parquet::arrow::arrow_reader::{
 };
 use rayon::prelude::*;
 
+use crate::encoding::{Maybe, Text, Time};
 use crate::error::Error;
 use crate::file;
 use crate::layout::{entries, name};
 use crate::lock;
-use crate::table::Table;
+use crate::table::{BadColumn, Table, column_values};
 use crate::tables::{bites, cell_visits, effort, trips};
 
 const US_PER_H: f64 = 3.6e9;
@@ -48,7 +49,13 @@ pub struct PoolTrip {
     /// The boat, as it stands in the folder's name.
     pub boat: String,
     /// The trip.
-    pub row: trips::Row,
+    pub trip_id: String,
+    /// First second of its track, µs since 1970 UTC.
+    pub time_start_us: i64,
+    /// Time zone (IANA) of the boat.
+    pub time_zone: String,
+    /// Day of its start there, YYYY-MM-DD; trips of older logbooks lack it.
+    pub local_date: Option<String>,
 }
 
 /// What a trip did in a cell.
@@ -109,12 +116,17 @@ pub fn read_pool(root: &Path) -> Result<PoolRows, Error> {
     let _shared = lock::shared(root)?;
     let mut trips = Vec::new();
     for (boat, path) in files::<trips::Row>(root)? {
-        trips.extend(file::rows(&path)?.into_iter().map(|row| PoolTrip { boat: boat.clone(), row }));
+        for batch in file::plain_batches(&path)? {
+            let read = pool_trips(&boat, &batch);
+            trips.extend(
+                read.map_err(|fault| Error::Damaged { path: path.clone(), cause: fault.to_string() })?,
+            );
+        }
     }
-    trips.sort_by(|a, b| (&a.boat, &a.row.trip_id).cmp(&(&b.boat, &b.row.trip_id)));
+    trips.sort_by(|a, b| (&a.boat, &a.trip_id).cmp(&(&b.boat, &b.trip_id)));
     let mut index: BTreeMap<&str, BTreeMap<&str, usize>> = BTreeMap::new();
     for (n, trip) in trips.iter().enumerate() {
-        index.entry(&trip.boat).or_default().insert(&trip.row.trip_id, n);
+        index.entry(&trip.boat).or_default().insert(&trip.trip_id, n);
     }
     let mut visits = scan::<effort::Row, _>(root, &index, ["rod_hours", "surface_temp_c"], |batch| {
         let hours = numbers::<Float64Type>(batch, "rod_hours")?;
@@ -149,6 +161,23 @@ pub fn read_pool(root: &Path) -> Result<PoolRows, Error> {
     }
     bites.sort_by(|a, b| (a.0, a.1.time, &a.1.bite_id).cmp(&(b.0, b.1.time, &b.1.bite_id)));
     Ok(PoolRows { trips, visits, bites })
+}
+
+/// The trips of a batch; the column `boat` is in the names of the folders.
+fn pool_trips(boat: &str, batch: &RecordBatch) -> Result<Vec<PoolTrip>, BadColumn> {
+    let ids = column_values::<Text>(batch, "trip_id")?;
+    let starts = column_values::<Time>(batch, "time_start")?;
+    let zones = column_values::<Text>(batch, "time_zone")?;
+    let days = column_values::<Maybe<Text>>(batch, "local_date")?;
+    let columns = ids.into_iter().zip(starts).zip(zones).zip(days);
+    let trip = |(((trip_id, time_start_us), time_zone), local_date)| PoolTrip {
+        boat: boat.to_owned(),
+        trip_id,
+        time_start_us,
+        time_zone,
+        local_date,
+    };
+    Ok(columns.map(trip).collect())
 }
 
 type Index<'a> = BTreeMap<&'a str, BTreeMap<&'a str, usize>>;
