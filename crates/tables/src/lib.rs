@@ -42,7 +42,10 @@ pub use file::geoparquet;
 pub use format::FORMAT_VERSION;
 pub use layer::LayerId;
 pub use logbook::{Logbook, LogbookWriter, Outcome, TripReader, WithoutTrip};
-pub use pool::{BoatYear, Compaction, PoolRows, PoolTrip, PoolVisit, Written, compact, read_pool};
+pub use pool::{
+    BoatYear, Compaction, PlaceCounts, PoolRows, PoolTrip, PoolVisit, Written, compact, parent, places,
+    read_pool,
+};
 pub use repair::Repair;
 pub use schema::TableSchema;
 pub use table::{BadColumn, BadValue, ColumnFault, Table};

@@ -32,12 +32,14 @@ mod commit;
 mod inputs;
 mod key;
 mod part;
+mod places;
 mod read;
 #[cfg(test)]
 mod tests;
 
 use inputs::Trip;
 pub use key::BoatYear;
+pub use places::{PlaceCounts, parent, places};
 pub use read::{PoolRows, PoolTrip, PoolVisit, read_pool};
 
 /// Version of the layout and of how rows are ordered in it. A pool of another version is written anew, year by year.

@@ -5,7 +5,9 @@ use std::path::{Path, PathBuf};
 
 use tempfile::TempDir;
 
-use super::{Compaction, Limits, compact, compact_within, read_pool};
+use super::{
+    Compaction, Limits, PoolRows, PoolTrip, PoolVisit, compact, compact_within, parent, places, read_pool,
+};
 use crate::layout::entries;
 use crate::power_cut::files::tree;
 use crate::power_cut::sample::{START_US, trip};
@@ -260,4 +262,113 @@ fn visits_of_a_pool_are_sums_of_its_minutes() {
     std::fs::write(pool.join(".staging/2026.Tern/sums"), "").unwrap();
     assert!(read_pool(&pool).unwrap_err().to_string().contains("run waterseam compact again"));
     assert!(read_pool(folder.path()).is_err());
+}
+
+/// h3 4.5.0 (the library's own binding for Python): `cell_to_parent('891a6bad5b3ffff', r)` for r from 0.
+#[test]
+fn parents_of_a_cell() {
+    let by_resolution = [
+        0x0801_bfff_ffff_ffff,
+        0x0811_a7ff_ffff_ffff,
+        0x0821_a6ff_ffff_ffff,
+        0x0831_a6bf_ffff_ffff,
+        0x0841_a6bb_ffff_ffff,
+        0x0851_a6ba_ffff_ffff,
+        0x0861_a6ba_d7ff_ffff,
+        0x0871_a6ba_d5ff_ffff,
+        0x0881_a6ba_d5bf_ffff,
+        0x0891_a6ba_d5b3_ffff,
+    ];
+    for (resolution, expected) in (0..).zip(by_resolution) {
+        assert_eq!(parent(0x0891_a6ba_d5b3_ffff, resolution), Some(expected), "{resolution}");
+    }
+    assert_eq!((parent(0, 7), parent(0x0891_a6ba_d5b3_ffff, 10)), (None, None));
+}
+
+#[test]
+fn places_count_trips_years_and_bites() {
+    const CELL: u64 = 0x0891_a6ba_d5b3_ffff;
+    /// A neighbour in the same cell of resolution 8: its last digit is another.
+    const BESIDE: u64 = 0x0891_a6ba_d5b7_ffff;
+    let trip = |trip_id: &str, date: &str| PoolTrip {
+        boat: "Kittiwake".to_owned(),
+        trip_id: trip_id.to_owned(),
+        time_start_us: 0,
+        time_zone: "UTC".to_owned(),
+        local_date: Some(date.to_owned()),
+    };
+    let visit =
+        |trip, cell, fished_us, run_mm| PoolVisit { trip, cell, fished_us, run_mm, ..PoolVisit::default() };
+    let bite = |species: Option<&str>, depth_m| {
+        let mut bite = crate::power_cut::sample::trip("t", START_US, 3).bites[0].clone();
+        bite.cell = BESIDE;
+        bite.species = species.map(str::to_owned);
+        bite.depth_m = depth_m;
+        bite
+    };
+    let rows = PoolRows {
+        trips: vec![trip("a", "2025-07-01"), trip("b", "2026-07-01"), trip("c", "2026-08-01")],
+        visits: vec![
+            visit(0, CELL, 3_600_000_000, 500),
+            visit(0, BESIDE, 1_800_000_000, 0),
+            visit(1, CELL, 0, 700),
+            visit(2, 0, 1, 1),
+        ],
+        bites: vec![(0, bite(Some("coho"), Some(10.0))), (0, bite(None, Some(13.0))), (0, bite(None, None))],
+    };
+    let found = places(&rows, 8, |trip| {
+        let date = trip.local_date.as_deref().unwrap();
+        (date[..4].parse().unwrap(), date[5..7].to_owned())
+    });
+    let said: Vec<_> = found
+        .iter()
+        .map(|place| {
+            let counts = [place.trips, place.years, place.bites, place.years_with_bites];
+            (place.part.as_str(), place.species.as_str(), counts, place.rate_raw, place.bite_depth_m)
+        })
+        .collect();
+    // what was only run through is there and counts for no trip, and what lies in no cell is in no place
+    let expected = [
+        ("07", "*", [1, 1, 3, 1], Some(2.0), Some(11.5)),
+        ("07", "coho", [1, 1, 1, 1], Some(2.0 / 3.0), Some(10.0)),
+    ];
+    assert_eq!(said, expected);
+    assert_eq!(
+        (found[0].cell, found[0].run_mm, found[0].fished_us),
+        (0x0881_a6ba_d5bf_ffff, 1200, 5_400_000_000)
+    );
+}
+
+/// The layer of an invented pool, which other engines are asked for too (`tests/fleet_outside.py`, `crates/fleet/tests`).
+#[test]
+fn a_layer_is_what_other_engines_make_of_it() {
+    let fleet = Path::new(env!("CARGO_MANIFEST_DIR")).join("../fleet/tests");
+    let rows = read_pool(&fleet.join("pool")).unwrap();
+    let found = places(&rows, 7, |trip| {
+        let date = trip.local_date.as_deref().unwrap();
+        (date[..4].parse().unwrap(), date[5..7].to_owned())
+    });
+    let text = |value: Option<f64>| value.map(|value| value.to_string()).unwrap_or_default();
+    let found: Vec<String> = found
+        .iter()
+        .map(|place| {
+            let whole =
+                [place.run_mm, place.breaks, place.trips, place.years, place.bites, place.years_with_bites];
+            format!(
+                "{},{},{},{},{},{},{},{},{},{}",
+                place.cell,
+                place.part,
+                place.species,
+                place.fished_us,
+                place.fished_us as f64 / 3.6e9,
+                whole.map(|count| count.to_string()).join(","),
+                text(place.rate_raw),
+                text(place.bite_depth_m),
+                text(place.bite_temp_c),
+                text(place.bite_surface_temp_c)
+            )
+        })
+        .collect();
+    let expected = std::fs::read_to_string(fleet.join("expected.csv")).unwrap();
+    assert_eq!(found, expected.lines().skip(1).collect::<Vec<_>>());
 }
