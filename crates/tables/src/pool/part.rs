@@ -69,7 +69,7 @@ impl<'a, R: Table> Part<'a, R> {
         let kept: Vec<usize> =
             (0..R::COLUMNS.len()).filter(|index| !KEYS.contains(&R::COLUMNS[*index].name)).collect();
         let schema = Arc::new(R::schema().project(&kept)?);
-        let properties = file::builder::<R>(geo::metadata_of_batches::<R>(batches))
+        let properties = file::builder::<R>(geo::metadata_of_batches::<R>(batches), Vec::new())
             .set_max_row_group_row_count(Some(self.limits.row_group_rows))
             .set_data_page_row_count_limit(self.limits.page_rows)
             .set_write_batch_size(self.limits.page_rows.min(1024))
