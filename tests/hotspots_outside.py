@@ -20,6 +20,7 @@ import geopandas
 import h3
 import pyarrow.dataset
 import pyarrow.parquet
+import pyogrio
 
 from exports_outside import geojson, gpx
 from geojson_outside import require
@@ -46,6 +47,9 @@ def areas(folder, name):
     require(frame.geometry.is_valid.all(), f"{path}: a shape that is not valid")
     bounds = frame.total_bounds
     require(all(abs(a - b) < 1e-9 for a, b in zip(bounds, geo["columns"]["geometry"]["bbox"])), f"{path}: its box")
+    # the wheels of pyogrio come without this driver, other builds of GDAL with it
+    if "Parquet" in pyogrio.list_drivers():
+        require(pyogrio.read_info(path)["features"] == len(frame), f"{path}: GDAL finds others")
     features = geojson(folder / f"{name}.geojson")
     with open(folder / f"{name}.csv", newline="", encoding="utf-8") as file:
         lines = list(csv.DictReader(file))
