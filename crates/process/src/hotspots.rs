@@ -9,7 +9,7 @@ use waterseam_hotspots::{
 };
 use waterseam_tables::{hotspots, wkb};
 
-use crate::outings::Outing;
+use crate::outings::{Outing, visits_and_bites};
 
 /// A species with fewer bites than this in the whole logbook has no rows of its own: nothing could be said of its places.
 const SPECIES_BITES_MIN: usize = 10;
@@ -28,29 +28,8 @@ pub struct Years {
 impl Years {
     /// Of the trips of a logbook.
     pub fn of(outings: &[Outing]) -> Self {
-        let mut years = Self::default();
-        for (trip, outing) in outings.iter().enumerate() {
-            let day = outing.day;
-            years.visits.extend(outing.cells.iter().map(|row| Visit {
-                trip,
-                day,
-                cell: row.cell,
-                rod_hours: row.rod_hours,
-                run_m: row.run_m,
-                breaks: u32::try_from(row.breaks).unwrap_or_default(),
-                surface_temp_c: row.surface_temp_c,
-            }));
-            years.bites.extend(outing.bites.iter().map(|row| Bite {
-                trip,
-                day,
-                cell: row.cell,
-                species: row.species.clone(),
-                depth_m: row.depth_m,
-                temp_at_depth_c: row.temp_at_depth_c,
-                surface_temp_c: row.surface_temp_c,
-            }));
-        }
-        years
+        let (visits, bites) = visits_and_bites(outings);
+        Self { visits, bites }
     }
 
     /// Species with bites enough, by name.

@@ -3,11 +3,12 @@
 use waterseam_hotspots::{SharingSettings, cells, shared};
 use waterseam_tables::{shared_places, wkb};
 
+use crate::hotspots::ALL_SPECIES;
 use crate::outings::{Outing, visits_and_bites};
 
 /// The rows that may be told.
 pub fn shared_places(outings: &[Outing], settings: &SharingSettings) -> Vec<shared_places::Row> {
-    let species = settings.species.as_deref().unwrap_or("*");
+    let species = settings.species.as_deref().unwrap_or(ALL_SPECIES);
     let (visits, bites) = visits_and_bites(outings);
     let told = shared(&visits, &bites, settings);
     told.into_iter()

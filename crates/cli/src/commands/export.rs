@@ -2,10 +2,11 @@
 
 use anyhow::{Context, bail};
 use waterseam_hotspots::{Blur, SharingSettings};
+use waterseam_process::hotspots::ALL_SPECIES;
 use waterseam_process::outings::outings;
 use waterseam_process::sharing::shared_places;
 use waterseam_report::{self as report, CAUTIONS, Plotter, Style};
-use waterseam_tables::{LayerId, Logbook, TripTables, geoparquet, hotspots, trips};
+use waterseam_tables::{LayerId, Logbook, TripTables, geoparquet, trips};
 
 use super::{shown, write_whole};
 use crate::args::{ExportArgs, ExportFormat, Exported, GpxForm};
@@ -96,19 +97,17 @@ fn places(logbook: &Logbook, args: &ExportArgs) -> anyhow::Result<Written> {
             args.season_part
         );
     };
-    if let Some(species) = &args.species {
-        rows.retain(|row| row.species == *species);
+    // on a plotter one waypoint for all species together is enough
+    let all_together = (args.format == ExportFormat::Gpx).then_some(ALL_SPECIES);
+    if let Some(species) = args.species.as_deref().or(all_together) {
+        rows.retain(|row| row.species == species);
     }
     let bytes = match args.format {
         ExportFormat::Geojson => report::areas_geojson(&rows).into_bytes(),
         ExportFormat::Csv => report::csv(&rows).into_bytes(),
         ExportFormat::Geoparquet => geoparquet(&rows, &CAUTIONS.join(" "))?,
         ExportFormat::Gpx => {
-            let of_species = args.species.as_deref().unwrap_or("*");
-            let of_species: Vec<hotspots::Row> =
-                rows.iter().filter(|row| row.species == of_species).cloned().collect();
-            let style = style(&logbook.read_table(None)?);
-            report::hotspots_gpx(&of_species, &style, plotter(args)).into_bytes()
+            report::hotspots_gpx(&rows, &style(&logbook.read_table(None)?), plotter(args)).into_bytes()
         }
     };
     let hot = rows.iter().filter(|row| row.hot).count();
