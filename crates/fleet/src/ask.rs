@@ -40,10 +40,7 @@ pub struct Question {
 /// # Errors
 /// Where its store cannot be set up.
 pub fn here() -> Result<SessionContext> {
-    Ok(SessionContext::new_with_config_rt(
-        SessionConfig::new(),
-        stores::runtime()?,
-    ))
+    Ok(SessionContext::new_with_config_rt(SessionConfig::new(), stores::runtime()?))
 }
 
 /// A session whose questions the executors of a scheduler (`df://host:port`) answer.
@@ -63,11 +60,7 @@ pub async fn there(scheduler: &str) -> Result<SessionContext> {
 ///
 /// # Errors
 /// Where the pool cannot be read, or a question cannot be answered.
-pub async fn layer(
-    session: &SessionContext,
-    pool: &str,
-    question: &Question,
-) -> Result<Vec<RecordBatch>> {
+pub async fn layer(session: &SessionContext, pool: &str, question: &Question) -> Result<Vec<RecordBatch>> {
     for table in TABLES {
         let options = ListingOptions::new(Arc::new(ParquetFormat::default()))
             .with_file_extension(".parquet")
@@ -76,16 +69,10 @@ pub async fn layer(
                 ("year".to_owned(), DataType::Utf8),
             ]);
         let folder = format!("{}/{table}/", pool.trim_end_matches('/'));
-        session
-            .register_listing_table(table, folder, options, None, None)
-            .await?;
+        session.register_listing_table(table, folder, options, None, None).await?;
     }
     let few = here()?;
-    for (name, question) in [
-        ("visits", VISITS),
-        ("outings", OUTINGS),
-        ("bites_of_trips", BITES),
-    ] {
+    for (name, question) in [("visits", VISITS), ("outings", OUTINGS), ("bites_of_trips", BITES)] {
         let answer = session.sql(question).await?;
         let schema = Arc::new(answer.schema().as_arrow().clone());
         let rows = answer.collect().await?;
@@ -94,21 +81,15 @@ pub async fn layer(
             .into_iter()
             .map(|batch| RecordBatch::try_new(nullable(&schema), batch.columns().to_vec()))
             .collect();
-        few.register_table(
-            name,
-            Arc::new(MemTable::try_new(nullable(&schema), vec![rows?])?),
-        )?;
+        few.register_table(name, Arc::new(MemTable::try_new(nullable(&schema), vec![rows?])?))?;
     }
     few.register_batch("question", asked(question)?)?;
     few.sql(LAYER).await?.collect().await
 }
 
 fn nullable(schema: &Schema) -> Arc<Schema> {
-    let fields: Vec<Field> = schema
-        .fields()
-        .iter()
-        .map(|field| field.as_ref().clone().with_nullable(true))
-        .collect();
+    let fields: Vec<Field> =
+        schema.fields().iter().map(|field| field.as_ref().clone().with_nullable(true)).collect();
     Arc::new(Schema::new(fields))
 }
 

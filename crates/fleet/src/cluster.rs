@@ -50,12 +50,7 @@ pub async fn scheduler(host: &str, port: u16) -> Result<()> {
             "{host}:{port} is no address to listen on"
         ))
     })?;
-    start_server(
-        BallistaCluster::new_from_config(&config).await?,
-        address,
-        Arc::new(config),
-    )
-    .await
+    start_server(BallistaCluster::new_from_config(&config).await?, address, Arc::new(config)).await
 }
 
 /// Where an executor is and whom it works for.
@@ -113,19 +108,14 @@ impl Cluster {
     /// # Errors
     /// Where a process cannot be started, or does not listen within two minutes.
     pub fn start(program: &Path, executors: usize) -> std::io::Result<Self> {
-        let mut cluster = Self {
-            processes: Vec::new(),
-            port: free_port()?,
-            work: Vec::new(),
-        };
+        let mut cluster = Self { processes: Vec::new(), port: free_port()?, work: Vec::new() };
         let port = cluster.port.to_string();
         cluster.run(program, &["scheduler", "--port", &port], cluster.port)?;
         let scheduler = cluster.url();
         for _ in 0..executors {
             let (port, control_port) = (free_port()?, free_port()?);
             let (port_word, control_word) = (port.to_string(), control_port.to_string());
-            let work =
-                std::env::temp_dir().join(format!("waterseam-fleet-{}-{port}", std::process::id()));
+            let work = std::env::temp_dir().join(format!("waterseam-fleet-{}-{port}", std::process::id()));
             std::fs::create_dir_all(&work)?;
             let folder = work.display().to_string();
             cluster.work.push(work);
@@ -138,11 +128,7 @@ impl Cluster {
                 "--control-port",
                 &control_word,
             ];
-            cluster.run(
-                program,
-                &[&words[..], &["--cores", "1", "--work-dir", &folder]].concat(),
-                port,
-            )?;
+            cluster.run(program, &[&words[..], &["--cores", "1", "--work-dir", &folder]].concat(), port)?;
         }
         Ok(cluster)
     }
@@ -154,26 +140,17 @@ impl Cluster {
 
     /// How many executors have worked on something so far.
     pub fn at_work(&self) -> usize {
-        let has_worked = |work: &&PathBuf| {
-            std::fs::read_dir(work).is_ok_and(|mut entries| entries.next().is_some())
-        };
+        let has_worked =
+            |work: &&PathBuf| std::fs::read_dir(work).is_ok_and(|mut entries| entries.next().is_some());
         self.work.iter().filter(has_worked).count()
     }
 
     fn run(&mut self, program: &Path, words: &[&str], port: u16) -> std::io::Result<()> {
-        self.processes.push(
-            Command::new(program)
-                .args(words)
-                .stdin(Stdio::null())
-                .stdout(Stdio::null())
-                .spawn()?,
-        );
+        self.processes
+            .push(Command::new(program).args(words).stdin(Stdio::null()).stdout(Stdio::null()).spawn()?);
         let start = Instant::now();
         while TcpStream::connect(("127.0.0.1", port)).is_err() {
-            let ended = self
-                .processes
-                .last_mut()
-                .map_or(Ok(None), Child::try_wait)?;
+            let ended = self.processes.last_mut().map_or(Ok(None), Child::try_wait)?;
             if ended.is_some() || start.elapsed() > START_MAX {
                 return Err(Error::new(
                     ErrorKind::TimedOut,

@@ -12,27 +12,16 @@ use datafusion::arrow::util::display::{ArrayFormatter, FormatOptions};
 pub fn text(batches: &[RecordBatch]) -> Result<String, ArrowError> {
     let mut text = String::new();
     if let Some(first) = batches.first() {
-        let names: Vec<String> = first
-            .schema()
-            .fields()
-            .iter()
-            .map(|field| field.name().clone())
-            .collect();
+        let names: Vec<String> = first.schema().fields().iter().map(|field| field.name().clone()).collect();
         line(&mut text, names.into_iter());
     }
     let options = FormatOptions::default();
     for batch in batches {
-        let columns: Result<Vec<_>, _> = batch
-            .columns()
-            .iter()
-            .map(|column| ArrayFormatter::try_new(column.as_ref(), &options))
-            .collect();
+        let columns: Result<Vec<_>, _> =
+            batch.columns().iter().map(|column| ArrayFormatter::try_new(column.as_ref(), &options)).collect();
         let columns = columns?;
         for row in 0..batch.num_rows() {
-            line(
-                &mut text,
-                columns.iter().map(|column| column.value(row).to_string()),
-            );
+            line(&mut text, columns.iter().map(|column| column.value(row).to_string()));
         }
     }
     Ok(text)

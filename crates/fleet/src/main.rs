@@ -105,13 +105,8 @@ async fn main() -> anyhow::Result<()> {
         Command::Layer(args) => layer(&args).await,
         Command::Scheduler(args) => Ok(cluster::scheduler(&args.host, args.port).await?),
         Command::Executor(args) => {
-            let address = args
-                .scheduler
-                .trim_start_matches("df://")
-                .trim_end_matches('/');
-            let (host, port) = address
-                .rsplit_once(':')
-                .context("--scheduler takes df://HOST:PORT")?;
+            let address = args.scheduler.trim_start_matches("df://").trim_end_matches('/');
+            let (host, port) = address.rsplit_once(':').context("--scheduler takes df://HOST:PORT")?;
             let executor = Executor {
                 scheduler_host: host.to_owned(),
                 scheduler_port: port.parse().context("--scheduler takes df://HOST:PORT")?,
@@ -134,26 +129,16 @@ async fn main() -> anyhow::Result<()> {
 
 async fn layer(args: &LayerArgs) -> anyhow::Result<()> {
     let session = match &args.scheduler {
-        Some(scheduler) => ask::there(scheduler)
-            .await
-            .with_context(|| format!("no scheduler at {scheduler}"))?,
+        Some(scheduler) => {
+            ask::there(scheduler).await.with_context(|| format!("no scheduler at {scheduler}"))?
+        }
         None => ask::here()?,
     };
-    let word = args
-        .season_part
-        .to_possible_value()
-        .map(|word| word.get_name().to_owned());
-    let question = Question {
-        resolution: args.resolution,
-        season_part: word.unwrap_or_default(),
-    };
+    let word = args.season_part.to_possible_value().map(|word| word.get_name().to_owned());
+    let question = Question { resolution: args.resolution, season_part: word.unwrap_or_default() };
     let rows = ask::layer(&session, &args.pool, &question).await;
-    let rows = rows.with_context(|| {
-        format!(
-            "{} cannot be read as a pool of waterseam compact",
-            args.pool
-        )
-    })?;
+    let rows =
+        rows.with_context(|| format!("{} cannot be read as a pool of waterseam compact", args.pool))?;
     let text = csv::text(&rows)?;
     match &args.out {
         None => say(&text),
@@ -162,8 +147,7 @@ async fn layer(args: &LayerArgs) -> anyhow::Result<()> {
             let unnamed = path.with_extension("tmp");
             std::fs::write(&unnamed, text)
                 .with_context(|| format!("{} cannot be written", unnamed.display()))?;
-            std::fs::rename(&unnamed, path)
-                .with_context(|| format!("{} cannot be written", path.display()))
+            std::fs::rename(&unnamed, path).with_context(|| format!("{} cannot be written", path.display()))
         }
     }
 }

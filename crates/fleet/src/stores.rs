@@ -21,11 +21,7 @@ struct Stores {
 }
 
 impl ObjectStoreRegistry for Stores {
-    fn register_store(
-        &self,
-        url: &Url,
-        store: Arc<dyn ObjectStore>,
-    ) -> Option<Arc<dyn ObjectStore>> {
+    fn register_store(&self, url: &Url, store: Arc<dyn ObjectStore>) -> Option<Arc<dyn ObjectStore>> {
         self.known.register_store(url, store)
     }
 
@@ -44,7 +40,5 @@ impl ObjectStoreRegistry for Stores {
 
 /// What a process reads files with.
 pub(crate) fn runtime() -> Result<Arc<RuntimeEnv>> {
-    RuntimeEnvBuilder::new()
-        .with_object_store_registry(Arc::new(Stores::default()))
-        .build_arc()
+    RuntimeEnvBuilder::new().with_object_store_registry(Arc::new(Stores::default())).build_arc()
 }

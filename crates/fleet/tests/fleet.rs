@@ -3,10 +3,7 @@
 //! The pool in `tests/pool` is invented (`cargo run -p waterseam-tables --example scale -- sample …`), and `tests/expected.csv` is
 //! what the reader of the main program says of it (`scale places`), which a test of its own holds to it.
 
-#![expect(
-    clippy::unwrap_used,
-    reason = "a test ends at the first thing that is not as it should be"
-)]
+#![expect(clippy::unwrap_used, reason = "a test ends at the first thing that is not as it should be")]
 
 use std::path::Path;
 
@@ -18,11 +15,7 @@ use waterseam_fleet::csv;
 const DIFFERENCE_MAX: f64 = 1e-9;
 
 fn folder(name: &str) -> String {
-    Path::new(env!("CARGO_MANIFEST_DIR"))
-        .join("tests")
-        .join(name)
-        .display()
-        .to_string()
+    Path::new(env!("CARGO_MANIFEST_DIR")).join("tests").join(name).display().to_string()
 }
 
 async fn answered(scheduler: Option<&str>, season_part: &str) -> String {
@@ -30,16 +23,8 @@ async fn answered(scheduler: Option<&str>, season_part: &str) -> String {
         Some(scheduler) => ask::there(scheduler).await.unwrap(),
         None => ask::here().unwrap(),
     };
-    let question = Question {
-        resolution: 7,
-        season_part: season_part.to_owned(),
-    };
-    csv::text(
-        &ask::layer(&session, &folder("pool"), &question)
-            .await
-            .unwrap(),
-    )
-    .unwrap()
+    let question = Question { resolution: 7, season_part: season_part.to_owned() };
+    csv::text(&ask::layer(&session, &folder("pool"), &question).await.unwrap()).unwrap()
 }
 
 /// Words and whole numbers must be the same, other numbers nearly so.
@@ -66,14 +51,9 @@ async fn one_process_says_what_the_main_program_says() {
 async fn one_executor_and_two_say_the_same() {
     let here = answered(None, "half-month").await;
     for executors in [1, 2] {
-        let cluster =
-            Cluster::start(Path::new(env!("CARGO_BIN_EXE_waterseam-fleet")), executors).unwrap();
+        let cluster = Cluster::start(Path::new(env!("CARGO_BIN_EXE_waterseam-fleet")), executors).unwrap();
         assert_eq!(cluster.at_work(), 0);
-        assert_eq!(
-            answered(Some(&cluster.url()), "half-month").await,
-            here,
-            "{executors} executors"
-        );
+        assert_eq!(answered(Some(&cluster.url()), "half-month").await, here, "{executors} executors");
         println!("{} of {executors} executors worked", cluster.at_work());
         assert!(cluster.at_work() > 0, "the question was answered elsewhere");
     }
