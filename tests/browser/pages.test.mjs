@@ -126,6 +126,27 @@ test("units change everywhere at once and nothing is left in another", async () 
   await page.close();
 });
 
+test("the map of places shows one part of the season and one species at a time", async () => {
+  const file = files.find((name) => name.startsWith("places-"));
+  const { page, trouble } = await open(file);
+  const shown = page.locator("#places .cells:not([hidden])");
+  assert.equal(await shown.count(), 1);
+  assert.equal(await shown.getAttribute("data-species"), "*");
+  const species = await page.locator("#species option").evaluateAll((options) => options.map((option) => option.value));
+  await page.locator("#species").selectOption(species.at(-1));
+  assert.equal(await shown.getAttribute("data-species"), species.at(-1));
+  await shown.locator(".cell").first().dispatchEvent("pointerenter");
+  assert.match(await page.locator("#readout").innerText(), /^\d\d°\d\d\.\d{3}'N /);
+
+  // no bite came under ice
+  await page.locator("#surface").fill("-40");
+  assert.equal(await shown.locator(".cell:not(.off)").count(), 0);
+  await page.locator("#surface").fill("");
+  assert.equal(await shown.locator(".cell.off").count(), 0);
+  assert.deepEqual(trouble, []);
+  await page.close();
+});
+
 test("light follows the device and can be chosen", async () => {
   const ink = (page) => page.evaluate(() => getComputedStyle(document.body).backgroundColor);
   const { page } = await open(TRIP, { colorScheme: "dark" });

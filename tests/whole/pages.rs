@@ -177,3 +177,30 @@ fn trips_are_safe_where_pages_cannot_be_written() {
     // and the next run without pages has nothing to add
     assert!(stderr(&process(&sample_logs(), &dir.path().join("logbook"))).contains("already in the logbook"));
 }
+
+#[test]
+fn the_page_of_places_says_what_the_command_prints() {
+    let dir = tempfile::tempdir().unwrap();
+    let logbook = dir.path().join("logbook");
+    expect_status(&process(&sample_logs(), &logbook), 0);
+    let printed = waterseam().args(["hotspots", "--logbook"]).arg(&logbook).output().unwrap();
+    expect_status(&printed, 0);
+    let mut command = waterseam();
+    command.args(["report", "--logbook"]).arg(&logbook).arg("--out").arg(dir.path().join("pages"));
+    expect_status(&command.output().unwrap(), 0);
+    let pages = pages(dir.path());
+    let page = &pages.iter().find(|(name, _)| name == "places-7-month.html").unwrap().1;
+    assert!(pages.iter().any(|(name, index)| name == "index.html" && index.contains("places-7-month.html")));
+    let shown = words(page, "imperial");
+    let mut compared = 0;
+    // the first line tells of the layer as a whole
+    for line in stdout(&printed).lines().skip(2).filter(|line| line.len() > 9) {
+        let told = line.get(9..).unwrap_or(line);
+        // a month is a heading there
+        let told = told.split_once(": ").filter(|(part, _)| ["May", "July", "August"].contains(part));
+        let told = single_blanks(told.map_or(line.get(9..).unwrap_or(line), |(_, rest)| rest));
+        assert!(shown.contains(&told), "{told}\n{shown}");
+        compared += 1;
+    }
+    assert!(compared > 6, "{compared} lines");
+}

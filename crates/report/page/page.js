@@ -5,8 +5,43 @@
   const all = (query) => Array.from(document.querySelectorAll(query));
   const one = (query) => document.querySelector(query);
 
+  /** The map of places: one part of the season and one species at a time, and the surface of the day. */
+  function places() {
+    const map = one("#places");
+    if (!map) return;
+    const part = one("#part"), species = one("#species"), surface = one("#surface");
+    const units = JSON.parse(map.dataset.units);
+    const draw = () => {
+      for (const cells of all("#places .cells")) {
+        cells.toggleAttribute("hidden", cells.dataset.part !== part.value || cells.dataset.species !== species.value);
+      }
+      const [factor, offset] = units[root.dataset.units];
+      const now = surface.value === "" ? null : (Number(surface.value) - offset) / factor;
+      let like = 0;
+      for (const cell of all("#places .cells:not([hidden]) .cell")) {
+        const under = now === null || (now >= Number(cell.dataset.low ?? NaN) && now <= Number(cell.dataset.high ?? NaN));
+        cell.classList.toggle("off", !under);
+        like += under ? 1 : 0;
+      }
+      const words = [part, species].map((choice) => choice.selectedOptions[0].textContent);
+      one("#shown").textContent = `${words[0]}, ${words[1] === "all" ? "all species" : words[1]}`
+        + (now === null ? "" : `; ${like} places whose bites came under such a surface`);
+    };
+    for (const choice of [part, species, surface]) choice.addEventListener("input", draw);
+    root.addEventListener("units", draw);
+    for (const cell of all("#places .cell")) {
+      for (const name of ["pointerenter", "click"]) {
+        cell.addEventListener(name, () => {
+          for (const other of all("#places .here")) other.classList.remove("here");
+          cell.classList.add("here");
+          one("#readout").textContent = cell.querySelector("title").textContent;
+        });
+      }
+    }
+  }
+
   // what only a script can do is not shown without one
-  for (const part of all(".switches, .map-tools, .walk, .copy")) part.hidden = false;
+  for (const part of all(".switches, .map-tools, .walk, .copy, .choices")) part.hidden = false;
 
   // a page opened as a file may have no store: then a choice lasts as long as the page
   const remembered = (name) => { try { return localStorage.getItem(name); } catch { return null; } };
@@ -43,6 +78,8 @@
       setTimeout(() => { button.textContent = "copy"; }, 2000);
     });
   }
+
+  places();
 
   const data = one("#samples") && JSON.parse(one("#samples").textContent);
   const map = one("#map");

@@ -68,7 +68,7 @@ pub fn hotspots(layer: &Layer<'_>) -> String {
 }
 
 /// One part of the season.
-fn part_lines(rows: &[&Row], units: UnitSystem) -> Vec<String> {
+pub(crate) fn part_lines(rows: &[&Row], units: UnitSystem) -> Vec<String> {
     let fished: Vec<&Row> = rows.iter().copied().filter(|row| row.rod_hours > 0.0).collect();
     let hours: f64 = fished.iter().map(|row| row.rod_hours).sum();
     let bites: i64 = fished.iter().map(|row| row.bites).sum();
@@ -135,7 +135,7 @@ fn nothing(fished: &[&Row]) -> String {
 }
 
 /// A place in a sentence.
-fn told(row: &Row, units: UnitSystem) -> String {
+pub(crate) fn told(row: &Row, units: UnitSystem) -> String {
     let at = middle(row).map_or_else(String::new, |at| place(at.lat_deg, at.lon_deg));
     let mut words = format!(
         "{at}  {:.2} a rod-hour (90 % sure: {:.2} to {:.2}), {:.1} times the average",
@@ -203,7 +203,8 @@ pub(crate) fn middle(row: &Row) -> Option<LatLon> {
     LatLon::new(sum.0 / n, waterseam_units::angle::turn_deg(0.0, first.lon_deg + sum.1 / n))
 }
 
-fn corners(row: &Row) -> Vec<LatLon> {
+/// Corners of a row's cell, each once.
+pub(crate) fn corners(row: &Row) -> Vec<LatLon> {
     let mut vertices = wkb::shape(&row.geometry).map(wkb::Shape::vertices).unwrap_or_default();
     vertices.pop();
     vertices

@@ -12,6 +12,7 @@ mod index;
 mod map;
 mod markup;
 mod measure;
+mod places;
 mod samples;
 mod season;
 mod section;
@@ -21,6 +22,7 @@ mod trip;
 mod waypoints;
 
 pub use index::{PageOfTrip, index_page};
+pub use places::{places_file, places_page};
 pub use season::{PartOfSeason, Season, season_file, season_page};
 pub use shell::PAGE_MARK;
 pub use trip::trip_page;
@@ -51,6 +53,7 @@ mod tests {
             include_str!("page/index.rs"),
             include_str!("page/map.rs"),
             include_str!("page/measure.rs"),
+            include_str!("page/places.rs"),
             include_str!("page/season.rs"),
             include_str!("page/section.rs"),
             include_str!("page/shell.rs"),

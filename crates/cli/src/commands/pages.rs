@@ -86,6 +86,28 @@ pub fn write_season(
     Ok(path)
 }
 
+/// Writes the page of every layer of places that the logbook holds and gives their paths.
+///
+/// # Errors
+/// Where the logbook is damaged or a page cannot be written.
+pub fn write_places(
+    logbook: &Logbook,
+    folder: &Path,
+    units: Option<UnitSystem>,
+) -> anyhow::Result<Vec<PathBuf>> {
+    let trips: Vec<trips::Row> = logbook.read_table(None)?;
+    let Some(last) = trips.last() else { return Ok(Vec::new()) };
+    let style = Style::of_trip(last, units);
+    let mut paths = Vec::new();
+    for layer in logbook.layers()? {
+        let Some(rows) = logbook.hotspots(&layer)? else { continue };
+        let path = folder.join(waterseam_report::places_file(layer.resolution, &layer.division));
+        write(&path, &waterseam_report::places_page(&rows, &layer.division, &style))?;
+        paths.push(path);
+    }
+    Ok(paths)
+}
+
 /// Writes the index anew, and takes away the pages of trips that the logbook no longer holds.
 ///
 /// # Errors
@@ -98,7 +120,18 @@ pub fn write_index(logbook: &Logbook, folder: &Path, units: Option<UnitSystem>) 
     let mut seasons: Vec<i16> = trips.iter().map(|trip| utc_year(trip.time_start)).collect();
     seasons.dedup();
     seasons.retain(|year| folder.join(waterseam_report::season_file(*year)).exists());
-    write(&folder.join(INDEX), &waterseam_report::index_page(&with_pages(trips, folder), &seasons, &style))
+    let mut places = Vec::new();
+    for layer in logbook.layers()? {
+        let file = waterseam_report::places_file(layer.resolution, &layer.division);
+        if folder.join(&file).exists() {
+            let title = format!("by {}, resolution {}", layer.division.replace('-', " "), layer.resolution);
+            places.push((file, title));
+        }
+    }
+    write(
+        &folder.join(INDEX),
+        &waterseam_report::index_page(&with_pages(trips, folder), &seasons, &places, &style),
+    )
 }
 
 /// Trips with the names of those pages that are in the folder.

@@ -37,6 +37,11 @@ pub fn run(args: &ReportArgs, out: &mut Output) -> anyhow::Result<Status> {
             out.result(&format!("{}\n", shown(&path)))?;
         }
     }
+    if args.trip.is_none() && args.season.is_none() {
+        for path in pages::write_places(&logbook, &args.out, args.units)? {
+            out.result(&format!("{}\n", shown(&path)))?;
+        }
+    }
     pages::write_index(&logbook, &args.out, args.units)?;
     out.result(&format!("{}\n", shown(&args.out.join(pages::INDEX))))?;
     Ok(Status::Done)

@@ -21,8 +21,14 @@ pub struct PageOfTrip {
     pub file: Option<String>,
 }
 
-/// The index of a logbook's pages, newest first. `seasons` are the years whose page is in the folder.
-pub fn index_page(pages: &[PageOfTrip], seasons: &[i16], style: &Style) -> String {
+/// The index of a logbook's pages, newest first. `seasons` are the years whose page is in the folder, `places` the names
+/// and titles of the pages of places that are.
+pub fn index_page(
+    pages: &[PageOfTrip],
+    seasons: &[i16],
+    places: &[(String, String)],
+    style: &Style,
+) -> String {
     let styles = Styles::of(style);
     let mut years: BTreeMap<i16, Vec<&PageOfTrip>> = BTreeMap::new();
     for page in pages {
@@ -39,6 +45,13 @@ pub fn index_page(pages: &[PageOfTrip], seasons: &[i16], style: &Style) -> Strin
     );
     body.put(&switches(style.units));
     body.raw("</header><main id=\"main\">");
+    if !places.is_empty() {
+        body.raw("<section class=\"rows\"><h2>Places of all trips</h2><ul class=\"words\">");
+        for (file, title) in places {
+            put!(body, "<li><a href=\"{}\">{}</a></li>", file, title);
+        }
+        body.raw("</ul></section>");
+    }
     for (year, trips) in years.iter().rev() {
         body.raw("<section class=\"rows\"><h2>");
         if seasons.contains(year) {

@@ -361,7 +361,7 @@ fn start(out: &mut Markup, rows: &[track::Row], to: &Projection) {
 const GRATICULE_MIN: [f64; 12] = [0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0, 15.0, 20.0, 30.0, 60.0, 120.0];
 
 /// Lines of latitude and longitude with their degrees and minutes. The script draws them anew when the map moves.
-fn graticule(out: &mut Markup, to: &Projection) {
+pub(super) fn graticule(out: &mut Markup, to: &Projection) {
     let (corner, other) = (to.place(0.0, 0.0), to.place(WIDTH, to.height));
     let wide_deg = waterseam_units::angle::turn_deg(corner.lon_deg, other.lon_deg);
     let high_deg = corner.lat_deg - other.lat_deg;
@@ -407,7 +407,8 @@ fn minutes(value_deg: f64, width: usize, positive: char, negative: char) -> Stri
     format!("{:0width$}°{:04.1}'{hemisphere}", tenths / 600, (tenths % 600) as f64 / 10.0)
 }
 
-fn north_and_scale(out: &mut Markup, to: &Projection) {
+/// North, and how long a round distance is.
+pub(super) fn north_and_scale(out: &mut Markup, to: &Projection) {
     put!(out, "<g class=\"north\" transform=\"translate({} 40)\">", WIDTH - 30.0);
     out.raw("<title>North is up</title><path class=\"needle\" d=\"M0 -26L7 14L0 8L-7 14Z\"/><text class=\"mid\" y=\"30\">N</text></g>");
     put!(out, "<g id=\"scale\" transform=\"translate({} {})\">", WIDTH - 24.0, to.height - 30.0);
