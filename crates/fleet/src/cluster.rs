@@ -21,7 +21,7 @@ use datafusion::prelude::SessionConfig;
 use crate::stores;
 
 /// How long a process may take until it listens.
-const START_MAX: Duration = Duration::from_secs(120);
+const START_MAX: Duration = Duration::from_mins(2);
 
 /// Runs a scheduler until the process ends.
 ///
