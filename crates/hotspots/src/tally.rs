@@ -52,9 +52,10 @@ const US_PER_H: f64 = 3.6e9;
 const MM_PER_M: f64 = 1e3;
 const MICRO: f64 = 1e6;
 
-/// Time and length as whole numbers.
+/// What was done in a place: time and length as whole microseconds, millimetres and millionths of a degree, so that the
+/// sum is the same whatever the order.
 #[derive(Clone, Copy, Debug, Default)]
-pub(crate) struct Sums {
+pub struct Sums {
     fished_us: i64,
     run_mm: i64,
     breaks: i64,
@@ -63,15 +64,30 @@ pub(crate) struct Sums {
 }
 
 impl Sums {
-    fn add(&mut self, visit: &Visit) {
-        let fished_us = (visit.rod_hours * US_PER_H).round() as i64;
+    /// Adds fishing, and the temperature of the surface over it where that is known, °C.
+    pub fn fish(&mut self, rod_hours: f64, surface_temp_c: Option<f64>) {
+        let fished_us = (rod_hours * US_PER_H).round() as i64;
         self.fished_us += fished_us;
-        self.run_mm += (visit.run_m * MM_PER_M).round() as i64;
-        self.breaks += i64::from(visit.breaks);
-        if let Some(temp_c) = visit.surface_temp_c {
+        if let Some(temp_c) = surface_temp_c {
             self.measured_us += fished_us;
             self.temp_us_micro_c += i128::from(fished_us) * (temp_c * MICRO).round() as i128;
         }
+    }
+
+    /// Adds way run, m.
+    pub fn run(&mut self, way_m: f64) {
+        self.run_mm += (way_m * MM_PER_M).round() as i64;
+    }
+
+    /// Adds crossings of breaks.
+    pub fn cross(&mut self, breaks: i64) {
+        self.breaks += breaks;
+    }
+
+    fn add(&mut self, visit: &Visit) {
+        self.fish(visit.rod_hours, visit.surface_temp_c);
+        self.run(visit.run_m);
+        self.cross(i64::from(visit.breaks));
     }
 
     fn and(self, other: Self) -> Self {
@@ -84,18 +100,22 @@ impl Sums {
         }
     }
 
+    /// Effort, rod-hours.
     pub fn rod_hours(self) -> f64 {
         self.fished_us as f64 / US_PER_H
     }
 
+    /// Way run, m.
     pub fn run_m(self) -> f64 {
         self.run_mm as f64 / MM_PER_M
     }
 
+    /// Crossings of breaks.
     pub fn breaks(self) -> i64 {
         self.breaks
     }
 
+    /// Temperature at the surface, mean under the effort, °C; `None` where none was measured.
     pub fn surface_temp_c(self) -> Option<f64> {
         (self.measured_us > 0).then(|| self.temp_us_micro_c as f64 / self.measured_us as f64 / MICRO)
     }

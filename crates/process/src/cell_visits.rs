@@ -4,6 +4,7 @@
 
 use std::collections::BTreeMap;
 
+use waterseam_hotspots::Sums;
 use waterseam_tables::{breaks, cell_visits, effort, track};
 use waterseam_units::time::US_PER_S;
 use waterseam_units::{Flag, LatLon, LocalFrame};
@@ -15,10 +16,6 @@ const SILENT_S: i64 = 600;
 /// which is 200 m on average (H3 resolution 9).
 const PIECE_M: f64 = 50.0;
 
-const US_PER_H: f64 = 3.6e9;
-const MM_PER_M: f64 = 1e3;
-const MICRO: f64 = 1e6;
-
 /// One row for each cell in which the trip ran, fished or crossed a break, in order of the cell.
 ///
 /// Sums are of whole microseconds, millimetres and millionths of a degree: whatever the order, the same sum.
@@ -29,46 +26,28 @@ pub fn cell_visits(
     breaks: &[breaks::Row],
 ) -> Vec<cell_visits::Row> {
     let mut cells: BTreeMap<u64, Sums> = BTreeMap::new();
-    run(track, |cell, way_m| cells.entry(cell).or_default().run_mm += (way_m * MM_PER_M).round() as i64);
+    run(track, |cell, way_m| cells.entry(cell).or_default().run(way_m));
     for row in effort {
-        let sums = cells.entry(row.cell).or_default();
-        let fished_us = (row.rod_hours * US_PER_H).round() as i64;
-        sums.fished_us += fished_us;
-        if let Some(temp_c) = row.surface_temp_c {
-            sums.measured_us += fished_us;
-            sums.temp_us_micro_c += i128::from(fished_us) * i128::from((temp_c * MICRO).round() as i64);
-        }
+        cells.entry(row.cell).or_default().fish(row.rod_hours, row.surface_temp_c);
     }
     for row in breaks.iter().filter(|row| row.depth_m.is_none() && row.kind != MAYBE_SHADOW) {
         let cell = waterseam_track::cell(LatLon { lat_deg: row.lat, lon_deg: row.lon });
-        cells.entry(cell).or_default().breaks += 1;
+        cells.entry(cell).or_default().cross(1);
     }
-    cells.into_iter().map(|(cell, sums)| sums.row(trip_id, cell)).collect()
+    cells.into_iter().map(|(cell, sums)| row(trip_id, cell, sums)).collect()
 }
 
 /// Word of the table `breaks` for what may be no break.
 const MAYBE_SHADOW: &str = "maybe_shadow";
 
-#[derive(Default)]
-struct Sums {
-    fished_us: i64,
-    run_mm: i64,
-    breaks: i64,
-    measured_us: i64,
-    temp_us_micro_c: i128,
-}
-
-impl Sums {
-    fn row(&self, trip_id: &str, cell: u64) -> cell_visits::Row {
-        let mean_c = || self.temp_us_micro_c as f64 / self.measured_us as f64 / MICRO;
-        cell_visits::Row {
-            trip_id: trip_id.to_owned(),
-            cell,
-            rod_hours: self.fished_us as f64 / US_PER_H,
-            run_m: self.run_mm as f64 / MM_PER_M,
-            breaks: self.breaks,
-            surface_temp_c: (self.measured_us > 0).then(mean_c),
-        }
+fn row(trip_id: &str, cell: u64, sums: Sums) -> cell_visits::Row {
+    cell_visits::Row {
+        trip_id: trip_id.to_owned(),
+        cell,
+        rod_hours: sums.rod_hours(),
+        run_m: sums.run_m(),
+        breaks: sums.breaks(),
+        surface_temp_c: sums.surface_temp_c(),
     }
 }
 

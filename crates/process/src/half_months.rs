@@ -4,10 +4,10 @@ use std::collections::BTreeMap;
 
 use jiff::ToSpan;
 use jiff::civil::Date;
-use jiff::tz::TimeZone;
 use waterseam_bites::rates::{Counted, Gamma};
 use waterseam_tables::trips;
-use waterseam_units::time::timestamp;
+
+use crate::outings::local_day;
 
 /// What half a month gave.
 #[derive(Clone, Debug, PartialEq)]
@@ -30,9 +30,7 @@ pub struct HalfMonth {
 pub fn half_months(trips: &[trips::Row]) -> Vec<HalfMonth> {
     let mut parts: BTreeMap<Date, (usize, Counted)> = BTreeMap::new();
     for trip in trips {
-        let zone = TimeZone::get(&trip.time_zone).unwrap_or(TimeZone::UTC);
-        let day = timestamp(trip.time_start).to_zoned_datetime(zone).date();
-        let (n, seen) = parts.entry(first_of_half(day)).or_default();
+        let (n, seen) = parts.entry(first_of_half(local_day(trip))).or_default();
         *n += 1;
         let own = Counted { count: trip.bites.max(0) as u64, exposure: trip.rod_hours };
         *seen = Counted::total(&[*seen, own]);

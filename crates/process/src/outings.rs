@@ -77,7 +77,7 @@ fn worked_out(trip: &mut TripReader) -> Result<Vec<cell_visits::Row>, Error> {
 }
 
 /// Day of the trip's start in the boat's zone; where an older logbook does not say it, by the name of the zone.
-fn local_day(trip: &trips::Row) -> Date {
+pub(crate) fn local_day(trip: &trips::Row) -> Date {
     let said = trip.local_date.as_ref().and_then(|text| text.parse().ok());
     said.unwrap_or_else(|| day_in(&TimeZone::get(&trip.time_zone).unwrap_or(TimeZone::UTC), trip.time_start))
 }
