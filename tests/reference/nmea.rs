@@ -196,11 +196,11 @@ fn fields(candidate: &Candidate, body: &Body) -> Fields {
             said(f, gga.said);
             position(f, gga.position);
             number(f, "fix_quality", gga.quality.map(f64::from));
-            number(f, "num_sats", gga.satellites);
-            number(f, "hdop", gga.hdop);
-            number(f, "altitude_msl_m", gga.altitude_m);
-            number(f, "geoid_sep_m", gga.geoid_m);
-            number(f, "dgps_age_s", gga.differential_age_s);
+            number(f, "num_sats", gga.satellites());
+            number(f, "hdop", gga.hdop());
+            number(f, "altitude_msl_m", gga.altitude_m());
+            number(f, "geoid_sep_m", gga.geoid_m());
+            number(f, "dgps_age_s", gga.differential_age_s());
             flag(f, "fix_usable", gga.is_usable());
         }
         Body::Gll(gll) => {
@@ -214,10 +214,10 @@ fn fields(candidate: &Candidate, body: &Body) -> Fields {
             said(f, gns.said);
             position(f, gns.position);
             text(f, "gns_mode", Some(gns.modes));
-            number(f, "num_sats", gns.satellites);
-            number(f, "hdop", gns.hdop);
-            number(f, "altitude_msl_m", gns.altitude_m);
-            number(f, "geoid_sep_m", gns.geoid_m);
+            number(f, "num_sats", gns.satellites());
+            number(f, "hdop", gns.hdop());
+            number(f, "altitude_msl_m", gns.altitude_m());
+            number(f, "geoid_sep_m", gns.geoid_m());
             flag(f, "fix_usable", gns.is_usable());
         }
         Body::Vtg(vtg) => {

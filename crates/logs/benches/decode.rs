@@ -1,7 +1,8 @@
 //! How fast is a log read, and how fast does the bare `nmea` crate take the same bytes?
 //!
-//! `cargo bench -p waterseam-logs`. Both run in the same process over the same log, which is made here: one
-//! second of a plotter after the other, seven sentences that both can decode.
+//! `cargo bench -p waterseam-logs`. All run in the same process over the same log, which is made here: one second of a
+//! plotter after the other, seven sentences that both can decode. Line ends and checksums alone say what the machine
+//! can do with the bytes.
 
 use std::fmt::Write;
 
@@ -9,10 +10,14 @@ use divan::Bencher;
 use divan::counter::BytesCount;
 use waterseam_logs::boat::BoatFile;
 use waterseam_logs::nmea::{decode, read};
-use waterseam_logs::{BiteNote, GearEntry, Observation, SetAside, Sink, SourceReport};
+use waterseam_logs::{BiteNote, GearEntry, Observation, SetAside, Sink, SourceReport, read_bytes};
 
-/// Seconds in the log.
-const SECONDS: u32 = 20_000;
+/// Seconds in the log: a reading of them is over before a busy machine turns to something else, so that the fastest
+/// says what one core does.
+const SECONDS: u32 = 1_000;
+
+/// Rows in the probe log: ten hours at a sample a second.
+const ROWS: u32 = 36_000;
 
 fn main() {
     divan::main();
@@ -33,9 +38,11 @@ impl Sink for Counted {
     }
 }
 
-fn log() -> String {
+/// A log, with something before the first sentence of each second.
+fn log_with(before: impl Fn(u32) -> String) -> String {
     let mut text = String::new();
     for second in 0..SECONDS {
+        let before = before(second);
         let clock = format!("{:02}{:02}{:02}", second / 3600, second / 60 % 60, second % 60);
         let lat = format!("46{:07.4}", 10.0 + f64::from(second) * 2e-4);
         for inside in [
@@ -48,17 +55,58 @@ fn log() -> String {
             format!("WIMWV,{}.0,R,9.{},N,A", 200 + second % 30, second % 10),
         ] {
             let checksum = inside.bytes().fold(0, |sum, b| sum ^ b);
-            write!(text, "${inside}*{checksum:02X}\r\n").expect("a string takes any text");
+            write!(text, "{before}${inside}*{checksum:02X}\r\n").expect("a string takes any text");
         }
     }
     text
 }
 
+fn log() -> String {
+    log_with(|_| String::new())
+}
+
+fn time_of(second: u32) -> String {
+    format!("2026-05-14T{:02}:{:02}:{:02}Z", second / 3600, second / 60 % 60, second % 60)
+}
+
+/// Line ends alone.
+#[divan::bench]
+fn count_line_ends(bencher: Bencher) {
+    let text = log();
+    bencher
+        .counter(BytesCount::of_str(&text))
+        .bench_local(|| memchr::memchr_iter(b'\n', divan::black_box(text.as_bytes())).count());
+}
+
+/// Checksums alone, of lines that were found before.
+#[divan::bench]
+fn sum_lines(bencher: Bencher) {
+    let text = log();
+    let lines: Vec<&[u8]> = text.lines().map(str::as_bytes).collect();
+    let sum = |line: &[u8]| {
+        let (words, rest) = line.as_chunks();
+        let sum = words.iter().fold(0, |sum, word| sum ^ u64::from_le_bytes(*word));
+        rest.iter().fold(sum, |sum, byte| sum ^ u64::from(*byte))
+    };
+    bencher
+        .counter(BytesCount::of_str(&text))
+        .bench_local(|| lines.iter().fold(0, |all, line| all ^ sum(divan::black_box(line))));
+}
+
 /// The whole reading: lines, sentences, values, times, account.
 #[divan::bench]
 fn read_a_log(bencher: Bencher) {
-    let text = log();
-    bencher.counter(BytesCount::of_str(&text)).bench_local(|| {
+    read_through(bencher, &log());
+}
+
+/// The same with a time before each sentence, as loggers write it.
+#[divan::bench]
+fn read_a_stamped_log(bencher: Bencher) {
+    read_through(bencher, &log_with(|second| time_of(second) + " "));
+}
+
+fn read_through(bencher: Bencher, text: &str) {
+    bencher.counter(BytesCount::of_str(text)).bench_local(|| {
         let (mut report, mut sink) = (SourceReport::default(), Counted::default());
         read(&mut text.as_bytes(), &BoatFile::default(), "log", &mut report, &mut sink)
             .expect("memory can be read");
@@ -67,22 +115,53 @@ fn read_a_log(bencher: Bencher) {
     });
 }
 
-/// Our decoding alone, sentence by sentence.
+/// A file: recognised, read and hashed.
+#[divan::bench]
+fn read_a_file(bencher: Bencher) {
+    let text = log();
+    bencher.counter(BytesCount::of_str(&text)).bench_local(|| {
+        let mut sink = Counted::default();
+        let report = read_bytes("log", text.as_bytes(), &BoatFile::default(), &mut sink);
+        assert_eq!(report.records_used, u64::from(SECONDS) * 7);
+        sink.0
+    });
+}
+
+/// The log of a probe.
+#[divan::bench]
+fn read_a_probe_log(bencher: Bencher) {
+    let mut text = "time,depth_ft,temp_f,speed_mph\n".to_owned();
+    for second in 0..ROWS {
+        let depth_ft = 60.0 + 30.0 * f64::from(second % 120) / 120.0;
+        let row = format!("{},{depth_ft:.1},{:.1},2.4\n", time_of(second), 60.0 - depth_ft / 10.0);
+        text.push_str(&row);
+    }
+    bencher.counter(BytesCount::of_str(&text)).bench_local(|| {
+        let mut sink = Counted::default();
+        let report = read_bytes("probe.csv", text.as_bytes(), &BoatFile::default(), &mut sink);
+        assert_eq!(report.records_used, u64::from(ROWS));
+        sink.0
+    });
+}
+
+/// Our decoding alone, of lines that were found before.
 #[divan::bench]
 fn decode_sentences(bencher: Bencher) {
     let text = log();
+    let lines: Vec<&str> = text.lines().collect();
     bencher.counter(BytesCount::of_str(&text)).bench_local(|| {
-        let n = text.lines().filter(|line| decode(divan::black_box(line.as_bytes())).is_ok()).count();
+        let n = lines.iter().filter(|line| decode(divan::black_box(line.as_bytes())).is_ok()).count();
         assert_eq!(n, SECONDS as usize * 7);
     });
 }
 
-/// The bare crate, sentence by sentence.
+/// The bare crate, of the same lines.
 #[divan::bench]
 fn bare_nmea_crate(bencher: Bencher) {
     let text = log();
+    let lines: Vec<&str> = text.lines().collect();
     bencher.counter(BytesCount::of_str(&text)).bench_local(|| {
-        let n = text.lines().filter(|line| nmea::parse_str(divan::black_box(line)).is_ok()).count();
+        let n = lines.iter().filter(|line| nmea::parse_str(divan::black_box(line)).is_ok()).count();
         assert_eq!(n, SECONDS as usize * 7);
     });
 }

@@ -24,6 +24,7 @@ mod table;
 mod testing;
 mod unpack;
 mod utf16;
+mod words;
 
 pub use member::{Member, members};
 pub use observation::*;

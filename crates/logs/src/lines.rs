@@ -6,6 +6,8 @@
 
 use std::io::{BufRead, ErrorKind, Result};
 
+use memchr::{memchr2, memrchr2};
+
 /// Longest line that is handed out whole. A sentence has at most 82 characters (NMEA 0183, read second-hand);
 /// even with stamps and TAG blocks a thousand of them fit.
 pub(crate) const LINE_BYTES_MAX: usize = 64 * 1024;
@@ -76,12 +78,12 @@ impl<'i> Lines<'i> {
             }
             let unread = &self.buffer[self.start..self.end];
             let window = &unread[..unread.len().min(LINE_BYTES_MAX)];
-            if let Some(at) = window[searched..].iter().position(|b| matches!(b, b'\n' | b'\r')) {
+            if let Some(at) = memchr2(b'\n', b'\r', &window[searched..]) {
                 return Ok(Some(self.hand_out(searched + at, true)));
             }
             if window.len() == LINE_BYTES_MAX {
                 let tail = LINE_BYTES_MAX - CUT_BYTES;
-                let cut = window[tail..].iter().rposition(|b| matches!(b, b'$' | b'!'));
+                let cut = memrchr2(b'$', b'!', &window[tail..]);
                 return Ok(Some(self.hand_out(cut.map_or(LINE_BYTES_MAX, |at| tail + at), false)));
             }
             if self.at_end {

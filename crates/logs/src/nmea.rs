@@ -19,7 +19,6 @@ mod clock;
 mod compass;
 mod decode;
 mod fields;
-mod library;
 mod likeness;
 mod position;
 mod reader;

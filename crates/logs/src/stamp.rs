@@ -1,6 +1,6 @@
 //! What does a logger say about a sentence before the sentence: a time, a TAG block?
 
-use jiff::civil::Date;
+use crate::words::checksum;
 
 /// Microseconds in a second.
 const US_PER_S: i64 = 1_000_000;
@@ -45,12 +45,28 @@ pub(crate) fn stamp_in(prefix: &[u8]) -> Option<Stamp> {
     None
 }
 
-/// Microseconds from 1970 to the start of a day of the calendar, `None` for a day that does not exist.
+/// Microseconds from 1970 to the start of a day of the Gregorian calendar in the years 0 to 9999, `None` for a day that
+/// does not exist.
 pub(crate) fn midnight_us(year: i64, month: i64, day: i64) -> Option<i64> {
-    let date = Date::new(year.try_into().ok()?, month.try_into().ok()?, day.try_into().ok()?).ok()?;
-    let since = date.duration_since(Date::constant(1970, 1, 1));
-    Some(since.as_secs() * US_PER_S)
+    let is_leap = year % 4 == 0 && (year % 100 != 0 || year % 400 == 0);
+    let days_in_month = match month {
+        1 | 3 | 5 | 7 | 8 | 10 | 12 => 31,
+        4 | 6 | 9 | 11 => 30,
+        2 => 28 + i64::from(is_leap),
+        _ => return None,
+    };
+    if !(0..=9999).contains(&year) || !(1..=days_in_month).contains(&day) {
+        return None;
+    }
+    // years are counted from March on, so that the day which only leap years have is the last one
+    let (year, month) = if month > 2 { (year, month - 3) } else { (year - 1, month + 9) };
+    let leap_days = year.div_euclid(4) - year.div_euclid(100) + year.div_euclid(400);
+    let since_march = (153 * month + 2) / 5 + day - 1;
+    Some((365 * year + leap_days + since_march - DAYS_TO_1970) * US_PER_DAY)
 }
+
+/// Days from 1 March of the year 0 to 1 January 1970.
+const DAYS_TO_1970: i64 = 719_468;
 
 /// Start of the first day that a text writes as `2026-05-14`, `2026_05_14` or `20260514`, from 1980 to 2099.
 pub fn date_in(text: &str) -> Option<i64> {
@@ -209,15 +225,16 @@ pub(crate) fn tag_block(text: &[u8]) -> Option<(Option<TagBlock<'_>>, usize)> {
     Some((Some(tag), end + 2))
 }
 
-/// Exclusive or of all bytes: the checksum of sentences and of TAG blocks.
-pub(crate) fn checksum(bytes: &[u8]) -> u8 {
-    bytes.iter().fold(0, |sum, b| sum ^ b)
-}
-
 /// The checksum that two hexadecimal digits at the start of `text` say, in upper or lower case.
 pub(crate) fn checksum_digits(text: &[u8]) -> Option<u8> {
-    let digit = |at: usize| char::from(*text.get(at)?).to_digit(16);
-    Some((digit(0)? * 16 + digit(1)?) as u8)
+    let digit = |byte: u8| match byte {
+        b'0'..=b'9' => Some(byte - b'0'),
+        b'A'..=b'F' => Some(byte - b'A' + 10),
+        b'a'..=b'f' => Some(byte - b'a' + 10),
+        _ => None,
+    };
+    let [high, low] = *text.first_chunk()?;
+    Some(digit(high)? << 4 | digit(low)?)
 }
 
 #[cfg(test)]
@@ -279,6 +296,14 @@ mod tests {
         #[test]
         fn no_bytes_make_it_panic(bytes in proptest::collection::vec(any::<u8>(), 0..80)) {
             let _ = (stamp_in(&bytes), tag_block(&bytes), date_in(&String::from_utf8_lossy(&bytes)));
+        }
+
+        #[test]
+        fn days_of_the_calendar(year in -1i64..10_002, month in 0i64..14, day in 0i64..33) {
+            let date = jiff::civil::Date::new(year as i16, month as i8, day as i8).ok();
+            let since = |date: jiff::civil::Date| date.duration_since(jiff::civil::Date::constant(1970, 1, 1)).as_micros();
+            let date = date.filter(|_| (0..=9999).contains(&year));
+            prop_assert_eq!(midnight_us(year, month, day).map(i128::from), date.map(since));
         }
 
         #[test]

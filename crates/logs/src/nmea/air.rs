@@ -78,7 +78,7 @@ impl Mda {
         Ok(Self { pressure_pa, air_temp_c, water_temp_c, humidity_percent, dew_point_c, wind: Mwd::read(f)? })
     }
 
-    pub(super) fn values(&self, put: &mut dyn FnMut(Value)) {
+    pub(super) fn values(&self, put: &mut impl FnMut(Value)) {
         if let Some(temp_c) = self.water_temp_c {
             put(Value::WaterTemp { temp_c });
         }
@@ -94,7 +94,7 @@ impl Mwd {
         Ok(Self { from_true_deg, from_magnetic_deg, speed_mps })
     }
 
-    pub(super) fn values(&self, put: &mut dyn FnMut(Value)) {
+    pub(super) fn values(&self, put: &mut impl FnMut(Value)) {
         put_wind(self.speed_mps, self.from_true_deg, WindReference::TrueNorth, put);
     }
 }
@@ -118,7 +118,7 @@ impl Mwv {
         self.status == Some(b'A')
     }
 
-    pub(super) fn values(&self, put: &mut dyn FnMut(Value)) -> Result<(), Reason> {
+    pub(super) fn values(&self, put: &mut impl FnMut(Value)) -> Result<(), Reason> {
         if !self.is_usable() {
             return Err(Reason::StatusInvalid);
         }
@@ -148,12 +148,12 @@ impl Vwr {
         Ok(Self { angle_deg, speed_mps: speed_mps.map(not_negative).transpose()? })
     }
 
-    pub(super) fn values(&self, put: &mut dyn FnMut(Value)) {
+    pub(super) fn values(&self, put: &mut impl FnMut(Value)) {
         put_wind(self.speed_mps, self.angle_deg, WindReference::Apparent, put);
     }
 }
 
-fn put_wind(speed: Option<f64>, from: Option<f64>, reference: WindReference, put: &mut dyn FnMut(Value)) {
+fn put_wind(speed: Option<f64>, from: Option<f64>, reference: WindReference, put: &mut impl FnMut(Value)) {
     if let (Some(speed_mps), Some(from_deg)) = (speed, from) {
         put(Value::Wind { speed_mps, from_deg, reference });
     }

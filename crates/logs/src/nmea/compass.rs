@@ -44,7 +44,7 @@ impl Hdg {
         Some(wrap_deg(self.magnetic_deg()? + self.variation_deg?))
     }
 
-    pub(super) fn values(&self, put: &mut dyn FnMut(Value)) {
+    pub(super) fn values(&self, put: &mut impl FnMut(Value)) {
         if let Some(heading_deg) = self.true_deg() {
             put(Value::Heading { heading_deg, north: North::True });
         } else if let Some(heading_deg) = self.magnetic_deg() {
@@ -65,7 +65,7 @@ impl Heading {
         Ok(Self { heading_deg: f.direction()?, north: North::True, mode: f.letter()? })
     }
 
-    pub(super) fn values(&self, put: &mut dyn FnMut(Value)) -> Result<(), Reason> {
+    pub(super) fn values(&self, put: &mut impl FnMut(Value)) -> Result<(), Reason> {
         match self.mode {
             None | Some(b'A') => {}
             Some(b'S') => return Err(Reason::Simulated),

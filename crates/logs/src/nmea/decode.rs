@@ -5,7 +5,7 @@ use super::compass::{Hdg, Heading};
 use super::fields::{Fields, SaidTime};
 use super::position::{Gga, Gll, Gns, Rmc, Vtg, Wpl, Zda};
 use super::reason::Reason;
-use super::sentence::{Frame, candidates};
+use super::sentence::{Frame, candidates, usual};
 use super::transducers::Xdr;
 use super::water::{DepthBelow, Dpt, Mtw, Vbw, Vdr, Vhw};
 use crate::observation::{DepthReference, NO_TALKER, North, Talker, Value};
@@ -24,7 +24,7 @@ pub struct Decoded<'a> {
 #[expect(missing_docs, reason = "the name of the sentence says it, and its type has the description")]
 pub enum Body<'a> {
     Rmc(Rmc),
-    Gga(Gga),
+    Gga(Gga<'a>),
     Gll(Gll),
     Gns(Gns<'a>),
     Vtg(Vtg),
@@ -62,7 +62,10 @@ pub enum Body<'a> {
 /// assert_eq!(water.temp_c, Some(17.1));
 /// ```
 pub fn decode(text: &[u8]) -> Result<Decoded<'_>, Reason> {
-    candidates(text).next().ok_or(Reason::NoSentence)?.frame?.decode()
+    match usual(text) {
+        Some((_, frame)) => frame.decode(),
+        None => candidates(text).next().ok_or(Reason::NoSentence)?.frame?.decode(),
+    }
 }
 
 impl<'a> Frame<'a> {
@@ -73,36 +76,33 @@ impl<'a> Frame<'a> {
     pub fn decode(&self) -> Result<Decoded<'a>, Reason> {
         let (talker, body) = match (self.start, self.address) {
             // an address that starts with P belongs to a maker
-            (b'$', [first, second, kind @ ..]) if *first != b'P' && kind.len() == 3 => {
-                ([*first, *second], self.body(kind)?)
-            }
+            (b'$', &[first, second, a, b, c]) if first != b'P' => ([first, second], self.body([a, b, c])?),
             _ => (NO_TALKER, Body::NotNeeded),
         };
         Ok(Decoded { talker, body })
     }
 
-    fn body(&self, kind: &[u8]) -> Result<Body<'a>, Reason> {
-        if !self.has_checksum && self.n_fields() < n_fields_when_whole(kind) {
+    fn body(&self, kind: [u8; 3]) -> Result<Body<'a>, Reason> {
+        let f = &mut Fields::of(self);
+        if !self.has_checksum && f.n_left() < n_fields_when_whole(kind) {
             return Err(Reason::CutShort);
         }
-        let data = self.data;
-        let f = &mut Fields::new(data);
-        Ok(match kind {
+        Ok(match &kind {
             b"RMC" => Body::Rmc(Rmc::read(f)?),
             b"GGA" => Body::Gga(Gga::read(f)?),
             b"GLL" => Body::Gll(Gll::read(f)?),
             b"GNS" => Body::Gns(Gns::read(f)?),
-            b"VTG" => Body::Vtg(Vtg::read(f, self.n_fields())?),
+            b"VTG" => Body::Vtg(Vtg::read(f)?),
             b"ZDA" => Body::Zda(Zda::read(f)?),
             b"WPL" => Body::Wpl(Wpl::read(f)?),
-            b"MTW" => Body::Mtw(Mtw::read(data)?),
+            b"MTW" => Body::Mtw(Mtw::read(f)?),
             b"MDA" => Body::Mda(Mda::read(f)?),
-            b"XDR" => Body::Xdr(Xdr::read(data)?),
+            b"XDR" => Body::Xdr(Xdr::read(self.data)?),
             b"DPT" => Body::Dpt(Dpt::read(f)?),
             b"DBT" => Body::DepthBelow(DepthBelow::read(DepthReference::Transducer, f)?),
             b"DBS" => Body::DepthBelow(DepthBelow::read(DepthReference::Surface, f)?),
             b"DBK" => Body::DepthBelow(DepthBelow::read(DepthReference::Keel, f)?),
-            b"VHW" => Body::Vhw(Vhw::read(data)?),
+            b"VHW" => Body::Vhw(Vhw::read(f)?),
             b"VBW" => Body::Vbw(Vbw::read(f)?),
             b"VDR" => Body::Vdr(Vdr::read(f)?),
             b"HDG" => Body::Hdg(Hdg::read(f)?),
@@ -115,16 +115,12 @@ impl<'a> Frame<'a> {
             _ => Body::NotNeeded,
         })
     }
-
-    fn n_fields(&self) -> usize {
-        self.data.split(|b| *b == b',').count()
-    }
 }
 
 /// Fields that the shortest whole form of a sentence has. Without a checksum a sentence that was torn in the
 /// middle of a number can only be told by the fields that are missing behind it.
-fn n_fields_when_whole(kind: &[u8]) -> usize {
-    match kind {
+fn n_fields_when_whole(kind: [u8; 3]) -> usize {
+    match &kind {
         b"MDA" => 20,
         b"GGA" | b"GNS" => 12,
         b"RMC" => 11,
@@ -154,7 +150,7 @@ impl Body<'_> {
     ///
     /// # Errors
     /// The reason for which there are none, where the sentence is good but says that its values are not.
-    pub fn values(&self, put: &mut dyn FnMut(Value)) -> Result<(), Reason> {
+    pub fn values(&self, put: &mut impl FnMut(Value)) -> Result<(), Reason> {
         match self {
             Self::Rmc(rmc) => return rmc.values(put),
             Self::Gga(gga) => return gga.values(put),

@@ -3,52 +3,109 @@
 //! An empty field is `None`, and so is one that the sentence ends before. What is there and cannot be read
 //! refuses the sentence: it arrived whole, so the instrument itself wrote nonsense.
 
+use memchr::memchr_iter;
 use waterseam_units::LatLon;
-use waterseam_units::angle::wrap_deg;
 
 use super::reason::Reason;
+use super::sentence::Frame;
 use crate::stamp::{US_PER_DAY, midnight_us};
+use crate::words::{self, first_digits, leading_digits, plain_number, to_comma, word_at};
 
 /// Longest number that is read. No instrument writes more digits than a double holds.
 const NUMBER_BYTES_MAX: usize = 32;
 
 /// The fields of a sentence, taken one after the other.
+///
+/// What nearly every sentence writes is read eight bytes at a time, and its end is found on the way; what is written
+/// otherwise is read byte by byte. Both give the same.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Fields<'a> {
-    rest: Option<&'a [u8]>,
+    /// Something that holds the fields. At `end` it has ended, or no digit, point or comma stands there.
+    text: &'a [u8],
+    /// Where the next field starts; behind the end where there is none.
+    start: usize,
+    /// Where the last field ends.
+    end: usize,
 }
 
 impl<'a> Fields<'a> {
+    /// The fields of a sentence.
+    #[inline]
+    pub fn of(frame: &Frame<'a>) -> Self {
+        Self { text: frame.text, start: frame.end - frame.data.len(), end: frame.end }
+    }
+
     /// The fields of `data`, which comes without the comma before the first.
     pub fn new(data: &'a [u8]) -> Self {
-        Self { rest: Some(data) }
+        Self { text: data, start: 0, end: data.len() }
+    }
+
+    /// How many fields were not taken yet.
+    pub fn n_left(&self) -> usize {
+        if self.at_end() { 0 } else { 1 + memchr_iter(b',', self.rest()).count() }
     }
 
     /// Whether all fields were taken.
     pub fn at_end(&self) -> bool {
-        self.rest.is_none()
+        self.start > self.end
+    }
+
+    /// What was not taken yet.
+    #[inline]
+    pub fn rest(&self) -> &'a [u8] {
+        self.text.get(self.start..self.end).unwrap_or_default()
     }
 
     /// The next field without blanks around it.
+    #[inline]
     pub fn text(&mut self) -> &'a [u8] {
-        let Some(rest) = self.rest else { return &[] };
-        let (field, rest) = match rest.iter().position(|b| *b == b',') {
-            Some(comma) => (&rest[..comma], Some(&rest[comma + 1..])),
-            None => (rest, None),
-        };
-        self.rest = rest;
-        field.trim_ascii()
-    }
-
-    /// Passes over `n` fields.
-    pub fn skip(&mut self, n: usize) {
-        for _ in 0..n {
-            self.text();
+        let rest = self.rest();
+        let field = &rest[..to_comma(rest, 0)];
+        self.start += field.len() + 1;
+        match (field.first(), field.last()) {
+            (Some(b'!'..), Some(b'!'..)) => field,
+            _ => field.trim_ascii(),
         }
     }
 
+    /// Passes over a field of that length, if it has that length.
+    #[inline]
+    fn pass(&mut self, length: usize) -> Option<()> {
+        let end = self.start + length;
+        let ends = end == self.end || (end < self.end && self.text.get(end) == Some(&b','));
+        ends.then(|| self.start = end + 1)
+    }
+
+    /// Passes over `n` fields.
+    #[inline]
+    pub fn skip(&mut self, n: usize) {
+        for _ in 0..n {
+            self.start += to_comma(self.rest(), 0) + 1;
+        }
+    }
+
+    /// Whether each of the fields that are left is empty, a capital letter or a number.
+    pub fn are_plain(&mut self) -> bool {
+        while !self.at_end() {
+            let field = self.text();
+            if !matches!(field, [] | [b'A'..=b'Z']) && number(field).is_none() {
+                return false;
+            }
+        }
+        true
+    }
+
     /// One letter or digit.
+    #[inline]
     pub fn letter(&mut self) -> Result<Option<u8>, Reason> {
+        if self.pass(0).is_some() {
+            return Ok(None);
+        }
+        let start = self.start;
+        if self.pass(1).is_some() && self.text[start] > b' ' {
+            return Ok(Some(self.text[start]));
+        }
+        self.start = start;
         match self.text() {
             [] => Ok(None),
             [letter] => Ok(Some(*letter)),
@@ -57,16 +114,28 @@ impl<'a> Fields<'a> {
     }
 
     /// A number.
+    #[inline]
     pub fn number(&mut self) -> Result<Option<f64>, Reason> {
+        if let Some(value) = self.plain_number() {
+            return Ok(Some(value));
+        }
         match self.text() {
             [] => Ok(None),
             text => number(text).map(Some).ok_or(Reason::FieldUnreadable),
         }
     }
 
+    /// A number without a sign that is shorter than eight bytes.
+    #[inline]
+    fn plain_number(&mut self) -> Option<f64> {
+        let number = plain_number(word_at(self.text, self.start))?;
+        self.pass(number.length)?;
+        Some(quotient(number.digits, number.decimals))
+    }
+
     /// A number that the sentence stays good without: what can't be read is missing.
     pub fn number_if_readable(&mut self) -> Option<f64> {
-        number(self.text())
+        self.plain_number().or_else(|| number(self.text()))
     }
 
     /// A whole number of at most four digits.
@@ -81,17 +150,19 @@ impl<'a> Fields<'a> {
     }
 
     /// A number and the letter of its unit behind it, which may be missing but not another.
+    #[inline]
     pub fn number_with(&mut self, unit: u8) -> Result<Option<f64>, Reason> {
         let value = self.number()?;
-        match self.text() {
-            [] => Ok(value),
-            [letter] if letter.eq_ignore_ascii_case(&unit) => Ok(value),
+        match self.letter() {
+            Ok(None) => Ok(value),
+            Ok(Some(letter)) if letter.eq_ignore_ascii_case(&unit) => Ok(value),
             _ if value.is_none() => Ok(None),
             _ => Err(Reason::UnitUnknown),
         }
     }
 
     /// A direction in degrees, wrapped into `0.0..360.0`.
+    #[inline]
     pub fn direction(&mut self) -> Result<Option<f64>, Reason> {
         self.number()?.map(in_circle).transpose()
     }
@@ -118,38 +189,54 @@ impl<'a> Fields<'a> {
 
     /// A time of day (`hhmmss.sss`), microseconds since midnight UTC. Leading zeros may be missing.
     /// A second 60 (a leap second, or rounding) is the first of the next minute.
+    #[inline]
     pub fn time_of_day_us(&mut self) -> Result<Option<i64>, Reason> {
-        let text = self.text();
-        if text.is_empty() {
-            return Ok(None);
-        }
-        let (clock, decimals) = match text.iter().position(|b| *b == b'.') {
-            Some(dot) => (&text[..dot], &text[dot + 1..]),
-            None => (text, &[][..]),
+        let ([hour, minute, second], decimals_us) = match self.usual_clock() {
+            Some(clock) => clock,
+            None => match self.text() {
+                [] => return Ok(None),
+                text => {
+                    let (clock, decimals) = match text.iter().position(|b| *b == b'.') {
+                        Some(dot) => (&text[..dot], &text[dot + 1..]),
+                        None => (text, &[][..]),
+                    };
+                    (three_pairs(clock, 1)?, decimals_us(decimals))
+                }
+            },
         };
-        let [hour, minute, second] = three_pairs(clock, 1)?;
         if hour > 23 || minute > 59 || second > 60 {
             return Err(Reason::TimeOutOfRange);
         }
-        let (mut us, mut unit_us) = (((hour * 60 + minute) * 60 + second) * 1_000_000, 1_000_000);
-        for digit in decimals {
-            if !digit.is_ascii_digit() {
-                return Err(Reason::FieldUnreadable);
-            }
-            unit_us /= 10;
-            us += i64::from(digit - b'0') * unit_us;
+        Ok(Some(((hour * 60 + minute) * 60 + second) * 1_000_000 + decimals_us?))
+    }
+
+    /// A time of day with all its six digits and at most six decimals.
+    #[inline]
+    fn usual_clock(&mut self) -> Option<([i64; 3], Result<i64, Reason>)> {
+        let (clock, behind) = words::three_pairs(word_at(self.text, self.start))?;
+        if behind != b'.' {
+            self.pass(6)?;
+            return Some((clock, Ok(0)));
         }
-        Ok(Some(us))
+        let word = word_at(self.text, self.start + 7);
+        let (n_decimals @ 1..=6, _) = leading_digits(word) else { return None };
+        self.pass(7 + n_decimals)?;
+        let us = first_digits(word, n_decimals) * POWERS_OF_TEN_WHOLE[6 - n_decimals];
+        Some((clock, Ok(us as i64)))
     }
 
     /// A date (`ddmmyy`), microseconds from 1970 to its start. Years 80 to 99 are 19xx, others 20xx.
     /// `000000` is a receiver that does not know the date.
     pub fn date_us(&mut self) -> Result<Option<i64>, Reason> {
-        let text = self.text();
-        if text.is_empty() || text == b"000000" {
-            return Ok(None);
-        }
-        let [day, month, year] = three_pairs(text, 5)?;
+        let usual = words::three_pairs(word_at(self.text, self.start));
+        let [day, month, year] = match usual.filter(|_| self.pass(6).is_some()) {
+            Some(([0, 0, 0], _)) => return Ok(None),
+            Some((date, _)) => date,
+            None => match self.text() {
+                [] | b"000000" => return Ok(None),
+                text => three_pairs(text, 5)?,
+            },
+        };
         let date_us = year_of(year).and_then(|year| midnight_us(year, month, day));
         date_us.map(Some).ok_or(Reason::DateOutOfRange)
     }
@@ -162,18 +249,17 @@ impl<'a> Fields<'a> {
 
     /// Degrees and minutes (`ddmm.mmm`) and the hemisphere; `None` without the hemisphere.
     /// The degrees are what stands before the last two digits of the whole minutes.
+    #[inline]
     fn coordinate(&mut self, [positive, negative]: [u8; 2], most_deg: f64) -> Result<Option<f64>, Reason> {
-        let (text, hemisphere) = (self.text(), self.letter()?);
-        if text.is_empty() {
-            return Ok(None);
-        }
-        let whole = text.iter().take_while(|b| b.is_ascii_digit()).count();
-        if whole == 0 || whole > 5 {
-            return Err(Reason::FieldUnreadable);
-        }
-        let (degrees, minutes) = text.split_at(whole.saturating_sub(2));
-        let degrees = degrees.iter().fold(0.0, |sum, b| sum * 10.0 + f64::from(b - b'0'));
-        let minutes = number(minutes).ok_or(Reason::FieldUnreadable)?;
+        let angle = match self.usual_coordinate() {
+            Some(usual) => Ok(Some(usual)),
+            None => match self.text() {
+                [] => Ok(None),
+                text => degrees_and_minutes(text).map(Some).ok_or(Reason::FieldUnreadable),
+            },
+        };
+        let hemisphere = self.letter()?;
+        let Some((degrees, minutes)) = angle? else { return Ok(None) };
         let angle = degrees + minutes / 60.0;
         if minutes >= 60.0 || angle > most_deg {
             return Err(Reason::PositionOutOfRange);
@@ -185,6 +271,42 @@ impl<'a> Fields<'a> {
             Some(_) => Err(Reason::FieldUnreadable),
         }
     }
+
+    /// Degrees and minutes where the point stands behind four or five digits, and at most four behind it.
+    #[inline]
+    fn usual_coordinate(&mut self) -> Option<(f64, f64)> {
+        let word = word_at(self.text, self.start);
+        let (n_digits @ 4..=5, Some(b'.')) = leading_digits(word) else { return None };
+        let minutes = plain_number(word_at(self.text, self.start + n_digits - 2))?;
+        self.pass(n_digits - 2 + minutes.length)?;
+        let degrees = first_digits(word, n_digits - 2);
+        Some((degrees as f64, quotient(minutes.digits, minutes.decimals)))
+    }
+}
+
+/// Microseconds in the decimals of a second; digits behind the sixth are dropped.
+fn decimals_us(decimals: &[u8]) -> Result<i64, Reason> {
+    let (mut us, mut unit_us) = (0, 1_000_000);
+    for digit in decimals {
+        if !digit.is_ascii_digit() {
+            return Err(Reason::FieldUnreadable);
+        }
+        unit_us /= 10;
+        us += i64::from(digit - b'0') * unit_us;
+    }
+    Ok(us)
+}
+
+/// Degrees and minutes as they stand together: the degrees are what stands before the last two digits of the whole
+/// minutes.
+fn degrees_and_minutes(text: &[u8]) -> Option<(f64, f64)> {
+    let whole = text.iter().take_while(|b| b.is_ascii_digit()).count();
+    if whole == 0 || whole > 5 {
+        return None;
+    }
+    let (degrees, minutes) = text.split_at(whole.saturating_sub(2));
+    let degrees = degrees.iter().fold(0.0, |sum, b| sum * 10.0 + f64::from(b - b'0'));
+    Some((degrees, number(minutes)?))
 }
 
 /// A position as a sentence gives it.
@@ -224,7 +346,11 @@ impl SaidTime {
 
 /// A direction in degrees, wrapped into `0.0..360.0`, refused beyond a full circle.
 pub(super) fn in_circle(angle_deg: f64) -> Result<f64, Reason> {
-    if (0.0..=360.0).contains(&angle_deg) { Ok(wrap_deg(angle_deg)) } else { Err(Reason::ValueOutOfRange) }
+    match angle_deg {
+        0.0..360.0 => Ok(angle_deg),
+        360.0 => Ok(0.0),
+        _ => Err(Reason::ValueOutOfRange),
+    }
 }
 
 /// A speed without a direction of its own, or a depth: refused where negative.
@@ -243,6 +369,7 @@ pub(super) fn year_of(year: i64) -> Option<i64> {
 }
 
 /// A plain decimal number: a sign, digits, a point, digits. No exponent, no `inf`, no `nan`.
+#[inline]
 pub(super) fn number(text: &[u8]) -> Option<f64> {
     let (negative, unsigned) = match text {
         [b'-', rest @ ..] => (true, rest),
@@ -252,26 +379,32 @@ pub(super) fn number(text: &[u8]) -> Option<f64> {
     if unsigned.len() > NUMBER_BYTES_MAX {
         return None;
     }
-    let (mut mantissa, mut n_digits, mut decimals, mut seen_point) = (0_u64, 0, 0, false);
-    for byte in unsigned {
+    let (mut mantissa, mut point) = (0_u64, None);
+    for (at, byte) in unsigned.iter().enumerate() {
         match byte {
-            b'0'..=b'9' => {
-                mantissa = mantissa.wrapping_mul(10).wrapping_add(u64::from(byte - b'0'));
-                n_digits += 1;
-                decimals += usize::from(seen_point);
-            }
-            b'.' if !seen_point => seen_point = true,
+            b'0'..=b'9' => mantissa = mantissa.wrapping_mul(10).wrapping_add(u64::from(byte - b'0')),
+            b'.' if point.is_none() => point = Some(at),
             _ => return None,
         }
     }
+    let (n_digits, decimals) =
+        point.map_or((unsigned.len(), 0), |at| (unsigned.len() - 1, unsigned.len() - 1 - at));
     let value = match n_digits {
         0 => return None,
-        // mantissa and power of ten are exact, so their quotient is the nearest double
-        1..=15 => mantissa as f64 / POWERS_OF_TEN[decimals],
+        1..=15 => quotient(mantissa, decimals),
         _ => std::str::from_utf8(unsigned).ok()?.parse().ok()?,
     };
     Some(if negative { -value } else { value })
 }
+
+/// The number with so many decimals, at most fifteen digits: both parts are exact, so their quotient is the nearest
+/// double.
+#[inline]
+fn quotient(mantissa: u64, decimals: usize) -> f64 {
+    mantissa as f64 / POWERS_OF_TEN[decimals]
+}
+
+const POWERS_OF_TEN_WHOLE: [u64; 7] = [1, 10, 100, 1_000, 10_000, 100_000, 1_000_000];
 
 const POWERS_OF_TEN: [f64; 16] =
     [1.0, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8, 1e9, 1e10, 1e11, 1e12, 1e13, 1e14, 1e15];
@@ -310,6 +443,8 @@ mod tests {
         assert_eq!(time("91520"), Ok(Some(33_320_000_000)), "leading zero dropped");
         assert_eq!(time("000001.12345678901"), Ok(Some(1_123_456)));
         assert_eq!(time(""), Ok(None));
+        assert_eq!(time("060102."), Ok(Some(21_662_000_000)));
+        assert_eq!(time("060102.5."), Err(Reason::FieldUnreadable));
         assert_eq!(time("240000"), Err(Reason::TimeOutOfRange));
         assert_eq!(time("0123456"), Err(Reason::FieldUnreadable));
         assert_eq!(time("-12345"), Err(Reason::FieldUnreadable));
@@ -336,12 +471,37 @@ mod tests {
         assert_eq!(position(",,,"), Ok(None));
         assert_eq!(position("9575.0,N,02924.0,W"), Err(Reason::PositionOutOfRange));
         assert_eq!(position("9000.1,N,02924.0,W"), Err(Reason::PositionOutOfRange));
-        for text in ["45-30.0,N,02924.0,W", "inf,N,02924.0,W", "4530.0,X,02924.0,W", "4530.0,N,-2924.0,W"] {
+        for text in [
+            "45-30.0,N,02924.0,W",
+            "inf,N,02924.0,W",
+            "4530.0,X,02924.0,W",
+            "4530.0,N,-2924.0,W",
+            "4530.0.,N,02924.0,W",
+            "45.30.0,N,02924.0,W",
+        ] {
             assert_eq!(position(text), Err(Reason::FieldUnreadable), "{text}");
         }
     }
 
     proptest! {
+        /// A blank before a field changes nothing, but it is then read byte by byte.
+        #[test]
+        fn fields_in_words_and_in_bytes_are_the_same(
+            field in "[0-9]{0,8}[.]?[0-9]{0,8}|[0-9.]{0,10}|[-+0-9.NSE ]{0,9}",
+            letter in "[NSEW]?",
+            behind in ",[0-9.,A]{0,9}",
+        ) {
+            let (plain, padded) = (format!("{field},{letter}{behind}"), format!(" {field},{letter}{behind}"));
+            let (plain, padded) = (&mut Fields::new(plain.as_bytes()), &mut Fields::new(padded.as_bytes()));
+            let all = |f: &mut Fields| {
+                let (mut a, mut b, mut c, mut d, mut e) = (*f, *f, *f, *f, *f);
+                let position = f.coordinate(*b"NS", 90.0);
+                ((a.number(), a.rest().len()), (b.time_of_day_us(), b.rest().len()), (c.date_us(), c.rest().len()),
+                 (d.letter(), d.rest().len()), (e.number_if_readable(), e.rest().len()), (position, f.rest().len()))
+            };
+            prop_assert_eq!(all(plain), all(padded));
+        }
+
         #[test]
         fn numbers_agree_with_the_standard_library(whole in 0u64..1_000_000, decimals in 0usize..12, value in any::<u32>()) {
             let text = format!("{whole}.{value:0decimals$}");

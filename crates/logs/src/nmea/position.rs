@@ -30,23 +30,15 @@ pub struct Rmc {
 
 /// GGA: fix with its quality.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Gga {
+pub struct Gga<'a> {
     /// Time without date.
     pub said: SaidTime,
     /// Position.
     pub position: Position,
     /// Quality: 0 none, 1 to 5 and 9 satellites, 6 dead reckoning, 7 entered by hand, 8 simulator.
     pub quality: Option<u8>,
-    /// Satellites in use.
-    pub satellites: Option<f64>,
-    /// Horizontal dilution of precision.
-    pub hdop: Option<f64>,
-    /// Antenna above mean sea level, m.
-    pub altitude_m: Option<f64>,
-    /// Geoid above the ellipsoid, m.
-    pub geoid_m: Option<f64>,
-    /// Age of differential corrections, s.
-    pub differential_age_s: Option<f64>,
+    /// The fields behind the quality, which a trip does not need: they are read when they are asked for.
+    more: &'a [u8],
 }
 
 /// GLL: position.
@@ -71,14 +63,8 @@ pub struct Gns<'a> {
     pub position: Position,
     /// How the receiver came to its position, a letter for each satellite system.
     pub modes: &'a [u8],
-    /// Satellites in use.
-    pub satellites: Option<f64>,
-    /// Horizontal dilution of precision.
-    pub hdop: Option<f64>,
-    /// Antenna above mean sea level, m.
-    pub altitude_m: Option<f64>,
-    /// Geoid above the ellipsoid, m.
-    pub geoid_m: Option<f64>,
+    /// The fields behind the modes, which a trip does not need: they are read when they are asked for.
+    more: &'a [u8],
 }
 
 /// VTG: velocity over ground.
@@ -132,7 +118,7 @@ impl Rmc {
         Ok(Self { said, status, position, sog_mps, cog_deg, variation_deg, mode, nav_status })
     }
 
-    pub(super) fn values(&self, put: &mut dyn FnMut(Value)) -> Result<(), Reason> {
+    pub(super) fn values(&self, put: &mut impl FnMut(Value)) -> Result<(), Reason> {
         judge(self.status, self.mode)?;
         put_fix(self.position, FixKind::Rmc, put);
         put_velocity(self.sog_mps, self.cog_deg, put);
@@ -145,8 +131,8 @@ impl Rmc {
     }
 }
 
-impl Gga {
-    pub(super) fn read(f: &mut Fields) -> Result<Self, Reason> {
+impl<'a> Gga<'a> {
+    pub(super) fn read(f: &mut Fields<'a>) -> Result<Self, Reason> {
         let time_of_day_us = f.time_of_day_us()?;
         let position = f.position();
         let quality = match f.letter()? {
@@ -155,17 +141,36 @@ impl Gga {
             Some(_) => return Err(Reason::FieldUnreadable),
         };
         let position = if quality == Some(0) { position.unwrap_or_default() } else { position? };
-        let (satellites, hdop) = (f.number_if_readable(), f.number_if_readable());
-        let altitude_m = f.number_if_readable();
-        f.skip(1);
-        let geoid_m = f.number_if_readable();
-        f.skip(1);
-        let differential_age_s = f.number_if_readable();
         let said = SaidTime { date_us: None, time_of_day_us, sure: false };
-        Ok(Self { said, position, quality, satellites, hdop, altitude_m, geoid_m, differential_age_s })
+        Ok(Self { said, position, quality, more: f.rest() })
     }
 
-    pub(super) fn values(&self, put: &mut dyn FnMut(Value)) -> Result<(), Reason> {
+    /// Satellites in use.
+    pub fn satellites(&self) -> Option<f64> {
+        number_in(self.more, 0)
+    }
+
+    /// Horizontal dilution of precision.
+    pub fn hdop(&self) -> Option<f64> {
+        number_in(self.more, 1)
+    }
+
+    /// Antenna above mean sea level, m.
+    pub fn altitude_m(&self) -> Option<f64> {
+        number_in(self.more, 2)
+    }
+
+    /// Geoid above the ellipsoid, m.
+    pub fn geoid_m(&self) -> Option<f64> {
+        number_in(self.more, 4)
+    }
+
+    /// Age of differential corrections, s.
+    pub fn differential_age_s(&self) -> Option<f64> {
+        number_in(self.more, 6)
+    }
+
+    pub(super) fn values(&self, put: &mut impl FnMut(Value)) -> Result<(), Reason> {
         self.judge()?;
         put_fix(self.position, FixKind::Gga, put);
         Ok(())
@@ -195,7 +200,7 @@ impl Gll {
         Ok(Self { position, said, status, mode })
     }
 
-    pub(super) fn values(&self, put: &mut dyn FnMut(Value)) -> Result<(), Reason> {
+    pub(super) fn values(&self, put: &mut impl FnMut(Value)) -> Result<(), Reason> {
         judge(self.status, self.mode)?;
         put_fix(self.position, FixKind::Gll, put);
         Ok(())
@@ -210,18 +215,30 @@ impl Gll {
 impl<'a> Gns<'a> {
     pub(super) fn read(f: &mut Fields<'a>) -> Result<Self, Reason> {
         let said = SaidTime { date_us: None, time_of_day_us: f.time_of_day_us()?, sure: false };
-        Ok(Self {
-            said,
-            position: f.position()?,
-            modes: f.text(),
-            satellites: f.number_if_readable(),
-            hdop: f.number_if_readable(),
-            altitude_m: f.number_if_readable(),
-            geoid_m: f.number_if_readable(),
-        })
+        Ok(Self { said, position: f.position()?, modes: f.text(), more: f.rest() })
     }
 
-    pub(super) fn values(&self, put: &mut dyn FnMut(Value)) -> Result<(), Reason> {
+    /// Satellites in use.
+    pub fn satellites(&self) -> Option<f64> {
+        number_in(self.more, 0)
+    }
+
+    /// Horizontal dilution of precision.
+    pub fn hdop(&self) -> Option<f64> {
+        number_in(self.more, 1)
+    }
+
+    /// Antenna above mean sea level, m.
+    pub fn altitude_m(&self) -> Option<f64> {
+        number_in(self.more, 2)
+    }
+
+    /// Geoid above the ellipsoid, m.
+    pub fn geoid_m(&self) -> Option<f64> {
+        number_in(self.more, 3)
+    }
+
+    pub(super) fn values(&self, put: &mut impl FnMut(Value)) -> Result<(), Reason> {
         self.judge()?;
         put_fix(self.position, FixKind::Gns, put);
         Ok(())
@@ -245,11 +262,11 @@ impl<'a> Gns<'a> {
 }
 
 impl Vtg {
-    pub(super) fn read(f: &mut Fields, n_fields: usize) -> Result<Self, Reason> {
+    pub(super) fn read(f: &mut Fields) -> Result<Self, Reason> {
         let course = f.direction()?;
         // before NMEA 2.0 there were four numbers and no letters
         let mut ahead = *f;
-        if n_fields == 4 && ahead.text() != b"T" {
+        if ahead.text() != b"T" && f.n_left() == 3 {
             let cog_magnetic_deg = f.direction()?;
             let sog_mps = speed(f.number()?, f.number()?)?;
             return Ok(Self { cog_deg: course, cog_magnetic_deg, sog_mps, mode: None });
@@ -260,7 +277,7 @@ impl Vtg {
         Ok(Self { cog_deg: course, cog_magnetic_deg, sog_mps, mode: f.letter()? })
     }
 
-    pub(super) fn values(&self, put: &mut dyn FnMut(Value)) -> Result<(), Reason> {
+    pub(super) fn values(&self, put: &mut impl FnMut(Value)) -> Result<(), Reason> {
         judge_mode(self.mode)?;
         put_velocity(self.sog_mps, self.cog_deg, put);
         Ok(())
@@ -293,11 +310,18 @@ impl<'a> Wpl<'a> {
         Ok(Self { position: f.position()?, name: f.text() })
     }
 
-    pub(super) fn values(&self, put: &mut dyn FnMut(Value)) {
+    pub(super) fn values(&self, put: &mut impl FnMut(Value)) {
         if let Some(at) = self.position.at() {
             put(Value::Mark { at });
         }
     }
+}
+
+/// The number in a field, counted from 0; what can't be read is missing.
+fn number_in(fields: &[u8], n_before: usize) -> Option<f64> {
+    let mut f = Fields::new(fields);
+    f.skip(n_before);
+    f.number_if_readable()
 }
 
 /// Whether status and mode say that there is a satellite fix.
@@ -321,13 +345,13 @@ fn speed(kn: Option<f64>, kmh: Option<f64>) -> Result<Option<f64>, Reason> {
     mps.map(not_negative).transpose()
 }
 
-fn put_fix(position: Position, from: FixKind, put: &mut dyn FnMut(Value)) {
+fn put_fix(position: Position, from: FixKind, put: &mut impl FnMut(Value)) {
     if let Some(at) = position.at() {
         put(Value::Fix { at, from });
     }
 }
 
-fn put_velocity(sog_mps: Option<f64>, cog_deg: Option<f64>, put: &mut dyn FnMut(Value)) {
+fn put_velocity(sog_mps: Option<f64>, cog_deg: Option<f64>, put: &mut impl FnMut(Value)) {
     if let Some(sog_mps) = sog_mps {
         put(Value::GroundVelocity { sog_mps, cog_deg });
     }

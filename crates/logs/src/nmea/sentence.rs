@@ -6,8 +6,11 @@
 //! first sentence was cut and the second is looked at on its own. What stands before, between and behind the
 //! sentences of a line is noise.
 
+use memchr::{memchr, memchr2, memchr3};
+
 use super::reason::Reason;
-use crate::stamp::{TagBlock, checksum, checksum_digits, tag_block};
+use crate::stamp::{TagBlock, checksum_digits, tag_block};
+use crate::words::star_and_checksum;
 
 /// Bytes within which a sentence must end. The standard says 82 characters, transducer sentences of real
 /// instruments reach several hundred.
@@ -40,6 +43,10 @@ pub struct Frame<'a> {
     pub data: &'a [u8],
     /// Whether there was a checksum (which then is right).
     pub has_checksum: bool,
+    /// What starts with the sentence: where it has a checksum, that and more may stand behind the fields.
+    pub(super) text: &'a [u8],
+    /// Where the fields end in `text`.
+    pub(super) end: usize,
 }
 
 /// The candidates on a line, in order.
@@ -69,8 +76,7 @@ impl<'a> Iterator for Candidates<'a> {
         let mut tag = None;
         let mut tag_end = None;
         loop {
-            let rest = &self.line[self.at..];
-            let start = self.at + rest.iter().position(|b| matches!(b, b'$' | b'!' | b'\\'))?;
+            let start = self.at + next_mark(&self.line[self.at..])?;
             let text = &self.line[start..];
             if text[0] == b'\\' {
                 self.at = start + 1;
@@ -84,8 +90,10 @@ impl<'a> Iterator for Candidates<'a> {
                     };
                     tag_end = Some(self.at);
                 }
-            } else if starts_sentence(text) {
-                let (length, frame) = frame(text);
+            } else if let Some((length, frame)) = usual(text)
+                .map(|(length, frame)| (length, Ok(frame)))
+                .or_else(|| Some(frame(text, starts_sentence(text)?)))
+            {
                 self.at = start + length;
                 let tag = tag.filter(|_| tag_end == Some(start));
                 return Some(Candidate { start, bytes: &text[..length], tag, frame });
@@ -96,28 +104,54 @@ impl<'a> Iterator for Candidates<'a> {
     }
 }
 
-/// Whether a text that starts with `$` or `!` goes on like a sentence: an address, then a comma, a star,
-/// or, where it was torn, nothing.
-fn starts_sentence(text: &[u8]) -> bool {
-    let address =
-        text[1..].iter().take(ADDRESS_BYTES_MAX + 1).take_while(|b| b.is_ascii_alphanumeric()).count();
-    match text.get(1 + address) {
-        Some(b',' | b'*') => (3..=ADDRESS_BYTES_MAX).contains(&address),
-        Some(b'$' | b'!') | None => (1..=ADDRESS_BYTES_MAX).contains(&address),
-        Some(_) => false,
+/// A sentence as nearly all are, where the text starts with one: `$`, five capital letters, a comma, and behind the
+/// first star the right checksum. With its length.
+#[inline]
+pub(super) fn usual(text: &[u8]) -> Option<(usize, Frame<'_>)> {
+    let [b'$', address @ .., b','] = text.first_chunk::<7>()? else { return None };
+    if !address.iter().all(u8::is_ascii_uppercase) {
+        return None;
+    }
+    let (star, sum) = star_and_checksum(&text[..text.len().min(SENTENCE_BYTES_MAX)])?;
+    if checksum_digits(&text[star + 1..]) != Some(sum ^ b'$') {
+        return None;
+    }
+    let (address, data) = (&text[1..6], &text[7..star]);
+    Some((star + 3, Frame { start: b'$', address, data, has_checksum: true, text, end: star }))
+}
+
+/// Place of the next byte with which a sentence or a TAG block may start.
+fn next_mark(text: &[u8]) -> Option<usize> {
+    match text.first()? {
+        b'$' | b'!' | b'\\' => Some(0),
+        _ => memchr3(b'$', b'!', b'\\', text),
     }
 }
 
-/// The sentence at the start of `text`, and the length of what was looked at.
-fn frame(text: &[u8]) -> (usize, Result<Frame<'_>, Reason>) {
-    let window = &text[..text.len().min(SENTENCE_BYTES_MAX)];
-    let Some(star) = window.iter().position(|b| *b == b'*') else {
-        let end = next_start(window).unwrap_or(window.len());
-        return (end, split(text[0], window[1..end].trim_ascii_end(), false));
+/// Whether a text that starts with `$` or `!` goes on like a sentence: an address, then a comma, a star,
+/// or, where it was torn, nothing. The length of the address.
+fn starts_sentence(text: &[u8]) -> Option<usize> {
+    let address =
+        text[1..].iter().take(ADDRESS_BYTES_MAX + 1).take_while(|b| b.is_ascii_alphanumeric()).count();
+    let good = match text.get(1 + address) {
+        Some(b',' | b'*') => (3..=ADDRESS_BYTES_MAX).contains(&address),
+        Some(b'$' | b'!') | None => (1..=ADDRESS_BYTES_MAX).contains(&address),
+        Some(_) => false,
     };
-    let given = checksum_digits(&text[star + 1..]);
-    if given == Some(checksum(&text[1..star])) {
-        return (star + 3, split(text[0], &text[1..star], true));
+    good.then_some(address)
+}
+
+/// The sentence at the start of `text`, which has an address of that length, and the length of what was looked at.
+fn frame(text: &[u8], n_address: usize) -> (usize, Result<Frame<'_>, Reason>) {
+    let window = &text[..text.len().min(SENTENCE_BYTES_MAX)];
+    let Some((star, sum)) = star_and_checksum(window) else {
+        let end = next_start(window).unwrap_or(window.len());
+        let sentence = window[..end].trim_ascii_end();
+        return (end, split(sentence, sentence.len(), n_address, false));
+    };
+    // the start itself does not count
+    if checksum_digits(&text[star + 1..]) == Some(sum ^ text[0]) {
+        return (star + 3, split(text, star, n_address, true));
     }
     if let Some(end) = next_start(&text[..star]) {
         return (end, Err(Reason::CutShort));
@@ -128,23 +162,23 @@ fn frame(text: &[u8]) -> (usize, Result<Frame<'_>, Reason>) {
     (star + 1 + digits, Err(if torn { Reason::CutShort } else { Reason::ChecksumWrong }))
 }
 
-/// Address and fields of a sentence without its start and checksum.
-fn split(start: u8, inside: &[u8], has_checksum: bool) -> Result<Frame<'_>, Reason> {
-    match inside.iter().position(|b| *b == b',') {
-        Some(comma) => {
-            Ok(Frame { start, address: &inside[..comma], data: &inside[comma + 1..], has_checksum })
-        }
-        None if has_checksum => Ok(Frame { start, address: inside, data: &[], has_checksum }),
-        None => Err(Reason::CutShort),
-    }
+/// Address and fields of a sentence that starts with `text` and ends at `end`; the address ends no earlier than said.
+fn split(text: &[u8], end: usize, n_address: usize, has_checksum: bool) -> Result<Frame<'_>, Reason> {
+    let behind = text[..end].get(1 + n_address..).unwrap_or_default();
+    let (address, data) = match memchr(b',', behind) {
+        Some(more) => (&text[1..=n_address + more], &behind[more + 1..]),
+        None if has_checksum => (&text[1..end], &text[end..end]),
+        None => return Err(Reason::CutShort),
+    };
+    Ok(Frame { start: text[0], address, data, has_checksum, text, end })
 }
 
 /// Place of the next start behind the first byte.
 fn next_start(text: &[u8]) -> Option<usize> {
     let mut at = 1;
     loop {
-        at += text[at..].iter().position(|b| matches!(b, b'$' | b'!'))?;
-        if starts_sentence(&text[at..]) {
+        at += memchr2(b'$', b'!', &text[at..])?;
+        if starts_sentence(&text[at..]).is_some() {
             return Some(at);
         }
         at += 1;

@@ -58,7 +58,7 @@ impl<'a> Xdr<'a> {
         })
     }
 
-    pub(super) fn values(&self, put: &mut dyn FnMut(Value)) -> Result<(), Reason> {
+    pub(super) fn values(&self, put: &mut impl FnMut(Value)) -> Result<(), Reason> {
         for transducer in self.transducers().filter(Transducer::is_water_thermometer) {
             if transducer.value.is_some() && transducer.temp_c().is_none() {
                 return Err(Reason::UnitUnknown);

@@ -3,7 +3,6 @@
 use waterseam_units::convert::{M_PER_FATHOM, M_PER_FT, MPS_PER_KMH, MPS_PER_KN, c_from_f, c_from_k};
 
 use super::fields::{Fields, in_circle, not_negative};
-use super::library;
 use super::reason::Reason;
 use crate::observation::{DepthReference, North, Value};
 
@@ -81,12 +80,11 @@ pub struct Vdr {
 impl Mtw {
     /// Celsius is the only unit of the standard and is meant where the unit is missing; Fahrenheit and kelvin
     /// are converted.
-    pub(super) fn read(data: &[u8]) -> Result<Self, Reason> {
-        let mut f = Fields::new(data);
+    pub(super) fn read(f: &mut Fields) -> Result<Self, Reason> {
         let temp = f.number()?;
         let temp_c = match f.letter()? {
-            Some(b'C') => library::mtw_celsius(data)?,
-            None => temp,
+            Some(b'C') if !f.are_plain() => return Err(Reason::FieldUnreadable),
+            Some(b'C') | None => temp,
             Some(b'F') => temp.map(c_from_f),
             Some(b'K') => temp.map(c_from_k),
             Some(_) => return Err(Reason::UnitUnknown),
@@ -94,7 +92,7 @@ impl Mtw {
         Ok(Self { temp_c })
     }
 
-    pub(super) fn values(&self, put: &mut dyn FnMut(Value)) {
+    pub(super) fn values(&self, put: &mut impl FnMut(Value)) {
         if let Some(temp_c) = self.temp_c {
             put(Value::WaterTemp { temp_c });
         }
@@ -118,7 +116,7 @@ impl Dpt {
         }
     }
 
-    pub(super) fn values(&self, put: &mut dyn FnMut(Value)) -> Result<(), Reason> {
+    pub(super) fn values(&self, put: &mut impl FnMut(Value)) -> Result<(), Reason> {
         let Some(below_transducer_m) = self.depth_m else { return Ok(()) };
         if below_transducer_m == 0.0 {
             return Err(Reason::DepthZero);
@@ -140,7 +138,7 @@ impl DepthBelow {
         Ok(Self { reference, depth_m: depth_m.map(not_negative).transpose()? })
     }
 
-    pub(super) fn values(&self, put: &mut dyn FnMut(Value)) -> Result<(), Reason> {
+    pub(super) fn values(&self, put: &mut impl FnMut(Value)) -> Result<(), Reason> {
         match self.depth_m {
             Some(0.0) => Err(Reason::DepthZero),
             Some(depth_m) => {
@@ -153,16 +151,23 @@ impl DepthBelow {
 }
 
 impl Vhw {
-    pub(super) fn read(data: &[u8]) -> Result<Self, Reason> {
-        let got = library::vhw(data)?;
+    /// A value counts where the letter of its unit stands behind it.
+    pub(super) fn read(f: &mut Fields) -> Result<Self, Reason> {
+        let [heading_true, heading_magnetic, kn] =
+            [with_letter(b'T', f)?, with_letter(b'M', f)?, with_letter(b'N', f)?];
+        let (kmh, letter) = (f.number()?, f.text());
+        if !(Fields::new(letter).are_plain() && f.are_plain()) {
+            return Err(Reason::FieldUnreadable);
+        }
+        let kmh = kmh.filter(|_| letter == b"K");
         Ok(Self {
-            heading_true_deg: got.heading_true_deg.map(in_circle).transpose()?,
-            heading_magnetic_deg: got.heading_magnetic_deg.map(in_circle).transpose()?,
-            stw_mps: got.stw_kn.map(|kn| kn * MPS_PER_KN).or(got.stw_kmh.map(|kmh| kmh * MPS_PER_KMH)),
+            heading_true_deg: heading_true.map(in_circle).transpose()?,
+            heading_magnetic_deg: heading_magnetic.map(in_circle).transpose()?,
+            stw_mps: kn.map(|kn| kn * MPS_PER_KN).or(kmh.map(|kmh| kmh * MPS_PER_KMH)),
         })
     }
 
-    pub(super) fn values(&self, put: &mut dyn FnMut(Value)) {
+    pub(super) fn values(&self, put: &mut impl FnMut(Value)) {
         if let Some(stw_mps) = self.stw_mps {
             put(Value::WaterSpeed { stw_mps, across_mps: None });
         }
@@ -174,6 +179,16 @@ impl Vhw {
     }
 }
 
+/// A number that is missing where the letter behind it is.
+fn with_letter(letter: u8, f: &mut Fields) -> Result<Option<f64>, Reason> {
+    let value = f.number()?;
+    match f.letter()? {
+        None => Ok(None),
+        Some(found) if found == letter => Ok(value),
+        Some(_) => Err(Reason::FieldUnreadable),
+    }
+}
+
 impl Vbw {
     pub(super) fn read(f: &mut Fields) -> Result<Self, Reason> {
         let (water, ground) = (HullSpeeds::read(f)?, HullSpeeds::read(f)?);
@@ -181,7 +196,7 @@ impl Vbw {
         Ok(Self { water, ground, stern_water_across_mps })
     }
 
-    pub(super) fn values(&self, put: &mut dyn FnMut(Value)) -> Result<(), Reason> {
+    pub(super) fn values(&self, put: &mut impl FnMut(Value)) -> Result<(), Reason> {
         if !self.water.is_usable() {
             return Err(Reason::StatusInvalid);
         }
@@ -213,7 +228,7 @@ impl Vdr {
         })
     }
 
-    pub(super) fn values(&self, put: &mut dyn FnMut(Value)) {
+    pub(super) fn values(&self, put: &mut impl FnMut(Value)) {
         let magnetic = self.set_magnetic_deg.map(|set_deg| (set_deg, North::Magnetic));
         let set = self.set_deg.map(|set_deg| (set_deg, North::True)).or(magnetic);
         if let (Some((set_deg, north)), Some(drift_mps)) = (set, self.drift_mps) {

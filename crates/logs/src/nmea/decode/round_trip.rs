@@ -8,7 +8,7 @@ use waterseam_units::convert::{
 use super::*;
 use crate::observation::FixKind::{Gga, Gll, Gns, Rmc};
 use crate::observation::WindReference;
-use crate::stamp::checksum;
+use crate::words::checksum;
 
 /// Ten-millionths of a minute in a degree.
 const PER_DEGREE: u64 = 600_000_000;

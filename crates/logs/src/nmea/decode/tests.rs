@@ -1,6 +1,6 @@
 use super::*;
 use crate::observation::{FixKind, WindReference};
-use crate::stamp::checksum;
+use crate::words::checksum;
 use waterseam_units::LatLon;
 use waterseam_units::convert::{MPS_PER_KMH, MPS_PER_KN};
 

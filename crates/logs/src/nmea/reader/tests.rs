@@ -3,7 +3,7 @@ use std::io::{BufReader, Read, repeat};
 
 use super::*;
 use crate::source::Collected;
-use crate::stamp::checksum;
+use crate::words::checksum;
 use proptest::prelude::*;
 use waterseam_units::convert::{M_PER_FT, MPS_PER_KN};
 
