@@ -39,7 +39,7 @@ const SAMPLES_MIN: usize = 20;
 /// A probe at one depth stays within this of it, m.
 const ONE_DEPTH_M: f64 = 1.0;
 /// Most regressors of a block.
-const MOST: usize = 3;
+pub(crate) const MOST: usize = 3;
 /// Depths that vary less carry no dependence on depth, m.
 const DEPTH_VARIES_M: f64 = 0.02;
 
@@ -202,20 +202,31 @@ pub(crate) fn take_off(y: &mut [f64], q: &[f64]) {
     y.iter_mut().zip(q).for_each(|(y, q)| *y -= along * q);
 }
 
+/// Scalar product, summed in lanes that do not wait for one another.
 pub(crate) fn dot(a: &[f64], b: &[f64]) -> f64 {
-    a.iter().zip(b).map(|(a, b)| a * b).sum()
+    const LANES: usize = 8;
+    let mut sums = [0.0; LANES];
+    let (a, a_rest) = a.as_chunks::<LANES>();
+    let (b, b_rest) = b.as_chunks::<LANES>();
+    for (a, b) in a.iter().zip(b) {
+        for lane in 0..LANES {
+            sums[lane] += a[lane] * b[lane];
+        }
+    }
+    let rest: f64 = a_rest.iter().zip(b_rest).map(|(a, b)| a * b).sum();
+    sums.iter().sum::<f64>() + rest
 }
 
 /// How much of the squares of `y` a regression explains, with `a` the products of `y` with the regressors and `g` those of
 /// the regressors among themselves (row by row), both after the nuisance was taken off. Nothing where the first
 /// regressor would have to go the other way.
 pub(crate) fn explained(a: &[f64], g: &[f64]) -> f64 {
-    let gains = gains(a, g);
-    if gains.first().is_some_and(|first| *first > 0.0) { dot(a, &gains) } else { 0.0 }
+    let gains = gains(a, g).filter(|gains| gains[0] > 0.0);
+    gains.map_or(0.0, |gains| a.iter().zip(gains).map(|(a, gain)| a * gain).sum())
 }
 
-/// The gains of a regression; none where it has no solution.
-pub(crate) fn gains(a: &[f64], g: &[f64]) -> Vec<f64> {
+/// The gains of a regression, one for each of `a`; none where it has no solution.
+pub(crate) fn gains(a: &[f64], g: &[f64]) -> Option<[f64; MOST]> {
     let n = a.len();
     // a boat that keeps her course for the whole block leaves regressors without a span
     let ridge = 1e-6 * (0..n).map(|i| g[i * n + i]).sum::<f64>() + 1e-12;
@@ -228,7 +239,7 @@ pub(crate) fn gains(a: &[f64], g: &[f64]) -> Vec<f64> {
             if i == j {
                 let pivot = rest + ridge;
                 if pivot <= 0.0 {
-                    return Vec::new();
+                    return None;
                 }
                 l[i][i] = pivot.sqrt();
             } else {
@@ -237,9 +248,9 @@ pub(crate) fn gains(a: &[f64], g: &[f64]) -> Vec<f64> {
         }
         z[i] = (a[i] - (0..i).map(|k| l[i][k] * z[k]).sum::<f64>()) / l[i][i];
     }
-    let mut gains = vec![0.0; n];
+    let mut gains = [0.0; MOST];
     for i in (0..n).rev() {
         gains[i] = (z[i] - (i + 1..n).map(|k| l[k][i] * gains[k]).sum::<f64>()) / l[i][i];
     }
-    gains
+    Some(gains)
 }

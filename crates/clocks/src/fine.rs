@@ -8,6 +8,8 @@ use crate::reference::Reference;
 
 /// How many blocks must scatter as they should not before their scatter counts as much as the likelihood.
 const PRIOR_BLOCKS: f64 = 4.0;
+/// Rounds in which the best offset and the noise about it find one another.
+const ROUNDS: usize = 2;
 /// A block speaks where the boat's record explains it so much better than nothing does, as a difference of log-likelihoods:
 /// chance does not reach it at the best of some thousand lags.
 const SPEAKS: f64 = 9.0;
@@ -73,14 +75,17 @@ impl<'a> Close<'a> {
             looks.iter().zip(n).for_each(|(look, n)| look.add(*n, &mut whole));
             highest(&whole)
         };
-        for _ in 0..2 {
-            let at = best(&looks, &n);
+        let mut at = best(&looks, &n);
+        for _ in 0..ROUNDS {
             for look in &mut looks {
-                look.whiten(reference, about_s, at);
+                look.whiten(reference, at);
             }
-            n = looks.iter().map(|look| look.effective(reference, about_s, at)).collect();
+            n = looks.iter().map(|look| look.effective(at)).collect();
+            let before = std::mem::replace(&mut at, best(&looks, &n));
+            if at == before {
+                break;
+            }
         }
-        let at = best(&looks, &n);
         let speaks = looks.iter().zip(&n).map(|(look, n)| look.gain(n.series, at) > SPEAKS).collect();
         Self { looks, n, speaks, first_s: about_s - REACH_S as f64 }
     }

@@ -34,6 +34,7 @@ mod resets;
 mod scan;
 mod segments;
 mod settings;
+mod shifted;
 
 use std::ops::Range;
 

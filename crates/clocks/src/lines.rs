@@ -7,6 +7,9 @@ use crate::{LineEvent, Sample};
 /// What the gear log's minutes are off by, s (standard deviation): read to the minute and written down when there is a
 /// hand free. Common practice, no source.
 const NOTED_S: f64 = 40.0;
+/// Further from a line than so many of these, its density is nothing beside [`UNNOTED`], of however many lines: e⁻⁵⁰ is
+/// 2e-22.
+const NEGLIGIBLE_SD: f64 = 10.0;
 /// Share of the probe's ups and downs that nobody noted.
 const UNNOTED: f64 = 0.2;
 /// Deeper than this the probe is down, m.
@@ -44,15 +47,13 @@ pub(crate) fn fit(
     for rod in 0..n_rods {
         let [ins, outs] = [true, false].map(|goes_in| Density::new(lines, rod, goes_in, boat_s, grid.step_s));
         let (Some(ins), Some(outs)) = (ins, outs) else { continue };
-        let at_offset = |at: usize| {
-            if !allowed[at] {
-                return f64::NEG_INFINITY;
-            }
-            let offset_s = grid.offset_s(at);
-            let of = |&(t, goes_in): &(f64, bool)| if goes_in { &ins } else { &outs }.at(t + offset_s);
-            events.iter().map(of).sum()
-        };
-        let curve = Curve { values: (0..grid.values.len()).map(at_offset).collect(), ..grid.clone() };
+        let mut values = vec![0.0; grid.values.len()];
+        for &(t, goes_in) in &events {
+            if goes_in { &ins } else { &outs }.add(t + grid.first_s, &mut values);
+        }
+        let closed = values.iter_mut().zip(allowed).filter(|(_, allowed)| !**allowed);
+        closed.for_each(|(value, _)| *value = f64::NEG_INFINITY);
+        let curve = Curve { values, ..grid.clone() };
         let height = curve.values.iter().copied().fold(f64::NEG_INFINITY, f64::max);
         if best.as_ref().is_none_or(|(other, _)| height > *other) {
             best = Some((height, Fit { curve, events: events.clone(), rod }));
@@ -110,17 +111,27 @@ impl Density {
         let scale = (1.0 - UNNOTED) * whole_s / (own.len() as f64 * NOTED_S * std::f64::consts::TAU.sqrt());
         let value = |cell: usize| {
             let t = from_s + cell as f64 * step_s;
-            let near: f64 = own.iter().map(|line| (-0.5 * ((t - line) / NOTED_S).powi(2)).exp()).sum();
+            let near: f64 = own
+                .iter()
+                .map(|line| (t - line) / NOTED_S)
+                .filter(|apart| apart.abs() < NEGLIGIBLE_SD)
+                .map(|apart| (-0.5 * apart * apart).exp())
+                .sum();
             (UNNOTED + scale * near).ln()
         };
         let n = (whole_s / step_s) as usize + 1;
         Some(Self { first_s: from_s, step_s, values: (0..n).map(value).collect() })
     }
 
-    fn at(&self, time_s: f64) -> f64 {
-        let cell = ((time_s - self.first_s) / self.step_s).round();
-        let inside = cell >= 0.0 && cell < self.values.len() as f64;
-        if inside { self.values[cell as usize] } else { UNNOTED.ln() }
+    /// Adds the values at a time and every step of the grid after it.
+    fn add(&self, time_s: f64, to: &mut [f64]) {
+        let first = ((time_s - self.first_s) / self.step_s + 0.5).floor() as i64;
+        let before = ((-first).max(0) as usize).min(to.len());
+        let (ahead, rest) = to.split_at_mut(before);
+        let own = self.values.get(first.max(0) as usize..).unwrap_or_default();
+        let (inside, behind) = rest.split_at_mut(own.len().min(rest.len()));
+        inside.iter_mut().zip(own).for_each(|(to, value)| *to += value);
+        ahead.iter_mut().chain(behind).for_each(|to| *to += UNNOTED.ln());
     }
 }
 

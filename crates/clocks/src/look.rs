@@ -1,7 +1,8 @@
 //! How likely is each second about a lag, by one stretch of the log?
 
-use crate::blocks::{Block, Part, dot, explained, gains, orthonormal, take_off};
-use crate::reference::{Reference, Series};
+use crate::blocks::{Block, MOST, Part, dot, explained, gains, orthonormal, take_off};
+use crate::reference::Reference;
+use crate::shifted::{Places, Shifted};
 
 /// How far to either side of a lag the close look goes, s.
 pub(crate) const REACH_S: usize = 48;
@@ -53,8 +54,12 @@ pub(crate) struct Look<'a> {
     filter: Vec<f64>,
     /// Samples that the boat's record covers.
     is_known: Vec<bool>,
+    /// Where these lie on the boat's record at the first offset.
+    places: Places,
     pub y: Vec<f64>,
     basis: Vec<Vec<f64>>,
+    /// The boat's series at the samples, filtered, for every offset.
+    x: Vec<Shifted>,
     /// Residual sum of squares for each offset, with the floor of the instrument.
     pub rss: Vec<f64>,
     pub middle_s: f64,
@@ -62,27 +67,33 @@ pub(crate) struct Look<'a> {
 
 impl<'a> Look<'a> {
     pub fn new(block: &'a Block, reference: &Reference, about_s: f64) -> Self {
-        let is_known = block.time_s.iter().map(|t| is_known(block.part, reference, t + about_s)).collect();
+        let is_known: Vec<bool> =
+            block.time_s.iter().map(|t| is_known(block.part, reference, t + about_s)).collect();
+        let first_s = about_s - REACH_S as f64 - reference.start_s;
+        let known = block.time_s.iter().zip(&is_known).filter(|(_, is_known)| **is_known);
+        let places = Places::new(known.map(|(t, _)| t + first_s));
         let middle_s = 0.5 * (block.time_s[0] + block.time_s[block.time_s.len() - 1]);
         let mut look = Self {
             block,
             filter: vec![1.0],
             is_known,
+            places,
             y: Vec::new(),
             basis: Vec::new(),
+            x: Vec::new(),
             rss: Vec::new(),
             middle_s,
         };
-        look.see(reference, about_s);
+        look.see(reference);
         look
     }
 
     /// Finds the filter from the residuals at an offset.
-    pub fn whiten(&mut self, reference: &Reference, about_s: f64, at: usize) {
+    pub fn whiten(&mut self, reference: &Reference, at: usize) {
         self.filter = vec![1.0];
-        self.take_nuisance();
-        self.filter = whitening(&self.left(reference, about_s, at));
-        self.see(reference, about_s);
+        self.lay(reference);
+        self.filter = whitening(&self.left(at));
+        self.see(reference);
     }
 
     /// A series without samples that the boat's record does not cover, filtered.
@@ -101,35 +112,39 @@ impl<'a> Look<'a> {
         self.y.len() as f64 * dot(&self.filter, &self.filter)
     }
 
-    /// The series without the nuisance, both filtered.
-    fn take_nuisance(&mut self) {
+    /// Filters the series and the boat's, and takes the nuisance off the one.
+    fn lay(&mut self, reference: &Reference) {
         let block = self.block;
         let columns: Vec<Vec<f64>> = block.nuisance.iter().map(|column| self.seen(column)).collect();
         self.basis = orthonormal(&columns);
         let mut y = self.seen(&block.y);
         self.basis.iter().for_each(|q| take_off(&mut y, q));
         self.y = y;
+        // with a level among the nuisance that of the boat's series does not matter, and small numbers keep more digits
+        let about_its_level = !block.part.is_same();
+        let shifted = |series| Shifted::new(series, &self.places, &self.filter, about_its_level);
+        self.x = block.part.regressors(reference).into_iter().map(shifted).collect();
     }
 
     /// The residual sum of squares at every offset.
-    fn see(&mut self, reference: &Reference, about_s: f64) {
-        self.take_nuisance();
-        let look = &*self;
-        let block = look.block;
+    fn see(&mut self, reference: &Reference) {
+        self.lay(reference);
+        let part = self.block.part;
         // a block that the boat's record does not cover at all has no squares, and no logarithm of them
-        let floor = (look.whites() * block.part.floor().powi(2)).max(f64::MIN_POSITIVE);
-        let whole = dot(&look.y, &look.y);
-        let rss = (0..=2 * REACH_S)
+        let floor = (self.whites() * part.floor().powi(2)).max(f64::MIN_POSITIVE);
+        let whole = dot(&self.y, &self.y);
+        let mut x: Vec<Vec<f64>> = self.x.iter().map(|_| Vec::with_capacity(self.y.len())).collect();
+        self.rss = (0..=2 * REACH_S)
             .map(|at| {
-                let x = look.x(reference, about_s, at);
-                if block.part.is_same() {
-                    return floor + look.y.iter().zip(&x[0]).map(|(y, x)| (y - x).powi(2)).sum::<f64>();
+                self.x.iter().zip(&mut x).for_each(|(shifted, x)| shifted.read(at, x));
+                if part.is_same() {
+                    x[0].iter_mut().zip(&self.y).for_each(|(x, y)| *x = y - *x);
+                    return floor + dot(&x[0], &x[0]);
                 }
-                let (a, g) = look.products(&x);
+                let (a, g) = self.products(&x);
                 floor + (whole - explained(&a, &g)).max(0.0)
             })
             .collect();
-        self.rss = rss;
     }
 
     /// Adds its log-likelihood at every second.
@@ -147,34 +162,35 @@ impl<'a> Look<'a> {
     }
 
     /// The boat's series at the samples, without the nuisance.
-    fn x(&self, reference: &Reference, about_s: f64, at: usize) -> Vec<Vec<f64>> {
-        let offset_s = about_s + at as f64 - REACH_S as f64 - reference.start_s;
-        let last = reference.len() - 1;
-        let of_series = |series: &Series| {
-            let value = |t: &f64| {
-                let second = (t + offset_s).clamp(0.0, last as f64);
-                let before = (second as usize).min(last.saturating_sub(1));
-                let part = second - before as f64;
-                let (from, to) = (series.smooth[before], series.smooth[(before + 1).min(last)]);
-                from + part * (to - from)
-            };
-            let x: Vec<f64> = self.block.time_s.iter().map(value).collect();
-            let mut x = self.seen(&x);
+    fn x(&self, at: usize) -> Vec<Vec<f64>> {
+        let of_series = |shifted: &Shifted| {
+            let mut x = Vec::with_capacity(self.y.len());
+            shifted.read(at, &mut x);
             self.basis.iter().for_each(|q| take_off(&mut x, q));
             x
         };
-        self.block.part.regressors(reference).into_iter().map(of_series).collect()
+        self.x.iter().map(of_series).collect()
     }
 
+    /// The products of the series with the boat's, and those of the boat's with each other, the nuisance taken off all of
+    /// them. `x` may still hold the nuisance: what of it lies along the basis is taken off the products.
     fn products(&self, x: &[Vec<f64>]) -> (Vec<f64>, Vec<f64>) {
+        let k = x.len();
         let a = x.iter().map(|x| dot(&self.y, x)).collect();
-        let g = x.iter().flat_map(|x1| x.iter().map(move |x2| dot(x1, x2))).collect();
+        let along: Vec<Vec<f64>> = x.iter().map(|x| self.basis.iter().map(|q| dot(q, x)).collect()).collect();
+        let mut g = vec![0.0; k * k];
+        for i in 0..k {
+            for j in 0..=i {
+                g[i * k + j] = dot(&x[i], &x[j]) - dot(&along[i], &along[j]);
+                g[j * k + i] = g[i * k + j];
+            }
+        }
         (a, g)
     }
 
     /// Residuals at an offset.
-    pub fn left(&self, reference: &Reference, about_s: f64, at: usize) -> Vec<f64> {
-        let x = self.x(reference, about_s, at);
+    pub fn left(&self, at: usize) -> Vec<f64> {
+        let x = self.x(at);
         let mut left = self.y.clone();
         if self.block.part.is_same() {
             left.iter_mut().zip(&x[0]).for_each(|(left, x)| *left -= x);
@@ -193,9 +209,9 @@ impl<'a> Look<'a> {
     /// For the offset only that part of the noise counts that looks like a shift of the series: its variance is
     /// `d' R d / (d' d)^2` with `d` the change of the series for a second and `R` the covariance of the residuals (White
     /// 1980, Econometrica 48:817-838, the covariance from the residuals themselves).
-    pub fn effective(&self, reference: &Reference, about_s: f64, at: usize) -> Effective {
-        let left = self.left(reference, about_s, at);
-        let change = self.change(reference, about_s, at);
+    pub fn effective(&self, at: usize) -> Effective {
+        let left = self.left(at);
+        let change = self.change(at);
         let n = left.len();
         let (whole, changes) = (dot(&left, &left), dot(&change, &change));
         let (mut time, mut time_of_change) = (1.0, 1.0);
@@ -218,14 +234,14 @@ impl<'a> Look<'a> {
     }
 
     /// What the fitted series changes by for a second of offset, less what another gain would do as well.
-    fn change(&self, reference: &Reference, about_s: f64, at: usize) -> Vec<f64> {
+    fn change(&self, at: usize) -> Vec<f64> {
         let at = at.clamp(1, 2 * REACH_S - 1);
-        let [before, here, after] = [at - 1, at, at + 1].map(|at| self.x(reference, about_s, at));
+        let [before, here, after] = [at - 1, at, at + 1].map(|at| self.x(at));
         let gains = if self.block.part.is_same() {
-            vec![1.0]
+            [1.0; MOST]
         } else {
             let (a, g) = self.products(&here);
-            gains(&a, &g)
+            gains(&a, &g).unwrap_or_default()
         };
         let mut change = vec![0.0; self.y.len()];
         for (gain, (before, after)) in gains.iter().zip(before.iter().zip(&after)) {

@@ -101,7 +101,12 @@ fn without_spikes(readings: &[(f64, f64)]) -> Vec<(f64, f64)> {
     let n = readings.len();
     let stands_out = |at: usize| {
         let first = at.saturating_sub(2).min(n.saturating_sub(5));
-        let mut window: Vec<f64> = readings[first..n.min(first + 5)].iter().map(|r| r.1).collect();
+        let about = || readings[first..n.min(first + 5)].iter().map(|r| r.1);
+        // no further from each other than that, none is so far from their median
+        if about().fold(f64::MIN, f64::max) - about().fold(f64::MAX, f64::min) <= OUTSTANDING_C {
+            return false;
+        }
+        let mut window: Vec<f64> = about().collect();
         let middle = window.len() / 2;
         let median = *window.select_nth_unstable_by(middle, f64::total_cmp).1;
         (readings[at].1 - median).abs() > OUTSTANDING_C
@@ -149,10 +154,11 @@ impl Series {
 
     /// Smoothed with Gaussian weights; a cell is still known where it was.
     fn smoothed(self, sd_s: f64) -> Self {
+        const LANES: usize = 8;
         let reach = (3.0 * sd_s).ceil() as usize;
         let weights: Vec<f64> = (0..=reach).map(|k| (-0.5 * (k as f64 / sd_s).powi(2)).exp()).collect();
         let n = self.values.len();
-        let smooth = |at: usize| {
+        let at_an_end = |at: usize| {
             let (from, to) = (at.saturating_sub(reach), (at + reach + 1).min(n));
             let (mut sum, mut norm) = (0.0, 0.0);
             for near in from..to {
@@ -162,6 +168,20 @@ impl Series {
             }
             sum / norm
         };
-        Self { smooth: (0..n).map(smooth).collect(), ..self }
+        // away from the ends all weights count, and several cells are summed side by side
+        let both_sides: Vec<f64> = weights.iter().rev().chain(&weights[1..]).copied().collect();
+        let norm: f64 = both_sides.iter().sum();
+        let mut smooth: Vec<f64> = (0..reach.min(n)).map(at_an_end).collect();
+        for about in self.values.windows(both_sides.len() + LANES - 1).step_by(LANES) {
+            let mut sums = [0.0; LANES];
+            for (weight, near) in both_sides.iter().zip(about.windows(LANES)) {
+                for lane in 0..LANES {
+                    sums[lane] += weight * near[lane];
+                }
+            }
+            smooth.extend(sums.map(|sum| sum / norm));
+        }
+        smooth.extend((smooth.len()..n).map(at_an_end));
+        Self { smooth, ..self }
     }
 }

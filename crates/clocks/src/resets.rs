@@ -21,6 +21,9 @@ const HID_NOTHING: f64 = -6.9;
 /// Logarithm of the ratio at which a clock was set: one in a hundred thousand that it was not.
 const WAS_SET: f64 = 11.5;
 
+/// Below this from the highest, a likelihood adds nothing to a sum of thousands that the sum could hold: e⁻⁶⁰ is 1e-26.
+const NEGLIGIBLE: f64 = -60.0;
+
 /// What the stretches between silences say about one offset for all of them.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub(crate) enum Verdict {
@@ -45,7 +48,7 @@ pub(crate) fn judge(spells: &[Vec<f64>], here: usize) -> Verdict {
             add(&mut sum, &spells[spell]);
             // what lies before a silence is known once the last stretch before it is added
             let silence = if side == 0 { spell + 1 } else { spell };
-            if let Some(place) = sides.get_mut(silence) {
+            if let Some(place) = sides.get_mut(silence).filter(|_| silence > 0) {
                 place[side] = ratio(&sum, here);
                 best[silence][side] = highest(&sum);
             }
@@ -72,15 +75,21 @@ fn ratio(sum: &[f64], here: usize) -> f64 {
     let cells = |seconds: f64| (seconds / STEP_S) as usize;
     let same = here.saturating_sub(cells(SAME_S))..(here + cells(SAME_S) + 1).min(sum.len());
     let own = highest(&sum[same]);
-    let mean = |is_in: &dyn Fn(usize) -> bool| {
-        let others: Vec<f64> =
-            (0..sum.len()).filter(|lag| is_in(lag.abs_diff(here))).map(|lag| sum[lag]).collect();
-        let most = highest(&others);
-        let whole: f64 = others.iter().map(|value| (value - most).exp()).sum();
-        if others.is_empty() { f64::NEG_INFINITY } else { most + (whole / others.len() as f64).ln() }
+    // lags on both sides of `here`, further than one distance and up to another
+    let mean = |further: usize, up_to: usize| {
+        let before = here.saturating_sub(up_to)..here.saturating_sub(further).min(sum.len());
+        let behind = (here + further + 1).min(sum.len())..here.saturating_add(up_to + 1).min(sum.len());
+        let sides =
+            [&sum[before.start.min(before.end)..before.end], &sum[behind.start.min(behind.end)..behind.end]];
+        let n = sides[0].len() + sides[1].len();
+        let most = highest(sides[0]).max(highest(sides[1]));
+        let counts = |value: &&f64| **value - most > NEGLIGIBLE;
+        let whole: f64 =
+            sides.iter().copied().flatten().filter(counts).map(|value| (value - most).exp()).sum();
+        if n == 0 { f64::NEG_INFINITY } else { most + (whole / n as f64).ln() }
     };
-    let near = mean(&|apart| apart > cells(SAME_S) && apart <= cells(MINUTES_S));
-    let far = mean(&|apart| apart > cells(MINUTES_S));
+    let near = mean(cells(SAME_S), cells(MINUTES_S));
+    let far = mean(cells(MINUTES_S), sum.len());
     near.max(far) - own
 }
 

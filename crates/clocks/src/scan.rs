@@ -5,7 +5,7 @@ use std::sync::Arc;
 use realfft::num_complex::Complex;
 use realfft::{ComplexToReal, RealFftPlanner, RealToComplex};
 
-use crate::blocks::{Block, Part, dot, explained, orthonormal, take_off};
+use crate::blocks::{Block, MOST, Part, dot, explained, orthonormal, take_off};
 use crate::curve::Curve;
 use crate::reference::{Reference, Series};
 use crate::{Sample, Settings};
@@ -98,7 +98,7 @@ impl Cells {
 struct Record {
     known: Spectrum,
     x: Vec<Spectrum>,
-    /// Products of the series with each other, row by row; those below the diagonal are left empty.
+    /// Products of the series with each other, each of [`pairs`].
     products: Vec<Spectrum>,
 }
 
@@ -106,16 +106,11 @@ impl Record {
     fn new(part: Part, reference: &Reference, fft: &Fft) -> Self {
         let x: Vec<Cells> =
             part.regressors(reference).into_iter().map(|s| Cells::of(s, part.is_same())).collect();
-        let k = x.len();
-        let product = |(i, j): (usize, usize)| {
-            if j < i {
-                return Vec::new();
-            }
-            fft.spectrum(x[i].values.iter().zip(&x[j].values).map(|(a, b)| a * b))
-        };
+        let product =
+            |(i, j): (usize, usize)| fft.spectrum(x[i].values.iter().zip(&x[j].values).map(|(a, b)| a * b));
         Self {
             known: fft.spectrum(x[0].known.iter().copied()),
-            products: (0..k * k).map(|ij| product((ij / k, ij % k))).collect(),
+            products: pairs(x.len()).map(product).collect(),
             x: x.iter().map(|x| fft.spectrum(x.values.iter().copied())).collect(),
         }
     }
@@ -226,39 +221,41 @@ fn of_block(
     let here_spectrum = fft.spectrum(here.iter().copied());
     let covered = fft.correlation(&here_spectrum, &record.known);
     let a: Vec<Vec<f64>> = record.x.iter().map(|x| fft.correlation(&y_spectrum, x)).collect();
-    let mut g: Vec<Vec<f64>> = Vec::new();
-    for (ij, product) in record.products.iter().enumerate() {
-        let (i, j) = (ij / k, ij % k);
-        g.push(if j < i { g[j * k + i].clone() } else { fft.correlation(&here_spectrum, product) });
-    }
-    for q in &basis {
-        let q = fft.spectrum(q.iter().copied());
-        let along: Vec<Vec<f64>> = record.x.iter().map(|x| fft.correlation(&q, x)).collect();
-        for i in 0..k {
-            for j in 0..k {
-                let pairs = along[i].iter().zip(&along[j]);
-                g[i * k + j].iter_mut().zip(pairs).for_each(|(g, (a, b))| *g -= a * b);
-            }
-        }
-    }
+    let g: Vec<Vec<f64>> = record.products.iter().map(|x| fft.correlation(&here_spectrum, x)).collect();
+    let along: Vec<Vec<f64>> = basis
+        .iter()
+        .map(|q| fft.spectrum(q.iter().copied()))
+        .flat_map(|q| record.x.iter().map(move |x| fft.correlation(&q, x)))
+        .collect();
 
     let n = ((n_cells - basis.len() as f64 - k as f64) / CELLS_AN_OBSERVATION).max(1.0);
     let whole = dot(&y, &y);
     let floor = n_cells * block.part.floor().powi(2);
+    let log_likelihood = |rss: f64| -0.5 * n * (rss + floor).ln();
+    let uncovered = log_likelihood(if same { f64::MAX } else { whole });
     let at_lag = |lag: usize| {
         let is_covered = fits[lag] > 0.5 && covered[lag] >= COVERED * n_cells;
-        let rss = if same {
-            if is_covered { (whole - 2.0 * a[0][lag] + g[0][lag]).max(0.0) } else { f64::MAX }
-        } else if is_covered {
-            let a: Vec<f64> = a.iter().map(|a| a[lag]).collect();
-            let g: Vec<f64> = g.iter().map(|g| g[lag]).collect();
-            (whole - explained(&a, &g)).max(0.0)
-        } else {
-            whole
-        };
-        -0.5 * n * (rss + floor).ln()
+        if !is_covered {
+            return uncovered;
+        }
+        if same {
+            return log_likelihood((whole - 2.0 * a[0][lag] + g[0][lag]).max(0.0));
+        }
+        let (mut a_here, mut g_here) = ([0.0; MOST], [0.0; MOST * MOST]);
+        a_here.iter_mut().zip(&a).for_each(|(here, a)| *here = a[lag]);
+        for (ij, (i, j)) in pairs(k).enumerate() {
+            let along = along.chunks(k).map(|q| q[i][lag] * q[j][lag]);
+            g_here[i * k + j] = along.fold(g[ij][lag], |g, along| g - along);
+            g_here[j * k + i] = g_here[i * k + j];
+        }
+        log_likelihood((whole - explained(&a_here[..k], &g_here[..k * k])).max(0.0))
     };
-    ((0..fft.size).map(at_lag).collect(), -0.5 * n * (whole + floor).ln(), n)
+    ((0..fft.size).map(at_lag).collect(), log_likelihood(whole), n)
+}
+
+/// Each pair of `k` regressors once.
+fn pairs(k: usize) -> impl Iterator<Item = (usize, usize)> {
+    (0..k).flat_map(move |i| (i..k).map(move |j| (i, j)))
 }
 
 impl Scan {

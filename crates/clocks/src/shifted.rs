@@ -1,0 +1,179 @@
+//! What does a series of the boat look like at the samples of a stretch, second after second of offset?
+//!
+//! A filter over samples that lie evenly takes the same seconds of the boat's series before each of them, and a second
+//! of offset later it takes what it took for a neighbour. So the series is filtered once for all samples that lie alike, and the
+//! offsets are read off; a sample that lies like no other has a filtered series of its own, as long as the look.
+
+use crate::look::REACH_S;
+use crate::reference::Series;
+
+/// Offsets of a look.
+const OFFSETS: usize = 2 * REACH_S + 1;
+/// So many ways to lie are followed at once: a log that writes every 0.4 s has five.
+const WAYS: usize = 6;
+
+/// Where samples lie on the boat's record at the first offset of a look: whole seconds, and what is left of one.
+#[derive(Clone, Debug, Default)]
+pub(crate) struct Places {
+    second: Vec<i64>,
+    part: Vec<f64>,
+}
+
+impl Places {
+    /// Of times since the start of the record, s.
+    pub fn new(times_s: impl Iterator<Item = f64>) -> Self {
+        let (second, part) = times_s.map(|t| (t.floor() as i64, t - t.floor())).unzip();
+        Self { second, part }
+    }
+
+    /// Whether the samples up to and with `a` lie from one another as those up to and with `b` do.
+    fn are_alike(&self, a: usize, b: usize, order: usize) -> bool {
+        (0..order).all(|back| {
+            self.part[a - back] == self.part[b - back]
+                && self.second[a] - self.second[a - back] == self.second[b] - self.second[b - back]
+        })
+    }
+}
+
+/// Samples that lie alike, one not long after the other.
+struct Run {
+    /// One of them.
+    sample: usize,
+    first: i64,
+    last: i64,
+}
+
+/// A series of the boat at the samples, filtered, at every offset of a look.
+#[derive(Clone, Debug, Default)]
+pub(crate) struct Shifted {
+    filtered: Vec<f64>,
+    /// Where in `filtered` each sample begins that has as many before it as the filter has weights.
+    at: Vec<usize>,
+}
+
+impl Shifted {
+    /// `about_its_level`: less the level of the series, as far as the filter lets it through.
+    pub fn new(series: &Series, places: &Places, filter: &[f64], about_its_level: bool) -> Self {
+        let order = filter.len();
+        let mut runs: Vec<Run> = Vec::new();
+        let mut recent: Vec<usize> = Vec::new();
+        let mut run_of: Vec<(usize, usize)> = Vec::new();
+        for sample in order - 1..places.second.len() {
+            let second = places.second[sample];
+            let goes_on = |&&run: &&usize| {
+                let Run { sample: like, first, last } = runs[run];
+                first <= second && second - last <= OFFSETS as i64 && places.are_alike(like, sample, order)
+            };
+            let run = recent.iter().rev().find(goes_on).copied().unwrap_or_else(|| {
+                runs.push(Run { sample, first: second, last: second });
+                if recent.len() == WAYS {
+                    recent.remove(0);
+                }
+                recent.push(runs.len() - 1);
+                runs.len() - 1
+            });
+            runs[run].last = runs[run].last.max(second);
+            run_of.push((run, (second - runs[run].first) as usize));
+        }
+        let level = if about_its_level { level(series, places) * filter.iter().sum::<f64>() } else { 0.0 };
+        let mut filtered: Vec<f64> = Vec::new();
+        let mut starts = Vec::with_capacity(runs.len());
+        for run in &runs {
+            let start = filtered.len();
+            starts.push(start);
+            filtered.resize(start + (run.last - run.first) as usize + OFFSETS, -level);
+            for (back, weight) in filter.iter().enumerate() {
+                let sample = run.sample - back;
+                let from = run.first + places.second[sample] - places.second[run.sample];
+                add(&series.smooth, from, places.part[sample], *weight, &mut filtered[start..]);
+            }
+        }
+        let at = run_of.into_iter().map(|(run, seconds)| starts[run] + seconds).collect();
+        Self { filtered, at }
+    }
+
+    /// The samples at an offset.
+    pub fn read(&self, offset: usize, to: &mut Vec<f64>) {
+        to.clear();
+        to.extend(self.at.iter().map(|at| self.filtered[at + offset]));
+    }
+}
+
+/// The boat's series in the middle of the samples.
+fn level(series: &Series, places: &Places) -> f64 {
+    let middle = places.second.get(places.second.len() / 2).copied().unwrap_or_default();
+    series.smooth[(middle.max(0) as usize).min(series.smooth.len() - 1)]
+}
+
+/// Adds a series times a weight, from so many seconds and a part of one on, between the seconds on straight lines. Beyond its
+/// ends it stays as it is there.
+fn add(series: &[f64], from: i64, part: f64, weight: f64, to: &mut [f64]) {
+    let last = series.len() - 1;
+    let before = ((-from).max(0) as usize).min(to.len());
+    let start = (from.max(0) as usize).min(last);
+    let (ahead, rest) = to.split_at_mut(before);
+    let (inside, behind) = rest.split_at_mut((last - start).min(rest.len()));
+    for to in ahead {
+        *to += weight * series[0];
+    }
+    for (to, ends) in inside.iter_mut().zip(series[start..].windows(2)) {
+        *to += weight * (ends[0] + part * (ends[1] - ends[0]));
+    }
+    for to in behind {
+        *to += weight * series[last];
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// The series at a time, and its filtered samples one by one.
+    fn plainly(series: &Series, times_s: &[f64], filter: &[f64], offset: usize) -> Vec<f64> {
+        let last = series.smooth.len() - 1;
+        let value = |t: &f64| {
+            let t = (t + offset as f64).clamp(0.0, last as f64);
+            let before = (t as usize).min(last - 1);
+            series.smooth[before] + (t - before as f64) * (series.smooth[before + 1] - series.smooth[before])
+        };
+        let values: Vec<f64> = times_s.iter().map(value).collect();
+        let of = |past: &[f64]| past.iter().rev().zip(filter).map(|(v, w)| v * w).sum();
+        values.windows(filter.len()).map(of).collect()
+    }
+
+    #[test]
+    fn every_offset_is_as_if_it_were_worked_out_alone() {
+        let smooth: Vec<f64> =
+            (0..700).map(|s| (f64::from(s) / 31.0).sin() + 0.01 * f64::from(s % 7)).collect();
+        let series = Series { smooth, ..Series::default() };
+        let filter = [1.0, -0.6, 0.2, 0.05];
+        let even = |step_s: f64, n: usize| (0..n).map(|i| step_s * i as f64 - 40.0).collect::<Vec<_>>();
+        let mut gaps = even(5.0, 100);
+        gaps.retain(|t| (*t as i64) % 7 != 3);
+        let uneven: Vec<f64> = (0..80).map(|i| 3.0 * f64::from(i) + (f64::from(i) * 1.7).sin()).collect();
+        let back = vec![10.0, 12.0, 11.0, 13.0, 400.0, 402.0, 404.0, 406.0, 408.0];
+        // beyond both ends of the record, tenths, gaps, a clock out of order, times without any order, too few, none
+        for times_s in [even(5.0, 170), even(0.4, 300), gaps, back, uneven, even(5.0, 3), Vec::new()] {
+            let shifted = Shifted::new(&series, &Places::new(times_s.iter().copied()), &filter, false);
+            let mut got = Vec::new();
+            for offset in 0..OFFSETS {
+                shifted.read(offset, &mut got);
+                let want = plainly(&series, &times_s, &filter, offset);
+                assert_eq!(got.len(), want.len());
+                for (got, want) in got.iter().zip(&want) {
+                    assert!((got - want).abs() < 1e-12, "{got} for {want} of {times_s:?}");
+                }
+            }
+        }
+    }
+
+    #[test]
+    fn the_level_is_taken_off_as_the_filter_lets_it_through() {
+        let series = Series { smooth: vec![12.5; 300], ..Series::default() };
+        let places = Places::new((0..50).map(f64::from));
+        let shifted = Shifted::new(&series, &places, &[1.0, -0.4], true);
+        let mut got = Vec::new();
+        shifted.read(3, &mut got);
+        assert!(got.len() == 49 && got.iter().all(|value| value.abs() < 1e-12), "{got:?}");
+    }
+}
