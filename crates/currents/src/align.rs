@@ -41,44 +41,92 @@ pub(crate) struct Aligned {
 
 /// What log and compass showed a lag later than each row, between readings on a straight line.
 pub(crate) fn aligned(motion: &Motion, lag_s: f64) -> Aligned {
-    let straight = |from: f64, to: f64, part: f64| from + (to - from) * part;
-    let turning = |from: f64, to: f64, part: f64| wrap_deg(from + turn_deg(from, to) * part);
+    let column = |column: &[Option<f64>], between: fn(f64, f64, f64) -> f64| {
+        let (times_s, values) = readings(motion.time_s, column);
+        let at = |place: Option<(usize, f64)>| {
+            let (before, part) = place?;
+            let from = values[before];
+            Some(if part > 0.0 { between(from, values[before + 1], part) } else { from })
+        };
+        places(motion.time_s, &times_s, lag_s).map(at).collect()
+    };
     Aligned {
-        stw_mps: at_times(motion.time_s, motion.stw_mps, lag_s, straight),
-        heading_deg: at_times(motion.time_s, motion.heading_deg, lag_s, turning),
+        stw_mps: column(motion.stw_mps, |from, to, part| from + (to - from) * part),
+        heading_deg: column(motion.heading_deg, |from, to, part| wrap_deg(from + turn_deg(from, to) * part)),
     }
 }
 
-fn at_times(
-    time_s: &[f64],
-    column: &[Option<f64>],
-    later_s: f64,
-    between: impl Fn(f64, f64, f64) -> f64,
-) -> Vec<Option<f64>> {
-    let readings: Vec<(f64, f64)> =
-        (0..time_s.len()).filter_map(|i| Some((time_s[i], value(column, i)?))).collect();
+/// Times and values of the rows that have one.
+fn readings(time_s: &[f64], column: &[Option<f64>]) -> (Vec<f64>, Vec<f64>) {
+    (0..time_s.len()).filter_map(|i| Some((time_s[i], value(column, i)?))).unzip()
+}
+
+/// Where each time lies among those of readings, so much later: the reading before, and what part of the way it is to the next;
+/// no part where it lies on one.
+fn places(time_s: &[f64], readings_s: &[f64], later_s: f64) -> impl Iterator<Item = Option<(usize, f64)>> {
     let mut after = 0;
-    time_s
-        .iter()
-        .map(|time_s| {
-            let wanted_s = time_s + later_s;
-            while readings.get(after).is_some_and(|(t, _)| *t < wanted_s) {
-                after += 1;
-            }
-            let &(to_s, to) = readings.get(after)?;
-            if to_s == wanted_s {
-                return Some(to);
-            }
-            let &(from_s, from) = readings.get(after.checked_sub(1)?)?;
-            (to_s - from_s <= READINGS_APART_S)
-                .then(|| between(from, to, (wanted_s - from_s) / (to_s - from_s)))
+    time_s.iter().map(move |time_s| {
+        let wanted_s = time_s + later_s;
+        while readings_s.get(after).is_some_and(|t| *t < wanted_s) {
+            after += 1;
+        }
+        let to_s = *readings_s.get(after)?;
+        if to_s == wanted_s {
+            return Some((after, 0.0));
+        }
+        let before = after.checked_sub(1)?;
+        let from_s = readings_s[before];
+        (to_s - from_s <= READINGS_APART_S).then(|| (before, (wanted_s - from_s) / (to_s - from_s)))
+    })
+}
+
+/// The readings of log and compass, made ready for velocities through the water at any lag.
+struct Readings {
+    log_s: Vec<f64>,
+    stw_mps: Vec<f64>,
+    compass_s: Vec<f64>,
+    /// Headings as unit vectors, and the turn from each to the next, radians.
+    bows: Vec<(Velocity, f64)>,
+}
+
+impl Readings {
+    fn new(motion: &Motion) -> Self {
+        let (log_s, stw_mps) = readings(motion.time_s, motion.stw_mps);
+        let (compass_s, headings_deg) = readings(motion.time_s, motion.heading_deg);
+        let bow = |(i, &heading_deg): (usize, &f64)| {
+            let next_deg = headings_deg.get(i + 1).copied().unwrap_or(heading_deg);
+            (Velocity::toward(1.0, heading_deg), turn_deg(heading_deg, next_deg).to_radians())
+        };
+        let bows = headings_deg.iter().enumerate().map(bow).collect();
+        Self { log_s, stw_mps, compass_s, bows }
+    }
+
+    /// Velocity through the water behind what log and compass showed so much later than each time; `None` of a log that hardly
+    /// turns.
+    fn water(
+        &self,
+        time_s: &[f64],
+        later_s: f64,
+        settings: &Settings,
+    ) -> impl Iterator<Item = Option<Velocity>> {
+        let least_mps = settings.least_stw_mps;
+        let log = places(time_s, &self.log_s, later_s);
+        let compass = places(time_s, &self.compass_s, later_s);
+        log.zip(compass).map(move |(log, compass)| {
+            let ((log, log_part), (compass, compass_part)) = (log?, compass?);
+            let from_mps = self.stw_mps[log];
+            let next_mps = self.stw_mps.get(log + 1).copied().unwrap_or(from_mps);
+            let stw_mps = from_mps + (next_mps - from_mps) * log_part;
+            let (bow, turn) = self.bows[compass];
+            (stw_mps >= least_mps).then(|| bow.turned(turn * compass_part) * stw_mps)
         })
-        .collect()
+    }
 }
 
 /// The lag of log and compass; `None` where the boat turned too little to tell.
 pub(crate) fn lag(motion: &Motion, ground: &[Option<Velocity>], settings: &Settings) -> Option<Known> {
-    let improved = |lag_s: f64| improved(motion, ground, lag_s, settings);
+    let readings = Readings::new(motion);
+    let improved = |lag_s: f64| improved(motion.time_s, &readings, ground, lag_s, settings);
     // noise makes slopes look steeper than they are: steps fall short, and their standard errors with them
     let part = |from: (f64, f64), to: (f64, f64)| ((from.1 - to.1) / (to.0 - from.0)).clamp(LEAST_PART, 1.0);
     let (mut lag_s, mut se_s) = (0.0, f64::INFINITY);
@@ -103,34 +151,45 @@ pub(crate) fn lag(motion: &Motion, ground: &[Option<Velocity>], settings: &Setti
 
 /// Step from a lag toward a better one, with its standard error by pieces of the trip.
 fn improved(
-    motion: &Motion,
+    time_s: &[f64],
+    readings: &Readings,
     ground: &[Option<Velocity>],
     lag_s: f64,
     settings: &Settings,
 ) -> Option<(f64, f64)> {
-    let water = |lag_s: f64| -> Vec<Option<Velocity>> {
-        let Aligned { stw_mps, heading_deg } = aligned(motion, lag_s);
-        let slow = |stw: f64| stw < settings.least_stw_mps;
-        let both = stw_mps.into_iter().zip(heading_deg);
-        both.map(|(stw, heading)| Some(Velocity::toward(stw.filter(|v| !slow(*v))?, heading?))).collect()
-    };
-    let (here, earlier, later) = (water(lag_s), water(lag_s - SLOPE_SIDE_S), water(lag_s + SLOPE_SIDE_S));
-    let rows: Vec<(f64, [Velocity; 4])> = (0..motion.time_s.len())
-        .filter_map(|i| {
-            let (here, slope) = (here[i]?, (later[i]? - earlier[i]?) * (0.5 / SLOPE_SIDE_S));
-            Some((motion.time_s[i], [ground[i]? - here, slope, here, here.quarter_clockwise()]))
-        })
-        .collect();
-    let rows = without_mean(&rows);
-    let mut pieces: Vec<(Normal, Right)> = Vec::new();
-    let piece = |row: &(f64, [Velocity; 4])| (row.0 / PIECE_S).floor();
-    for rows in rows.chunk_by(|a, b| piece(a) == piece(b)) {
-        let mut sums = (Normal::zeros(), Right::zeros());
-        for (_, [off, by @ ..]) in rows {
-            sums.0 += Normal::from_fn(|i, j| by[i].dot(by[j]));
-            sums.1 += Right::from_fn(|i, _| by[i].dot(*off));
+    let water = |lag_s: f64| readings.water(time_s, lag_s, settings);
+    let beside = water(lag_s - SLOPE_SIDE_S).zip(water(lag_s + SLOPE_SIDE_S));
+    let mut rows: Vec<(f64, [Velocity; 3])> = Vec::with_capacity(time_s.len());
+    for (((time_s, ground), here), beside) in time_s.iter().zip(ground).zip(water(lag_s)).zip(beside) {
+        if let (Some(ground), Some(here), (Some(earlier), Some(later))) = (*ground, here, beside) {
+            rows.push((*time_s, [ground - here, (later - earlier) * (0.5 / SLOPE_SIDE_S), here]));
         }
-        pieces.push(sums);
+    }
+    let mut pieces: Vec<(Normal, Right)> = Vec::new();
+    let mut last = f64::NAN;
+    for (time_s, [off, slope, here]) in without_mean(&rows) {
+        let piece = (time_s / PIECE_S).floor();
+        if piece != last {
+            pieces.push((Normal::zeros(), Right::zeros()));
+            last = piece;
+        }
+        let Some((normal, right)) = pieces.last_mut() else { continue };
+        // a log that reads high lengthens the velocity, a compass that is off turns it: the two are square to one another
+        let turned = here.quarter_clockwise();
+        let square = here.dot(here);
+        let (by_length, by_turn) = (slope.dot(here), slope.dot(turned));
+        *normal += Normal::new(
+            slope.dot(slope),
+            by_length,
+            by_turn, //
+            by_length,
+            square,
+            0.0, //
+            by_turn,
+            0.0,
+            square,
+        );
+        *right += Right::new(slope.dot(off), here.dot(off), turned.dot(off));
     }
     let total: f64 = pieces.iter().map(|piece| piece.0[(0, 0)]).sum();
     let squares: f64 = pieces.iter().map(|piece| piece.0[(0, 0)].powi(2)).sum();
@@ -150,27 +209,25 @@ fn improved(
 }
 
 /// Rows without their moving mean.
-fn without_mean<const N: usize>(rows: &[(f64, [Velocity; N])]) -> Vec<(f64, [Velocity; N])> {
-    let zero = [Velocity::default(); N];
-    let plus = |a: [Velocity; N], b: &[Velocity; N]| std::array::from_fn(|k| a[k] + b[k]);
-    let mut sums = vec![zero];
-    sums.extend(rows.iter().scan(zero, |sum, row| {
-        *sum = plus(*sum, &row.1);
-        Some(*sum)
-    }));
+fn without_mean<const N: usize>(rows: &[(f64, [Velocity; N])]) -> impl Iterator<Item = (f64, [Velocity; N])> {
+    let mut sums = Vec::with_capacity(rows.len() + 1);
+    let mut sum = [Velocity::default(); N];
+    sums.push(sum);
+    for (_, values) in rows {
+        sum = std::array::from_fn(|k| sum[k] + values[k]);
+        sums.push(sum);
+    }
     let (mut from, mut to) = (0, 0);
-    rows.iter()
-        .map(|&(time_s, values)| {
-            while rows[from].0 < time_s - MEAN_SIDE_S {
-                from += 1;
-            }
-            while to < rows.len() && rows[to].0 <= time_s + MEAN_SIDE_S {
-                to += 1;
-            }
-            let part = ((to - from) as f64).recip();
-            (time_s, std::array::from_fn(|k| values[k] - (sums[to][k] - sums[from][k]) * part))
-        })
-        .collect()
+    rows.iter().map(move |&(time_s, values)| {
+        while rows[from].0 < time_s - MEAN_SIDE_S {
+            from += 1;
+        }
+        while to < rows.len() && rows[to].0 <= time_s + MEAN_SIDE_S {
+            to += 1;
+        }
+        let part = ((to - from) as f64).recip();
+        (time_s, std::array::from_fn(|k| values[k] - (sums[to][k] - sums[from][k]) * part))
+    })
 }
 
 #[cfg(test)]

@@ -104,7 +104,7 @@ impl Calibration {
 
     /// What is added to a heading as it is read to reach the true one, degrees, with its standard error.
     pub fn deviation_at_deg(&self, heading_deg: f64) -> Known {
-        let parts = model::harmonics(heading_deg);
+        let parts = model::harmonics(Velocity::toward(1.0, heading_deg));
         let at = |i: usize| model::DEVIATION + i;
         let value: f64 = (0..5).map(|i| parts[i] * self.carried.terms[at(i)]).sum();
         let pairs = (0..5).flat_map(|i| (0..5).map(move |j| (i, j)));
@@ -115,7 +115,8 @@ impl Calibration {
 
     /// Velocity through the water behind a reading of log and compass.
     pub fn water(&self, stw_mps: f64, heading_deg: f64) -> Velocity {
-        model::water(&self.carried.mean(), &Reading { stw_mps, heading_deg, cross_wind_mps: 0.0 })
+        let bow = Velocity::toward(1.0, heading_deg);
+        model::water(&self.carried.mean(), &Reading { stw_mps, bow, cross_wind_mps: 0.0 })
     }
 }
 

@@ -31,27 +31,30 @@ const LEAST_WIDTH_M: f64 = 5.0;
 /// the number of places (Šidák). The most certain place comes first, and no later one may look across it.
 pub(crate) fn edges(rows: &[Row], fit: &Fit, settings: &Settings) -> Vec<Edge> {
     let series = Series::new(rows, fit);
-    let scales: Vec<Vec<Place>> = SIDES_S.iter().map(|&side_s| series.places(side_s)).collect();
     let n_places: f64 = SIDES_S.iter().map(|side_s| 2.0 * (series.steady_s / side_s).max(1.0)).sum();
+    let least_square = least_square(settings.p_max, n_places);
     let mut places: Vec<(f64, Place)> = Vec::new();
-    for (places_at, side_s) in scales.into_iter().zip(SIDES_S) {
+    for side_s in SIDES_S {
+        let places_at = series.places(side_s);
         let white_mps2 = 2.0 * fit.noise_mps2 * settings.mean_s / side_s;
         let ordinary_mps2 = ordinary_square(&places_at).max(white_mps2);
-        places.extend(places_at.into_iter().map(|place| {
+        places.extend(places_at.into_iter().filter_map(|place| {
             let noise_mps2 = ordinary_mps2 * fit.noise_factor(place.stw_mps);
             let left_over = if place.is_turn() { settings.turn_part } else { settings.left_over_part };
             let alike_mps2 = noise_mps2 + left_over.powi(2) * place.water_change.dot(place.water_change);
-            let (east, both, north) = fit.spread_of(&place.slopes);
-            (square(place.change, (east + alike_mps2, both, north + alike_mps2)), place)
+            // what is open of log and compass only makes a change less certain
+            if place.change.dot(place.change) < least_square * alike_mps2 {
+                return None;
+            }
+            let (east, both, north) = fit.spread_of(&series.slopes(&place));
+            let square = square(place.change, (east + alike_mps2, both, north + alike_mps2));
+            (square >= least_square).then_some((square, place))
         }));
     }
     places.sort_by(|a, b| b.0.total_cmp(&a.0));
     let mut found: Vec<Edge> = Vec::new();
     for (square, place) in places {
         let p_value = sidak((-0.5 * square).exp(), n_places);
-        if p_value > settings.p_max {
-            break;
-        }
         if place.change.speed_mps() < settings.least_change_mps
             || found.iter().any(|edge| place.looks_across(edge))
         {
@@ -77,32 +80,38 @@ fn sidak(p: f64, n: f64) -> f64 {
     -(n * (-p).ln_1p()).exp_m1()
 }
 
+/// The square whose chance among `n` places is `p`: the reverse of [`sidak`].
+fn least_square(p: f64, n: f64) -> f64 {
+    -2.0 * (-((-p).ln_1p() / n).exp_m1()).ln()
+}
+
 /// Ordinary variance of one component of the change where the course does not change.
 fn ordinary_square(places: &[Place]) -> f64 {
-    let squares = |places: &mut dyn Iterator<Item = &Place>| -> Vec<f64> {
-        places.map(|p| p.change.dot(p.change)).collect()
+    let squares = |is_one: fn(&&Place) -> bool| -> Vec<f64> {
+        places.iter().filter(is_one).map(|p| p.change.dot(p.change)).collect()
     };
-    let same = squares(&mut places.iter().filter(|p| !p.is_turn()));
-    let of = if same.is_empty() { squares(&mut places.iter()) } else { same };
+    let same = squares(|place| !place.is_turn());
+    let of = if same.is_empty() { squares(|_| true) } else { same };
     median(&of) / MEDIAN_SQUARE
 }
 
 /// Change of the mean current at a place.
-#[derive(Clone, Copy, Debug)]
+#[derive(Clone, Debug)]
 struct Place {
     time_s: f64,
     side_s: f64,
+    /// Rows on the two sides.
+    before: Range<usize>,
+    after: Range<usize>,
     change: Velocity,
     water_change: Velocity,
-    /// How the change of the velocity through the water depends on log and compass.
-    slopes: Slopes,
     /// The faster of the two sides.
     stw_mps: f64,
 }
 
 impl Place {
     fn is_turn(&self) -> bool {
-        self.water_change.speed_mps() > SAME_COURSE * self.stw_mps
+        self.water_change.dot(self.water_change) > (SAME_COURSE * self.stw_mps).powi(2)
     }
 
     fn looks_across(&self, edge: &Edge) -> bool {
@@ -155,27 +164,43 @@ impl<'a> Series<'a> {
     fn places(&self, side_s: f64) -> Vec<Place> {
         let Some((first, last)) = self.rows.first().zip(self.rows.last()) else { return Vec::new() };
         let n = ((last.time_s - first.time_s) / EVERY_S) as usize;
-        (0..=n).filter_map(|i| self.place(first.time_s + EVERY_S * i as f64, side_s)).collect()
+        // first rows not before the beginning, the middle and the end of a place, all three going on with it
+        let mut rows = [0; 3];
+        let at = |i: usize| {
+            let time_s = first.time_s + EVERY_S * i as f64;
+            for (row, from_s) in rows.iter_mut().zip([time_s - side_s, time_s, time_s + side_s]) {
+                while self.rows.get(*row).is_some_and(|r| r.time_s < from_s) {
+                    *row += 1;
+                }
+            }
+            self.place(time_s, side_s, rows[0]..rows[1], rows[1]..rows[2])
+        };
+        (0..=n).filter_map(at).collect()
     }
 
-    fn place(&self, time_s: f64, side_s: f64) -> Option<Place> {
-        let (before, after) = (self.between(time_s - side_s, time_s), self.between(time_s, time_s + side_s));
+    fn place(&self, time_s: f64, side_s: f64, before: Range<usize>, after: Range<usize>) -> Option<Place> {
         let least = LEAST_STEADY * side_s / self.row_s;
         if (before.len() as f64) < least || (after.len() as f64) < least {
             return None;
         }
-        let slope = |k: usize, rows: &Range<usize>| {
-            (self.slope_sums[rows.end][k] - self.slope_sums[rows.start][k]) * (rows.len() as f64).recip()
-        };
         let (water_before, water_after) = (mean(&self.water_sums, &before), mean(&self.water_sums, &after));
         Some(Place {
             time_s,
             side_s,
             change: mean(&self.current_sums, &after) - mean(&self.current_sums, &before),
             water_change: water_after - water_before,
-            slopes: std::array::from_fn(|k| slope(k, &after) - slope(k, &before)),
             stw_mps: water_before.speed_mps().max(water_after.speed_mps()),
+            before,
+            after,
         })
+    }
+
+    /// How the change of the velocity through the water at a place depends on log and compass.
+    fn slopes(&self, place: &Place) -> Slopes {
+        let mean = |k: usize, rows: &Range<usize>| {
+            (self.slope_sums[rows.end][k] - self.slope_sums[rows.start][k]) * (rows.len() as f64).recip()
+        };
+        std::array::from_fn(|k| mean(k, &place.after) - mean(k, &place.before))
     }
 
     /// The edge at a place: a ramp laid through the current about it, up to the neighbouring edges.

@@ -179,7 +179,7 @@ fn contradicts(alone: &Fit, before: &Before, settings: &Settings) -> bool {
 
 /// The course of a boat that kept to one, degrees true.
 fn one_course_deg(rows: &[Row], settings: &Settings) -> Option<f64> {
-    let sum: Velocity = rows.iter().map(|row| Velocity::toward(1.0, row.reading.heading_deg)).sum();
+    let sum: Velocity = rows.iter().map(|row| row.reading.bow).sum();
     let (length, direction_deg) = length_direction(sum.east_mps, sum.north_mps);
     direction_deg.filter(|_| length > settings.one_course * rows.len() as f64)
 }

@@ -53,9 +53,14 @@ fn slopes(motion: &Motion, settings: &Settings) -> Vec<Option<(Velocity, f64)>> 
         })
         .collect();
     let side_s = settings.slope_side_s;
+    let (mut from, mut to) = (0, 0);
     let slope = |&time_s: &f64| {
-        let from = fixes.partition_point(|(t, _)| *t < time_s - side_s);
-        let to = fixes.partition_point(|(t, _)| *t <= time_s + side_s);
+        while fixes.get(from).is_some_and(|(t, _)| *t < time_s - side_s) {
+            from += 1;
+        }
+        while fixes.get(to).is_some_and(|(t, _)| *t <= time_s + side_s) {
+            to += 1;
+        }
         let about = &fixes[from..to];
         let n = about.len() as f64;
         // all of them to one side: that is a velocity of another time
@@ -63,13 +68,21 @@ fn slopes(motion: &Motion, settings: &Settings) -> Vec<Option<(Velocity, f64)>> 
         if about.len() < LEAST_POSITIONS || !both {
             return None;
         }
-        let middle_s = about.iter().map(|(t, _)| t).sum::<f64>() / n;
-        let middle = about.iter().map(|(_, at)| *at).sum::<Velocity>() * n.recip();
-        let spread_s2: f64 = about.iter().map(|(t, _)| (t - middle_s).powi(2)).sum();
-        let velocity =
-            about.iter().map(|(t, at)| (*at - middle) * (t - middle_s)).sum::<Velocity>() * spread_s2.recip();
-        let off = about.iter().map(|(t, at)| *at - middle - velocity * (t - middle_s));
-        let off_m2: f64 = off.map(|off| off.dot(off)).sum::<f64>() / (2.0 * (n - 2.0));
+        // sums about a fix in their midst, seconds and metres away from it: they lose no digits that count
+        let (origin_s, origin) = about[about.len() / 2];
+        let (mut s, mut s2, mut m2) = (0.0, 0.0, 0.0);
+        let (mut m, mut sm) = (Velocity::default(), Velocity::default());
+        for (t, at) in about {
+            let (t, at) = (t - origin_s, *at - origin);
+            s += t;
+            s2 += t * t;
+            m = m + at;
+            sm = sm + at * t;
+            m2 += at.dot(at);
+        }
+        let (spread_s2, product) = (s2 - s * s / n, sm - m * (s / n));
+        let velocity = product * spread_s2.recip();
+        let off_m2 = (m2 - m.dot(m) / n - product.dot(velocity)).max(0.0) / (2.0 * (n - 2.0));
         Some((velocity, (off_m2 / spread_s2).sqrt()))
     };
     if fixes.is_empty() { vec![None; motion.time_s.len()] } else { motion.time_s.iter().map(slope).collect() }
@@ -78,7 +91,7 @@ fn slopes(motion: &Motion, settings: &Settings) -> Vec<Option<(Velocity, f64)>> 
 /// Whether the values that occur lie further apart than this, in the middle.
 fn is_coarse(column: &[Option<f64>], limit: f64) -> bool {
     let mut values: Vec<f64> = column.iter().flatten().copied().filter(|v| v.is_finite()).collect();
-    values.sort_by(f64::total_cmp);
+    values.sort_unstable_by(f64::total_cmp);
     values.dedup_by(|a, b| (*a - *b).abs() < SAME);
     let apart: Vec<f64> = values.windows(2).map(|pair| pair[1] - pair[0]).collect();
     apart.is_empty() || median(&apart) > limit

@@ -24,7 +24,8 @@ pub(crate) type Slopes = [Velocity; TERMS];
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(crate) struct Reading {
     pub stw_mps: f64,
-    pub heading_deg: f64,
+    /// The heading, as a unit vector.
+    pub bow: Velocity,
     /// The wind felt, toward starboard, m/s; 0 where no wind was logged.
     pub cross_wind_mps: f64,
 }
@@ -58,34 +59,53 @@ pub(crate) fn since_earlier(settings: &Settings) -> Spread {
     raw_spread(settings) * settings.changed_part.powi(2)
 }
 
-/// By what A to E are multiplied on a heading.
-pub(crate) fn harmonics(heading_deg: f64) -> [f64; 5] {
-    let (sin, cos) = heading_deg.to_radians().sin_cos();
+/// By what A to E are multiplied on a heading, given as a unit vector.
+pub(crate) fn harmonics(bow: Velocity) -> [f64; 5] {
+    let (sin, cos) = (bow.east_mps, bow.north_mps);
     [1.0, sin, cos, 2.0 * sin * cos, cos * cos - sin * sin]
 }
 
 /// True velocity through the water.
 pub(crate) fn water(terms: &Terms, reading: &Reading) -> Velocity {
-    water_and_slopes(terms, reading).0
+    let Through { ahead, speed_mps, leeway_mps, .. } = Through::new(terms, reading);
+    ahead * speed_mps + ahead.quarter_clockwise() * leeway_mps
+}
+
+/// How the boat goes through the water behind a reading.
+struct Through {
+    harmonics: [f64; 5],
+    /// True heading, a unit vector.
+    ahead: Velocity,
+    speed_mps: f64,
+    leeway_mps: f64,
+}
+
+impl Through {
+    fn new(terms: &Terms, reading: &Reading) -> Self {
+        let harmonics = harmonics(reading.bow);
+        let deviation: f64 = harmonics.iter().enumerate().map(|(i, part)| part * terms[DEVIATION + i]).sum();
+        Self {
+            harmonics,
+            ahead: reading.bow.turned(deviation),
+            speed_mps: terms[SCALE] * reading.stw_mps + terms[OFFSET],
+            leeway_mps: terms[LEEWAY] * reading.cross_wind_mps,
+        }
+    }
 }
 
 /// True velocity through the water and how it changes with each term.
 pub(crate) fn water_and_slopes(terms: &Terms, reading: &Reading) -> (Velocity, Slopes) {
-    let harmonics = harmonics(reading.heading_deg);
-    let deviation: f64 = harmonics.iter().enumerate().map(|(i, part)| part * terms[DEVIATION + i]).sum();
-    let ahead = Velocity::toward(1.0, reading.heading_deg + deviation.to_degrees());
+    let Through { harmonics, ahead, speed_mps, leeway_mps } = Through::new(terms, reading);
     let starboard = ahead.quarter_clockwise();
-    let speed_mps = terms[SCALE] * reading.stw_mps + terms[OFFSET];
-    let leeway = starboard * (terms[LEEWAY] * reading.cross_wind_mps);
     let mut slopes = [Velocity::default(); TERMS];
     slopes[SCALE] = ahead * reading.stw_mps;
     slopes[OFFSET] = ahead;
+    let turning = starboard * speed_mps - ahead * leeway_mps;
     for (i, part) in harmonics.into_iter().enumerate() {
-        slopes[DEVIATION + i] =
-            (starboard * speed_mps - ahead * (terms[LEEWAY] * reading.cross_wind_mps)) * part;
+        slopes[DEVIATION + i] = turning * part;
     }
     slopes[LEEWAY] = starboard * reading.cross_wind_mps;
-    (ahead * speed_mps + leeway, slopes)
+    (ahead * speed_mps + starboard * leeway_mps, slopes)
 }
 
 /// Covariance (east-east, east-north, north-north) of a velocity that changes so with the terms.
@@ -107,7 +127,7 @@ mod tests {
         fn slopes_are_those_of_the_velocity(
             stw_mps in 0.5f64..5.0, heading_deg in 0f64..360.0, cross_wind_mps in -8f64..8.0, term in 0usize..TERMS,
         ) {
-            let reading = Reading { stw_mps, heading_deg, cross_wind_mps };
+            let reading = Reading { stw_mps, bow: Velocity::toward(1.0, heading_deg), cross_wind_mps };
             let terms = raw_terms() + Terms::from_fn(|i, _| 0.01 * (i as f64 - 3.0));
             let slopes = water_and_slopes(&terms, &reading).1;
             let mut more = terms;

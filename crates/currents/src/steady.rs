@@ -1,7 +1,5 @@
 //! When did the boat move steadily enough, with instruments that work, to compare water and ground?
 
-use waterseam_units::angle::turn_deg;
-
 use crate::align::Aligned;
 use crate::ground::value;
 use crate::model::Reading;
@@ -42,11 +40,10 @@ pub(crate) fn steady_rows(
     (0..motion.time_s.len())
         .filter(|&i| steady[i] && motion.time_s[i].is_finite() && motion.distance_m[i].is_finite())
         .filter_map(|i| {
-            let (stw_mps, heading_deg) = (aligned.stw_mps[i]?, aligned.heading_deg[i]?);
-            let (ground, ahead) = (ground[i]?, ahead[i]?);
+            let (stw_mps, ground, bow) = (aligned.stw_mps[i]?, ground[i]?, ahead[i]?);
             let felt = winds.toward(motion.time_s[i]).map(|wind| wind - ground);
-            let cross_wind_mps = felt.map_or(0.0, |felt| felt.dot(ahead.quarter_clockwise()));
-            let reading = Reading { stw_mps, heading_deg, cross_wind_mps };
+            let cross_wind_mps = felt.map_or(0.0, |felt| felt.dot(bow.quarter_clockwise()));
+            let reading = Reading { stw_mps, bow, cross_wind_mps };
             let row = Row { time_s: motion.time_s[i], distance_m: motion.distance_m[i], ground, reading };
             (stw_mps >= settings.least_stw_mps).then_some(row)
         })
@@ -68,20 +65,30 @@ pub(crate) fn steady(
         let (sum, n) = speed_sums[i];
         speed_sums.push((sum + speed.unwrap_or(0.0), n + f64::from(u8::from(speed.is_some()))));
     }
-    let direction = |from: usize, to: usize| (ahead_sums[to] - ahead_sums[from]).speed_direction().1;
+    let cos_turn = settings.turn_deg.to_radians().cos();
+    // by the angle between two vectors; one without length shows no turn
+    let turns = |a: Velocity, b: Velocity| {
+        let lengths = (a.dot(a) * b.dot(b)).sqrt();
+        lengths > 0.0 && a.dot(b) < cos_turn * lengths
+    };
     let mean = |from: usize, to: usize| {
         let (sum, n) = (speed_sums[to].0 - speed_sums[from].0, speed_sums[to].1 - speed_sums[from].1);
         (n > 0.0).then(|| sum / n)
     };
-    let is_steady = |i: usize| {
-        let from = time_s.partition_point(|&t| t < time_s[i] - SIDE_S);
-        let to = time_s.partition_point(|&t| t <= time_s[i] + SIDE_S);
+    let (mut from, mut to) = (0, 0);
+    let mut is_steady = |i: usize| {
+        while time_s.get(from).is_some_and(|&t| t < time_s[i] - SIDE_S) {
+            from += 1;
+        }
+        while time_s.get(to).is_some_and(|&t| t <= time_s[i] + SIDE_S) {
+            to += 1;
+        }
         if from > i || to < i {
             return false;
         }
-        let turn = direction(from, i).zip(direction(i, to)).map_or(0.0, |(a, b)| turn_deg(a, b));
         let change = mean(from, i).zip(mean(i, to)).map_or(0.0, |(a, b)| b - a);
-        turn.abs() <= settings.turn_deg && change.abs() <= settings.speed_change_mps
+        change.abs() <= settings.speed_change_mps
+            && !turns(ahead_sums[i] - ahead_sums[from], ahead_sums[to] - ahead_sums[i])
     };
     let stops: Vec<f64> = (0..time_s.len())
         .filter(|&i| speed_mps[i].is_some_and(|speed| speed < settings.least_stw_mps))

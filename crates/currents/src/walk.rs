@@ -124,7 +124,11 @@ fn walk(steps: &[Step], ratio: f64, before: &Before) -> Option<Walk> {
             + log_det_terms;
         let told = normal / noise_mps2;
         best = Some(Walk { ratio, terms, spread, told, scatter: told, noise_mps2, deviance });
+        let before = noise_mps2;
         noise_mps2 = (left / (n - told_by_steps).max(1.0)).max(LEAST_NOISE_MPS2);
+        if noise_mps2 == before {
+            break;
+        }
     }
     best.filter(|walk| walk.deviance.is_finite())
 }

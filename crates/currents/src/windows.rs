@@ -1,6 +1,6 @@
 //! What is the current along the track, stretch by stretch?
 
-use crate::calibrate::{Fit, length_s, mean};
+use crate::calibrate::{Fit, length_s, mean, mean_current};
 use crate::steady::Row;
 use crate::{Method, Settings, Velocity, Window};
 
@@ -56,13 +56,8 @@ fn of(rows: &[Row], fit: &Fit, settings: &Settings) -> Option<Window> {
 /// Variance (east, north) by which a window's mean may miss the current in its middle, because the current changes within it:
 /// beside an edge that is half the scatter of its parts beyond the noise, for a change that dies away over the window.
 fn unevenness(rows: &[Row], fit: &Fit, noise_mps2: f64) -> (f64, f64) {
-    let parts: Vec<Velocity> = rows
-        .chunks(rows.len().div_ceil(PARTS))
-        .map(|part| {
-            let mean = mean(part, &fit.terms);
-            mean.ground - mean.water
-        })
-        .collect();
+    let parts: Vec<Velocity> =
+        rows.chunks(rows.len().div_ceil(PARTS)).map(|part| mean_current(part, &fit.terms)).collect();
     let n = parts.len() as f64;
     let beyond = |of: fn(&Velocity) -> f64| {
         let middle = parts.iter().map(of).sum::<f64>() / n;
