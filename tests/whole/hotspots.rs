@@ -73,6 +73,39 @@ fn layer_and_plan_of_the_sample_logs() {
     assert!(!gpx.exists());
 }
 
+/// A layer is the same of a logbook, of the pool that it was copied into, and of what another engine answers about a pool.
+#[test]
+fn a_layer_does_not_depend_on_who_adds_up() {
+    let dir = tempfile::tempdir().unwrap();
+    let (logbook, pool) = (dir.path().join("logbook"), dir.path().join("pool"));
+    expect_status(&process(&sample_logs(), &logbook), 0);
+    expect_status(&run(&logbook, &["compact", "--out", pool.to_str().unwrap()]), 0);
+    let of = |what: &str, folder: &Path, more: &[&str]| {
+        let made = waterseam().args(["hotspots", what]).arg(folder).args(more).output().unwrap();
+        expect_status(&made, 0);
+        text(&made)
+    };
+    for more in [&["--season-part", "all"][..], &["--format", "json", "--resolution", "9"]] {
+        assert_eq!(of("--pool", &pool, more), of("--logbook", &logbook, more));
+    }
+
+    // the answers are those of DataFusion and of Ballista, which the tests of crates/fleet hold to them
+    let fleet = sample_logs().join("../crates/fleet/tests");
+    let out = |name: &str| dir.path().join(name);
+    let make = |what: &str, folder: &str, path: &Path| {
+        of(what, &fleet.join(folder), &["--season-part", "all", "--out", path.to_str().unwrap()]);
+        std::fs::read(path).unwrap()
+    };
+    let (mine, theirs) = (out("mine.parquet"), out("theirs.parquet"));
+    assert_eq!(make("--pool", "pool", &mine), make("--answers", "answers", &theirs));
+    let words = ["--season-part", "all", "--units", "marine"];
+    let told = of("--answers", &fleet.join("answers"), &words);
+    assert!(told.starts_with("18 trips in 3 years") && told.contains(" nmi across, by all"), "{told}");
+    let missing = waterseam().args(["hotspots", "--answers"]).arg(&pool).output().unwrap();
+    expect_status(&missing, 1);
+    assert!(String::from_utf8_lossy(&missing.stderr).contains("outings.parquet"));
+}
+
 #[test]
 fn what_makes_no_sense_is_refused() {
     let dir = tempfile::tempdir().unwrap();
@@ -83,6 +116,8 @@ fn what_makes_no_sense_is_refused() {
         &["hotspots", "--resolution", "12"][..],
         &["hotspots", "--season-part", "fortnight"],
         &["hotspots", "--date", "2026-07-18"],
+        &["hotspots", "--pool", "pool"],
+        &["hotspots", "--out", "layer.parquet"],
         &["plan", "--date", "2026-07-18"],
     ] {
         expect_status(&run(&logbook, arguments), 2);

@@ -2,7 +2,7 @@
 
 use std::path::PathBuf;
 
-use clap::{Args, Parser, Subcommand, ValueEnum};
+use clap::{ArgGroup, Args, Parser, Subcommand, ValueEnum};
 use waterseam_hotspots::{Blur, SeasonPart};
 use waterseam_units::UnitSystem;
 
@@ -112,11 +112,21 @@ pub struct SummaryArgs {
 
 /// `hotspots`
 #[derive(Debug, Args)]
-#[command(after_help = HOTSPOTS_EXAMPLES)]
+#[command(after_help = HOTSPOTS_EXAMPLES, group = ArgGroup::new("of").required(true))]
 pub struct HotspotsArgs {
-    /// Folder of the logbook
-    #[arg(long, value_name = "DIR")]
-    pub logbook: PathBuf,
+    /// Folder of the logbook, which then holds the layer as table `hotspots`
+    #[arg(long, value_name = "DIR", group = "of")]
+    pub logbook: Option<PathBuf>,
+    /// Pool of the logbooks of one or more boats, as `compact` makes it; nothing is written into it
+    #[arg(long, value_name = "DIR", group = "of")]
+    pub pool: Option<PathBuf>,
+    /// What another engine answers about a pool (`waterseam-fleet answers`): folder with outings.parquet, visits.parquet and
+    /// bites.parquet
+    #[arg(long, value_name = "DIR", group = "of")]
+    pub answers: Option<PathBuf>,
+    /// File to write the table `hotspots` to (GeoParquet); one that is there is replaced
+    #[arg(long, value_name = "FILE", conflicts_with = "logbook")]
+    pub out: Option<PathBuf>,
     /// H3 resolution of the places: 5 (some 10 miles across) to 9 (a quarter of a mile)
     #[arg(long, value_name = "N", default_value_t = 7, value_parser = clap::value_parser!(u8).range(5..=9))]
     pub resolution: u8,
@@ -135,7 +145,7 @@ pub struct HotspotsArgs {
     /// Text for people or JSON for programs (SI, as in the table)
     #[arg(long, default_value = "text")]
     pub format: Format,
-    /// Units of the text (imperial, metric, marine); default as when the newest trip was processed
+    /// Units of the text (imperial, metric, marine); default as when the newest trip was processed, of a pool imperial
     #[arg(long)]
     pub units: Option<UnitSystem>,
 }
@@ -221,7 +231,8 @@ const HOTSPOTS_EXAMPLES: &str = "\
 Examples:
   waterseam hotspots --logbook ~/logbook
   waterseam hotspots --logbook ~/logbook --season-part half-month --species chinook
-  waterseam hotspots --logbook ~/logbook --surface-temp 61F --date 2026-07-18";
+  waterseam hotspots --logbook ~/logbook --surface-temp 61F --date 2026-07-18
+  waterseam hotspots --pool ~/pool --out layer.parquet";
 
 /// `export`
 #[derive(Debug, Args)]

@@ -1,7 +1,7 @@
 -- On which day was each trip? Tables: trips.
--- The day is that of the boat's time zone; of trips from before the logbook kept it, that of UTC.
+-- The day is that of the boat's time zone; every trip of a pool states it (pool.toml: format_version 2 or later).
 SELECT
     boat,
     trip_id,
-    COALESCE(CAST(local_date AS DATE), CAST(time_start AS DATE)) AS day
+    CAST(local_date AS DATE) AS day
 FROM trips

@@ -4,7 +4,7 @@ use std::sync::Arc;
 
 use ballista::extension::{SessionConfigExt, SessionContextExt};
 use datafusion::arrow::array::{Int64Array, RecordBatch, StringArray};
-use datafusion::arrow::datatypes::{DataType, Field, Schema};
+use datafusion::arrow::datatypes::{DataType, Field, Schema, SchemaRef};
 use datafusion::datasource::MemTable;
 use datafusion::datasource::file_format::parquet::ParquetFormat;
 use datafusion::datasource::listing::ListingOptions;
@@ -56,11 +56,22 @@ pub async fn there(scheduler: &str) -> Result<SessionContext> {
     SessionContext::remote_with_state(scheduler, state).await
 }
 
-/// The rows of `layer.sql`: reading and grouping is the session's, the rest is done here.
+/// What a session answers to a question about a pool.
+#[derive(Debug)]
+pub struct Answer {
+    /// The question's file, `visits` for `visits.sql`.
+    pub name: &'static str,
+    /// Its columns.
+    pub schema: SchemaRef,
+    /// Its rows, in any order.
+    pub rows: Vec<RecordBatch>,
+}
+
+/// What was done on each trip, when, and what bit: all that a layer is made of, without the minutes.
 ///
 /// # Errors
 /// Where the pool cannot be read, or a question cannot be answered.
-pub async fn layer(session: &SessionContext, pool: &str, question: &Question) -> Result<Vec<RecordBatch>> {
+pub async fn answers(session: &SessionContext, pool: &str) -> Result<Vec<Answer>> {
     for table in TABLES {
         let options = ListingOptions::new(Arc::new(ParquetFormat::default()))
             .with_file_extension(".parquet")
@@ -71,23 +82,34 @@ pub async fn layer(session: &SessionContext, pool: &str, question: &Question) ->
         let folder = format!("{}/{table}/", pool.trim_end_matches('/'));
         session.register_listing_table(table, folder, options, None, None).await?;
     }
-    let few = here()?;
-    for (name, question) in [("visits", VISITS), ("outings", OUTINGS), ("bites_of_trips", BITES)] {
+    let mut answers = Vec::new();
+    for (name, question) in [("visits", VISITS), ("outings", OUTINGS), ("bites", BITES)] {
         let answer = session.sql(question).await?;
-        let schema = Arc::new(answer.schema().as_arrow().clone());
-        let rows = answer.collect().await?;
+        let schema = nullable(answer.schema().as_arrow());
         // what comes from executors may differ in whether a column can be missing, never in its type
-        let rows: Result<Vec<RecordBatch>, _> = rows
-            .into_iter()
-            .map(|batch| RecordBatch::try_new(nullable(&schema), batch.columns().to_vec()))
-            .collect();
-        few.register_table(name, Arc::new(MemTable::try_new(nullable(&schema), vec![rows?])?))?;
+        let rows = answer.collect().await?.into_iter();
+        let rows: Result<Vec<RecordBatch>, _> =
+            rows.map(|batch| RecordBatch::try_new(schema.clone(), batch.columns().to_vec())).collect();
+        answers.push(Answer { name, schema, rows: rows? });
+    }
+    Ok(answers)
+}
+
+/// The rows of `layer.sql`: reading and grouping is the session's, the rest is done here.
+///
+/// # Errors
+/// Where the pool cannot be read, or a question cannot be answered.
+pub async fn layer(session: &SessionContext, pool: &str, question: &Question) -> Result<Vec<RecordBatch>> {
+    let few = here()?;
+    for Answer { name, schema, rows } in answers(session, pool).await? {
+        let table = if name == "bites" { "bites_of_trips" } else { name };
+        few.register_table(table, Arc::new(MemTable::try_new(schema, vec![rows])?))?;
     }
     few.register_batch("question", asked(question)?)?;
     few.sql(LAYER).await?.collect().await
 }
 
-fn nullable(schema: &Schema) -> Arc<Schema> {
+fn nullable(schema: &Schema) -> SchemaRef {
     let fields: Vec<Field> =
         schema.fields().iter().map(|field| field.as_ref().clone().with_nullable(true)).collect();
     Arc::new(Schema::new(fields))

@@ -20,6 +20,9 @@ use datafusion::prelude::SessionConfig;
 
 use crate::stores;
 
+/// Word for a process to end when its input does.
+const END: &str = "--until-input-ends";
+
 /// How long a process may take until it listens.
 const START_MAX: Duration = Duration::from_mins(2);
 
@@ -93,7 +96,8 @@ pub async fn executor(executor: &Executor) -> Result<()> {
     start_executor_process(Arc::new(config)).await
 }
 
-/// A scheduler and executors on this machine, each a process of its own; they end with this value.
+/// A scheduler and executors on this machine, each a process of its own. They end with this value, and with this process,
+/// whatever ends it: each reads a pipe that nobody else holds.
 #[derive(Debug)]
 pub struct Cluster {
     processes: Vec<Child>,
@@ -110,7 +114,7 @@ impl Cluster {
     pub fn start(program: &Path, executors: usize) -> std::io::Result<Self> {
         let mut cluster = Self { processes: Vec::new(), port: free_port()?, work: Vec::new() };
         let port = cluster.port.to_string();
-        cluster.run(program, &["scheduler", "--port", &port], cluster.port)?;
+        cluster.run(program, &["scheduler", "--port", &port, END], cluster.port)?;
         let scheduler = cluster.url();
         for _ in 0..executors {
             let (port, control_port) = (free_port()?, free_port()?);
@@ -128,7 +132,11 @@ impl Cluster {
                 "--control-port",
                 &control_word,
             ];
-            cluster.run(program, &[&words[..], &["--cores", "1", "--work-dir", &folder]].concat(), port)?;
+            cluster.run(
+                program,
+                &[&words[..], &["--cores", "1", "--work-dir", &folder, END]].concat(),
+                port,
+            )?;
         }
         Ok(cluster)
     }
@@ -147,7 +155,7 @@ impl Cluster {
 
     fn run(&mut self, program: &Path, words: &[&str], port: u16) -> std::io::Result<()> {
         self.processes
-            .push(Command::new(program).args(words).stdin(Stdio::null()).stdout(Stdio::null()).spawn()?);
+            .push(Command::new(program).args(words).stdin(Stdio::piped()).stdout(Stdio::null()).spawn()?);
         let start = Instant::now();
         while TcpStream::connect(("127.0.0.1", port)).is_err() {
             let ended = self.processes.last_mut().map_or(Ok(None), Child::try_wait)?;

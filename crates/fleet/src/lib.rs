@@ -9,8 +9,11 @@
 //! trips  ──┼─▶ outings.sql ├─▶ layer.sql (always in this process: visits are few)
 //! bites  ──┘─▶ bites.sql  ─┘
 //! ```
+//! The answers to the first three, kept as Parquet, are what `waterseam hotspots --answers` makes its rates and intervals
+//! of; whichever engine gave them, they are the same.
 
 pub mod ask;
 pub mod cluster;
 pub mod csv;
+pub mod keep;
 mod stores;

@@ -5,9 +5,10 @@ use std::path::PathBuf;
 
 use anyhow::Context;
 use clap::{Args, Parser, Subcommand, ValueEnum};
+use datafusion::prelude::SessionContext;
 use waterseam_fleet::ask::{self, Question};
 use waterseam_fleet::cluster::{self, Cluster, Executor};
-use waterseam_fleet::csv;
+use waterseam_fleet::{csv, keep};
 
 /// Layers over the pools of many boats, on one machine or several.
 ///
@@ -24,6 +25,8 @@ struct Arguments {
 enum Command {
     /// Print what was done and caught in each cell and part of the season, as CSV
     Layer(LayerArgs),
+    /// Keep what `waterseam hotspots --answers` makes rates and intervals of: visits, outings and bites, as Parquet
+    Answers(AnswersArgs),
     /// Hand out questions to executors
     Scheduler(SchedulerArgs),
     /// Answer what a scheduler hands out
@@ -68,6 +71,23 @@ enum SeasonPart {
 }
 
 #[derive(Debug, Args)]
+#[command(
+    after_help = "Example: waterseam-fleet answers --pool s3://boats/pool --scheduler df://10.0.0.5:50050 --out answers
+         waterseam hotspots --answers answers --out layer.parquet"
+)]
+struct AnswersArgs {
+    /// Folder of the pool, or s3://bucket/path
+    #[arg(long, value_name = "URL")]
+    pool: String,
+    /// Scheduler that is to answer; without it, this process does
+    #[arg(long, value_name = "df://HOST:PORT")]
+    scheduler: Option<String>,
+    /// Folder to write into, made if it does not exist; answers that are there are replaced
+    #[arg(long, value_name = "DIR")]
+    out: PathBuf,
+}
+
+#[derive(Debug, Args)]
 struct SchedulerArgs {
     /// Address to listen on, which executors and questions reach it by
     #[arg(long, default_value = "127.0.0.1")]
@@ -75,6 +95,8 @@ struct SchedulerArgs {
     /// Port
     #[arg(long, default_value_t = 50050)]
     port: u16,
+    #[command(flatten)]
+    end: End,
 }
 
 #[derive(Debug, Args)]
@@ -97,14 +119,34 @@ struct ExecutorArgs {
     /// Folder for what it worked out
     #[arg(long, value_name = "DIR")]
     work_dir: Option<String>,
+    #[command(flatten)]
+    end: End,
+}
+
+/// Whether a process ends by itself.
+#[derive(Debug, Args)]
+struct End {
+    /// End when input ends, as it does when the program that started this one is gone, whatever became of it
+    #[arg(long)]
+    until_input_ends: bool,
 }
 
 #[tokio::main]
 async fn main() -> anyhow::Result<()> {
     match Arguments::parse().command {
         Command::Layer(args) => layer(&args).await,
-        Command::Scheduler(args) => Ok(cluster::scheduler(&args.host, args.port).await?),
+        Command::Answers(args) => {
+            let session = session(args.scheduler.as_deref()).await?;
+            let answers = ask::answers(&session, &args.pool).await.with_context(|| no_pool(&args.pool))?;
+            keep::keep(&answers, &args.out)
+                .with_context(|| format!("{} cannot be written", args.out.display()))
+        }
+        Command::Scheduler(args) => {
+            args.end.watch(None);
+            Ok(cluster::scheduler(&args.host, args.port).await?)
+        }
         Command::Executor(args) => {
+            args.end.watch(args.work_dir.clone());
             let address = args.scheduler.trim_start_matches("df://").trim_end_matches('/');
             let (host, port) = address.rsplit_once(':').context("--scheduler takes df://HOST:PORT")?;
             let executor = Executor {
@@ -127,18 +169,38 @@ async fn main() -> anyhow::Result<()> {
     }
 }
 
-async fn layer(args: &LayerArgs) -> anyhow::Result<()> {
-    let session = match &args.scheduler {
-        Some(scheduler) => {
-            ask::there(scheduler).await.with_context(|| format!("no scheduler at {scheduler}"))?
+impl End {
+    /// Ends the process when input does, and takes its folder along.
+    fn watch(&self, folder: Option<String>) {
+        if self.until_input_ends {
+            std::thread::spawn(move || {
+                let _ = std::io::copy(&mut std::io::stdin(), &mut std::io::sink());
+                let _ = folder.map(std::fs::remove_dir_all);
+                std::process::exit(0);
+            });
         }
-        None => ask::here()?,
-    };
+    }
+}
+
+/// Who answers.
+async fn session(scheduler: Option<&str>) -> anyhow::Result<SessionContext> {
+    match scheduler {
+        Some(scheduler) => {
+            ask::there(scheduler).await.with_context(|| format!("no scheduler at {scheduler}"))
+        }
+        None => Ok(ask::here()?),
+    }
+}
+
+fn no_pool(pool: &str) -> String {
+    format!("{pool} cannot be read as a pool of waterseam compact")
+}
+
+async fn layer(args: &LayerArgs) -> anyhow::Result<()> {
+    let session = session(args.scheduler.as_deref()).await?;
     let word = args.season_part.to_possible_value().map(|word| word.get_name().to_owned());
     let question = Question { resolution: args.resolution, season_part: word.unwrap_or_default() };
-    let rows = ask::layer(&session, &args.pool, &question).await;
-    let rows =
-        rows.with_context(|| format!("{} cannot be read as a pool of waterseam compact", args.pool))?;
+    let rows = ask::layer(&session, &args.pool, &question).await.with_context(|| no_pool(&args.pool))?;
     let text = csv::text(&rows)?;
     match &args.out {
         None => say(&text),

@@ -5,11 +5,19 @@
 
 #![expect(clippy::unwrap_used, reason = "a test ends at the first thing that is not as it should be")]
 
+use std::io::{BufRead, BufReader};
+use std::net::TcpStream;
 use std::path::Path;
+use std::process::{Command, Stdio};
+use std::time::{Duration, Instant};
 
-use waterseam_fleet::ask::{self, Question};
+use datafusion::arrow::array::RecordBatch;
+use datafusion::prelude::ParquetReadOptions;
+use waterseam_fleet::ask::{self, Answer, Question};
 use waterseam_fleet::cluster::Cluster;
-use waterseam_fleet::csv;
+use waterseam_fleet::{csv, keep};
+
+const PROGRAM: &str = env!("CARGO_BIN_EXE_waterseam-fleet");
 
 /// Greatest difference between two engines in a value that is no whole number.
 const DIFFERENCE_MAX: f64 = 1e-9;
@@ -40,6 +48,71 @@ fn check_same(found: &str, expected: &str) {
     }
 }
 
+/// Lines of CSV in an order of their own: engines give rows in any.
+fn lines(rows: &[RecordBatch]) -> Vec<String> {
+    let mut lines: Vec<String> = csv::text(rows).unwrap().lines().map(str::to_owned).collect();
+    lines.sort();
+    lines
+}
+
+/// The answers are those of `tests/answers`, of which a test of the main program makes the same layer as of the pool itself.
+async fn check_kept(scheduler: Option<&str>) {
+    let session = match scheduler {
+        Some(scheduler) => ask::there(scheduler).await.unwrap(),
+        None => ask::here().unwrap(),
+    };
+    let answers = ask::answers(&session, &folder("pool")).await.unwrap();
+    let out = tempfile::tempdir().unwrap();
+    keep::keep(&answers, out.path()).unwrap();
+    assert_eq!(answers.len(), 3);
+    let reader = ask::here().unwrap();
+    for Answer { name, rows, .. } in &answers {
+        for folder in [out.path(), Path::new(&folder("answers"))] {
+            let path = folder.join(format!("{name}.parquet")).display().to_string();
+            let kept = reader.read_parquet(path, ParquetReadOptions::default()).await.unwrap();
+            let kept = lines(&kept.collect().await.unwrap());
+            assert!(kept.len() > 3, "{name}");
+            assert_eq!(lines(rows), kept, "{name}");
+        }
+    }
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn one_process_answers_what_is_kept() {
+    check_kept(None).await;
+}
+
+/// A cluster that is killed cannot end its processes: they see that it is gone.
+#[test]
+fn nothing_is_left_of_a_killed_cluster() {
+    let mut cluster = Command::new(PROGRAM)
+        .args(["cluster", "--executors", "1"])
+        .stdin(Stdio::piped())
+        .stdout(Stdio::piped())
+        .spawn()
+        .unwrap();
+    let mut url = String::new();
+    BufReader::new(cluster.stdout.take().unwrap()).read_line(&mut url).unwrap();
+    let address = url.trim().trim_start_matches("df://");
+    assert!(TcpStream::connect(address).is_ok(), "{url}");
+    let folders = format!("waterseam-fleet-{}-", cluster.id());
+    let is_left = || {
+        let mut entries = std::fs::read_dir(std::env::temp_dir()).unwrap();
+        entries.any(|entry| entry.unwrap().file_name().to_string_lossy().starts_with(&folders))
+    };
+    assert!(is_left());
+    cluster.kill().unwrap();
+    cluster.wait().unwrap();
+    let start = Instant::now();
+    while TcpStream::connect(address).is_ok() || is_left() {
+        assert!(
+            start.elapsed() < Duration::from_mins(1),
+            "still there a minute after its cluster was killed"
+        );
+        std::thread::sleep(Duration::from_millis(50));
+    }
+}
+
 #[tokio::test(flavor = "multi_thread")]
 async fn one_process_says_what_the_main_program_says() {
     let expected = std::fs::read_to_string(folder("expected.csv")).unwrap();
@@ -51,9 +124,10 @@ async fn one_process_says_what_the_main_program_says() {
 async fn one_executor_and_two_say_the_same() {
     let here = answered(None, "half-month").await;
     for executors in [1, 2] {
-        let cluster = Cluster::start(Path::new(env!("CARGO_BIN_EXE_waterseam-fleet")), executors).unwrap();
+        let cluster = Cluster::start(Path::new(PROGRAM), executors).unwrap();
         assert_eq!(cluster.at_work(), 0);
         assert_eq!(answered(Some(&cluster.url()), "half-month").await, here, "{executors} executors");
+        check_kept(Some(&cluster.url())).await;
         println!("{} of {executors} executors worked", cluster.at_work());
         assert!(cluster.at_work() > 0, "the question was answered elsewhere");
     }

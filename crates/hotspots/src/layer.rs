@@ -199,7 +199,7 @@ pub fn layer(visits: &[Visit], bites: &[Bite], settings: &Settings) -> Vec<Hotsp
             temp_c: of(|bite| bite.temp_at_depth_c),
             bite_surface_temp_c: of(|bite| bite.surface_temp_c),
             surface_temp_c: sums.surface_temp_c(),
-            breaks_per_km: (sums.run_m() > 0.0).then(|| 1000.0 * sums.breaks() as f64 / sums.run_m()),
+            breaks_per_km: (sums.run_m() > 0.0).then(|| 1000.0 * sums.breaks as f64 / sums.run_m()),
         });
     }
     rows

@@ -41,4 +41,4 @@ pub use places::{Near, Start, places};
 pub use season::SeasonPart;
 pub use sharing::{Blur, FINEST_SHARED, Shared, SharingSettings, shared};
 pub use skill::{Guess, Skill, skill};
-pub use tally::{Bite, Sums, Visit};
+pub use tally::{Bite, Visit};

@@ -6,6 +6,7 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use jiff::civil::Date;
+use waterseam_units::PlaceSums;
 
 use crate::cells;
 use crate::season::SeasonPart;
@@ -29,6 +30,16 @@ pub struct Visit {
     pub surface_temp_c: Option<f64>,
 }
 
+impl Visit {
+    fn sums(&self) -> PlaceSums {
+        let mut sums = PlaceSums::default();
+        sums.fish(self.rod_hours, self.surface_temp_c);
+        sums.run(self.run_m);
+        sums.cross(i64::from(self.breaks));
+        sums
+    }
+}
+
 /// A bite, as the layer sees it.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Bite {
@@ -46,79 +57,6 @@ pub struct Bite {
     pub temp_at_depth_c: Option<f64>,
     /// Temperature at the surface, °C.
     pub surface_temp_c: Option<f64>,
-}
-
-const US_PER_H: f64 = 3.6e9;
-const MM_PER_M: f64 = 1e3;
-const MICRO: f64 = 1e6;
-
-/// What was done in a place: time and length as whole microseconds, millimetres and millionths of a degree, so that the
-/// sum is the same whatever the order.
-#[derive(Clone, Copy, Debug, Default)]
-pub struct Sums {
-    fished_us: i64,
-    run_mm: i64,
-    breaks: i64,
-    measured_us: i64,
-    temp_us_micro_c: i128,
-}
-
-impl Sums {
-    /// Adds fishing, and the temperature of the surface over it where that is known, °C.
-    pub fn fish(&mut self, rod_hours: f64, surface_temp_c: Option<f64>) {
-        let fished_us = (rod_hours * US_PER_H).round() as i64;
-        self.fished_us += fished_us;
-        if let Some(temp_c) = surface_temp_c {
-            self.measured_us += fished_us;
-            self.temp_us_micro_c += i128::from(fished_us) * (temp_c * MICRO).round() as i128;
-        }
-    }
-
-    /// Adds way run, m.
-    pub fn run(&mut self, way_m: f64) {
-        self.run_mm += (way_m * MM_PER_M).round() as i64;
-    }
-
-    /// Adds crossings of breaks.
-    pub fn cross(&mut self, breaks: i64) {
-        self.breaks += breaks;
-    }
-
-    fn add(&mut self, visit: &Visit) {
-        self.fish(visit.rod_hours, visit.surface_temp_c);
-        self.run(visit.run_m);
-        self.cross(i64::from(visit.breaks));
-    }
-
-    fn and(self, other: Self) -> Self {
-        Self {
-            fished_us: self.fished_us + other.fished_us,
-            run_mm: self.run_mm + other.run_mm,
-            breaks: self.breaks + other.breaks,
-            measured_us: self.measured_us + other.measured_us,
-            temp_us_micro_c: self.temp_us_micro_c + other.temp_us_micro_c,
-        }
-    }
-
-    /// Effort, rod-hours.
-    pub fn rod_hours(self) -> f64 {
-        self.fished_us as f64 / US_PER_H
-    }
-
-    /// Way run, m.
-    pub fn run_m(self) -> f64 {
-        self.run_mm as f64 / MM_PER_M
-    }
-
-    /// Crossings of breaks.
-    pub fn breaks(self) -> i64 {
-        self.breaks
-    }
-
-    /// Temperature at the surface, mean under the effort, °C; `None` where none was measured.
-    pub fn surface_temp_c(self) -> Option<f64> {
-        (self.measured_us > 0).then(|| self.temp_us_micro_c as f64 / self.measured_us as f64 / MICRO)
-    }
 }
 
 /// A cell in a part of the season.
@@ -164,7 +102,7 @@ pub(crate) struct Tally {
     /// In order of the part, then of the cell.
     pub places: Vec<Place>,
     /// What was done in each.
-    pub sums: Vec<Sums>,
+    pub sums: Vec<PlaceSums>,
     /// By day, then by index.
     pub trips: Vec<Trip>,
     /// Bites (by index) in each place.
@@ -184,10 +122,10 @@ impl Tally {
             let cell = cells::parent(cell, resolution)?;
             Some(Place { part: division.number(day), cell })
         };
-        let mut done: BTreeMap<(Date, usize), BTreeMap<Place, (Sums, u64)>> = BTreeMap::new();
+        let mut done: BTreeMap<(Date, usize), BTreeMap<Place, (PlaceSums, u64)>> = BTreeMap::new();
         for visit in visits {
             if let Some(place) = place(visit.day, visit.cell) {
-                done.entry((visit.day, visit.trip)).or_default().entry(place).or_default().0.add(visit);
+                done.entry((visit.day, visit.trip)).or_default().entry(place).or_default().0 += visit.sums();
             }
         }
         let mut bitten: BTreeMap<Place, Vec<usize>> = BTreeMap::new();
@@ -200,13 +138,13 @@ impl Tally {
         }
         let places: BTreeSet<Place> = done.values().flat_map(|trip| trip.keys().copied()).collect();
         let places: Vec<Place> = places.into_iter().collect();
-        let mut sums = vec![Sums::default(); places.len()];
+        let mut sums = vec![PlaceSums::default(); places.len()];
         let mut trips = Vec::new();
         for ((day, _), did) in done {
             let mut pieces = Vec::new();
             for (place, (did, bites)) in did {
                 let Ok(place) = places.binary_search(&place) else { continue };
-                sums[place] = sums[place].and(did);
+                sums[place] += did;
                 if did.fished_us > 0 {
                     let surface_temp_c = did.surface_temp_c();
                     pieces.push(Piece { place, hours: did.rod_hours(), bites, surface_temp_c });

@@ -4,10 +4,9 @@
 
 use std::collections::BTreeMap;
 
-use waterseam_hotspots::Sums;
 use waterseam_tables::{breaks, cell_visits, effort, track};
 use waterseam_units::time::US_PER_S;
-use waterseam_units::{Flag, LatLon, LocalFrame};
+use waterseam_units::{Flag, LatLon, LocalFrame, PlaceSums};
 
 /// What was run while the position was silent for longer than this belongs to no cell, s: a boat under way may have
 /// been kilometres off the straight line by then.
@@ -25,7 +24,7 @@ pub fn cell_visits(
     effort: &[effort::Row],
     breaks: &[breaks::Row],
 ) -> Vec<cell_visits::Row> {
-    let mut cells: BTreeMap<u64, Sums> = BTreeMap::new();
+    let mut cells: BTreeMap<u64, PlaceSums> = BTreeMap::new();
     run(track, |cell, way_m| cells.entry(cell).or_default().run(way_m));
     for row in effort {
         cells.entry(row.cell).or_default().fish(row.rod_hours, row.surface_temp_c);
@@ -40,13 +39,13 @@ pub fn cell_visits(
 /// Word of the table `breaks` for what may be no break.
 const MAYBE_SHADOW: &str = "maybe_shadow";
 
-fn row(trip_id: &str, cell: u64, sums: Sums) -> cell_visits::Row {
+fn row(trip_id: &str, cell: u64, sums: PlaceSums) -> cell_visits::Row {
     cell_visits::Row {
         trip_id: trip_id.to_owned(),
         cell,
         rod_hours: sums.rod_hours(),
         run_m: sums.run_m(),
-        breaks: sums.breaks(),
+        breaks: sums.breaks,
         surface_temp_c: sums.surface_temp_c(),
     }
 }

@@ -7,7 +7,6 @@ use jiff::civil::Date;
 use waterseam_bites::rates::{Counted, Gamma};
 use waterseam_tables::trips;
 
-use crate::outings::local_day;
 
 /// What half a month gave.
 #[derive(Clone, Debug, PartialEq)]
@@ -30,7 +29,7 @@ pub struct HalfMonth {
 pub fn half_months(trips: &[trips::Row]) -> Vec<HalfMonth> {
     let mut parts: BTreeMap<Date, (usize, Counted)> = BTreeMap::new();
     for trip in trips {
-        let (n, seen) = parts.entry(first_of_half(local_day(trip))).or_default();
+        let (n, seen) = parts.entry(first_of_half(trip.day())).or_default();
         *n += 1;
         let own = Counted { count: trip.bites.max(0) as u64, exposure: trip.rod_hours };
         *seen = Counted::total(&[*seen, own]);

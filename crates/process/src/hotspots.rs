@@ -7,7 +7,7 @@ use rayon::prelude::*;
 use waterseam_hotspots::{
     self as spots, Bite, Expected, Hotspot, Model, Quartiles, SeasonPart, Settings, Skill, Visit, cells,
 };
-use waterseam_tables::{hotspots, wkb};
+use waterseam_tables::{PoolRows, hotspots, wkb};
 
 use crate::outings::{Outing, visits_and_bites};
 
@@ -30,6 +30,30 @@ impl Years {
     pub fn of(outings: &[Outing]) -> Self {
         let (visits, bites) = visits_and_bites(outings);
         Self { visits, bites }
+    }
+
+    /// Of the trips of a pool, or of what another engine answers about one.
+    pub fn of_pool(rows: &PoolRows) -> Self {
+        let day = |trip: usize| rows.trips[trip].day;
+        let visits = rows.visits.iter().map(|visit| Visit {
+            trip: visit.trip,
+            day: day(visit.trip),
+            cell: visit.cell,
+            rod_hours: visit.sums.rod_hours(),
+            run_m: visit.sums.run_m(),
+            breaks: u32::try_from(visit.sums.breaks).unwrap_or_default(),
+            surface_temp_c: visit.sums.surface_temp_c(),
+        });
+        let bites = rows.bites.iter().map(|bite| Bite {
+            trip: bite.trip,
+            day: day(bite.trip),
+            cell: bite.cell,
+            species: bite.species.clone(),
+            depth_m: bite.depth_m,
+            temp_at_depth_c: bite.temp_at_depth_c,
+            surface_temp_c: bite.surface_temp_c,
+        });
+        Self { visits: visits.collect(), bites: bites.collect() }
     }
 
     /// Species with bites enough, by name.

@@ -1,10 +1,8 @@
 //! What did every trip of a logbook do, cell by cell, and where did it get its bites?
 
 use jiff::civil::Date;
-use jiff::tz::TimeZone;
 use waterseam_hotspots::{Bite, Visit};
 use waterseam_tables::{Error, Logbook, TripReader, bites, breaks, cell_visits, effort, track, trips};
-use waterseam_units::time::timestamp;
 
 use crate::cell_visits::cell_visits;
 
@@ -66,7 +64,7 @@ fn outing(mut trip: TripReader) -> Result<Outing, Error> {
     let rows = trip.rows::<trips::Row>()?.unwrap_or_default();
     let [row] = rows.as_slice() else { return Err(Error::NotOneTrip { found: rows.len() }) };
     let bites = trip.rows::<bites::Row>()?.unwrap_or_default();
-    Ok(Outing { trip_id: trip.trip_id().to_owned(), day: local_day(row), cells, bites })
+    Ok(Outing { trip_id: trip.trip_id().to_owned(), day: row.day(), cells, bites })
 }
 
 fn worked_out(trip: &mut TripReader) -> Result<Vec<cell_visits::Row>, Error> {
@@ -74,15 +72,4 @@ fn worked_out(trip: &mut TripReader) -> Result<Vec<cell_visits::Row>, Error> {
     let effort = trip.rows::<effort::Row>()?.unwrap_or_default();
     let breaks = trip.rows::<breaks::Row>()?.unwrap_or_default();
     Ok(cell_visits(trip.trip_id(), &track, &effort, &breaks))
-}
-
-/// Day of the trip's start in the boat's zone; where an older logbook does not say it, by the name of the zone.
-pub(crate) fn local_day(trip: &trips::Row) -> Date {
-    let said = trip.local_date.as_ref().and_then(|text| text.parse().ok());
-    said.unwrap_or_else(|| day_in(&TimeZone::get(&trip.time_zone).unwrap_or(TimeZone::UTC), trip.time_start))
-}
-
-/// Day of an instant in a time zone.
-pub fn day_in(zone: &TimeZone, time_us: i64) -> Date {
-    timestamp(time_us).to_zoned_datetime(zone.clone()).date()
 }

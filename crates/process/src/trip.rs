@@ -10,11 +10,11 @@ use waterseam_logs::{BiteNote, GearEntry, Member, NoteTime, SetAside, SourceRepo
 use waterseam_tables::{TripTables, trips};
 use waterseam_tackle::UnusedReason;
 use waterseam_track::{Activity, Track, Trip};
+use waterseam_units::time::day_in;
 
 use crate::card::{self, Batch};
 use crate::cell_visits::cell_visits;
 use crate::currents::Found;
-use crate::outings::day_in;
 use crate::read::ReadFile;
 use crate::sensor_care::{self, SensorCare};
 use crate::span::Span;

@@ -15,10 +15,11 @@ use std::fs::{File, create_dir_all, write};
 use std::path::{Path, PathBuf};
 use std::time::Instant;
 
+use jiff::civil::Date;
 use parquet::arrow::ArrowWriter;
 use parquet::basic::{Compression, ZstdLevel};
 use parquet::file::properties::WriterProperties;
-use waterseam_tables::{PlaceCounts, PoolTrip, Table, bites, cell_visits, effort, places, read_pool, trips};
+use waterseam_tables::{PlaceCounts, Table, bites, cell_visits, effort, places, read_pool, trips};
 
 type Done = Result<(), Box<dyn std::error::Error>>;
 
@@ -62,10 +63,9 @@ fn main() -> Done {
     }
 }
 
-/// Year and month of a trip.
-fn month(trip: &PoolTrip) -> (i16, String) {
-    let date = trip.local_date.as_deref().unwrap_or("0000-00");
-    (date[..4].parse().unwrap_or_default(), date[5..7].to_owned())
+/// Month of a day.
+fn month(day: Date) -> String {
+    format!("{:02}", day.month())
 }
 
 fn print_places(pool: &Path) -> Done {
@@ -75,10 +75,13 @@ fn print_places(pool: &Path) -> Done {
          bite_depth_m,bite_temp_c,bite_surface_temp_c"
     );
     for place in places(&read_pool(pool)?, RESOLUTION, month) {
-        let PlaceCounts { cell, part, species, fished_us, run_mm, breaks, trips, years, bites, .. } = &place;
+        let PlaceCounts { cell, part, species, sums, trips, years, bites, .. } = &place;
         println!(
-            "{cell},{part},{species},{fished_us},{},{run_mm},{breaks},{trips},{years},{bites},{},{},{},{},{}",
-            *fished_us as f64 / 3.6e9,
+            "{cell},{part},{species},{},{},{},{},{trips},{years},{bites},{},{},{},{},{}",
+            sums.fished_us,
+            sums.rod_hours(),
+            sums.run_mm,
+            sums.breaks,
             place.years_with_bites,
             text(place.rate_raw),
             text(place.bite_depth_m),
@@ -95,7 +98,7 @@ fn layer(pool: &Path) -> Done {
     let read_s = start.elapsed().as_secs_f64();
     let found = places(&rows, RESOLUTION, month);
     let hours: f64 =
-        found.iter().filter(|place| place.species == "*").map(|place| place.fished_us as f64 / 3.6e9).sum();
+        found.iter().filter(|place| place.species == "*").map(|place| place.sums.rod_hours()).sum();
     println!(
         "{} trips, {} visits, {} bites, {} places, {hours:.3} rod-hours",
         rows.trips.len(),
@@ -109,7 +112,7 @@ fn layer(pool: &Path) -> Done {
 
 fn generate(pool: &Path, fleet: Fleet) -> Done {
     create_dir_all(pool)?;
-    write(pool.join("pool.toml"), "format_version = 1\n")?;
+    write(pool.join("pool.toml"), "format_version = 2\n")?;
     for boat in 0..fleet.boats {
         for year in 0..fleet.years {
             let folder = |table: &str| {

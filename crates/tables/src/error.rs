@@ -125,6 +125,15 @@ pub enum Error {
         /// The folder.
         path: PathBuf,
     },
+    /// The folder is a pool of an older layout.
+    #[error(
+        "{} was made by an older version of the program: run waterseam compact again with the same logbooks to make it anew",
+        .path.display()
+    )]
+    OlderPool {
+        /// The folder.
+        path: PathBuf,
+    },
     /// Two logbooks hold different trips of one boat under one id.
     #[error(
         "{} and {} both hold a trip {trip_id} of the boat {boat}, and the two differ: forget one of them, process its logs \

@@ -43,8 +43,8 @@ pub use format::FORMAT_VERSION;
 pub use layer::LayerId;
 pub use logbook::{Logbook, LogbookWriter, Outcome, TripReader, WithoutTrip};
 pub use pool::{
-    BoatYear, Compaction, PlaceCounts, PoolRows, PoolTrip, PoolVisit, Written, compact, parent, places,
-    read_pool,
+    BoatYear, Compaction, PlaceCounts, PoolBite, PoolRows, PoolTrip, PoolVisit, Written, compact, parent,
+    places, read_answers, read_pool,
 };
 pub use repair::Repair;
 pub use schema::TableSchema;

@@ -12,12 +12,14 @@
 //! A pool is a copy: the logbooks stay the truth, and a pool can be deleted and made again at any time. It holds the
 //! trips of the logbooks that it was made from and no others; a boat's year is written anew only where one of its
 //! trips has changed. What belongs to no trip is not in it. The same logbooks give the same bytes, whatever the pool
-//! held before.
+//! held before. One thing is written out that a logbook may leave to be worked out: every trip of a pool has its day, for
+//! engines that know no time zones.
 
 use std::fs;
 use std::io::ErrorKind;
 use std::path::{Path, PathBuf};
 
+use arrow::array::RecordBatch;
 use serde::Deserialize;
 
 use crate::disk::{sync_folder, write_whole};
@@ -26,8 +28,10 @@ use crate::layout;
 use crate::lock::{self, Lock};
 use crate::logbook::Logbook;
 use crate::table::Table;
+use crate::tables::trips;
 use crate::trip::{EachTable, TripTables};
 
+mod answers;
 mod commit;
 mod inputs;
 mod key;
@@ -37,13 +41,14 @@ mod read;
 #[cfg(test)]
 mod tests;
 
+pub use answers::read_answers;
 use inputs::Trip;
 pub use key::BoatYear;
 pub use places::{PlaceCounts, parent, places};
-pub use read::{PoolRows, PoolTrip, PoolVisit, read_pool};
+pub use read::{PoolBite, PoolRows, PoolTrip, PoolVisit, read_pool};
 
 /// Version of the layout and of how rows are ordered in it. A pool of another version is written anew, year by year.
-const POOL_VERSION: u32 = 1;
+const POOL_VERSION: u32 = 2;
 
 /// The file that makes a folder a pool.
 const TOML: &str = "pool.toml";
@@ -132,6 +137,9 @@ pub(crate) fn compact_within(
             done.written.push(write_year(pool, key, trips, &made_from, limits)?);
         }
     }
+    if stated_version(pool)? != Some(POOL_VERSION) {
+        write_version(pool)?;
+    }
     Ok(done)
 }
 
@@ -178,7 +186,15 @@ impl EachTable for Writer<'_> {
             let Some(file) = trip.file::<R>()? else { continue };
             self.written.files_before += 1;
             self.written.bytes_before += file.metadata().map_or(0, |data| data.len());
-            if let Some(full) = part.add(&trip.id, crate::file::batches::<R>(&file)?) {
+            let mut rows = crate::file::batches::<R>(&file)?;
+            if R::NAME == trips::Row::NAME {
+                rows = rows
+                    .iter()
+                    .map(with_day)
+                    .collect::<Result<_, _>>()
+                    .map_err(|cause| Error::Damaged { path: file.clone(), cause })?;
+            }
+            if let Some(full) = part.add(&trip.id, rows) {
                 self.put::<R>(&full)?;
             }
         }
@@ -195,12 +211,22 @@ impl Writer<'_> {
     }
 }
 
-/// Refuses a folder that is no pool, or in which not all files of a year are in place.
-pub(crate) fn check_whole(root: &Path) -> Result<(), Error> {
-    if !check_folder(root)? {
-        return Err(Error::NotAPool { path: root.to_owned() });
+/// Rows of `trips`, each with its day.
+fn with_day(batch: &RecordBatch) -> Result<RecordBatch, String> {
+    let mut rows = trips::Row::from_batch(batch).map_err(|bad| bad.to_string())?;
+    for row in &mut rows {
+        row.local_date = Some(row.day().to_string());
     }
-    commit::check_whole(root)
+    trips::Row::to_batch(&rows).map_err(|bad| bad.to_string())
+}
+
+/// Refuses a folder that is no pool, one of an older layout, and one in which not all files of a year are in place.
+pub(crate) fn check_whole(root: &Path) -> Result<(), Error> {
+    match stated_version(root)? {
+        None => Err(Error::NotAPool { path: root.to_owned() }),
+        Some(POOL_VERSION) => commit::check_whole(root),
+        Some(_) => Err(Error::OlderPool { path: root.to_owned() }),
+    }
 }
 
 /// What is in the pool and is not as its lists say, a line a file.
@@ -219,10 +245,10 @@ struct Version {
 pub(crate) fn open_or_create(root: &Path) -> Result<Lock, Error> {
     fs::create_dir_all(root).map_err(Error::io(root, "make the folder"))?;
     // before the lock, so that nothing is put into a folder that is no pool
-    check_folder(root)?;
+    stated_version(root)?;
     let lock = lock::exclusive(root)?;
-    if !check_folder(root)? {
-        write_whole(&root.join(TOML), format!("format_version = {POOL_VERSION}\n").as_bytes())?;
+    if stated_version(root)?.is_none() {
+        write_version(root)?;
         // the folder itself is a name in the one above, which may be one that cannot be opened
         let above = root.parent().filter(|above| above.is_dir()).unwrap_or(Path::new("."));
         let _ = sync_folder(above);
@@ -231,15 +257,20 @@ pub(crate) fn open_or_create(root: &Path) -> Result<Lock, Error> {
     Ok(lock)
 }
 
-/// Whether the folder is a pool. Refuses one that holds other things, or that a newer program wrote.
-fn check_folder(root: &Path) -> Result<bool, Error> {
+fn write_version(root: &Path) -> Result<(), Error> {
+    write_whole(&root.join(TOML), format!("format_version = {POOL_VERSION}\n").as_bytes())
+}
+
+/// The version of the layout, `None` where the folder is empty or does not exist. Refuses one that holds other things, or
+/// that a newer program wrote.
+fn stated_version(root: &Path) -> Result<Option<u32>, Error> {
     let path = root.join(TOML);
     let text = match fs::read_to_string(&path) {
         Ok(text) => text,
         Err(e) if e.kind() == ErrorKind::NotFound => {
             let is_visible = |path: &PathBuf| !layout::name(path).starts_with('.');
             let is_other = layout::entries(root)?.iter().any(is_visible);
-            return if is_other { Err(Error::NotAPool { path: root.to_owned() }) } else { Ok(false) };
+            return if is_other { Err(Error::NotAPool { path: root.to_owned() }) } else { Ok(None) };
         }
         Err(e) => return Err(Error::io(&path, "read")(e)),
     };
@@ -247,7 +278,7 @@ fn check_folder(root: &Path) -> Result<bool, Error> {
         Ok(Version { format_version }) if format_version > POOL_VERSION => {
             Err(Error::NewerFormat { path, found: format_version, known: POOL_VERSION })
         }
-        Ok(_) => Ok(true),
+        Ok(Version { format_version }) => Ok(Some(format_version)),
         Err(_) => Err(Error::NotAPool { path: root.to_owned() }),
     }
 }

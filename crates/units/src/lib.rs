@@ -9,8 +9,10 @@ pub mod convert;
 pub mod geodesy;
 pub mod quality;
 pub mod show;
+mod sums;
 pub mod time;
 
 pub use geodesy::{LatLon, LocalFrame};
 pub use quality::Flag;
 pub use show::UnitSystem;
+pub use sums::PlaceSums;

@@ -1,5 +1,6 @@
 //! Instants as whole microseconds since 1970-01-01T00:00:00 UTC, as the tables keep them.
 
+use jiff::civil::Date;
 use jiff::{Timestamp, tz::TimeZone};
 
 /// Microseconds in a second.
@@ -18,6 +19,11 @@ pub fn timestamp(time_us: i64) -> Timestamp {
 /// Calendar year in UTC.
 pub fn utc_year(time_us: i64) -> i16 {
     timestamp(time_us).to_zoned_datetime(TimeZone::UTC).year()
+}
+
+/// Day of an instant in a time zone.
+pub fn day_in(zone: &TimeZone, time_us: i64) -> Date {
+    timestamp(time_us).to_zoned_datetime(zone.clone()).date()
 }
 
 /// `2026-06-14 05:12:03` in a time zone.

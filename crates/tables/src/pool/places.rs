@@ -5,8 +5,10 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use super::{PoolRows, PoolTrip};
-use crate::tables::bites;
+use jiff::civil::Date;
+use waterseam_units::PlaceSums;
+
+use super::{PoolBite, PoolRows};
 
 /// Resolution of the cells in the tables.
 const FINEST: u8 = 9;
@@ -27,12 +29,8 @@ pub struct PlaceCounts {
     pub part: String,
     /// Species, `*` for all.
     pub species: String,
-    /// Time of one rod with its line in the water, all rods together, µs.
-    pub fished_us: i64,
-    /// Way run, mm.
-    pub run_mm: i64,
-    /// Crossings of breaks.
-    pub breaks: i64,
+    /// What was done there.
+    pub sums: PlaceSums,
     /// Trips that fished there.
     pub trips: i64,
     /// Years with such a trip.
@@ -63,13 +61,10 @@ pub fn parent(cell: u64, resolution: u8) -> Option<u64> {
 
 /// Counts of every place that a boat came through: for all species together, and for each that bit anywhere.
 ///
-/// `when` says year and part of the season of a trip. Places come by part, cell and species.
-pub fn places(
-    rows: &PoolRows,
-    resolution: u8,
-    when: impl Fn(&PoolTrip) -> (i16, String),
-) -> Vec<PlaceCounts> {
-    let days: Vec<(i16, String)> = rows.trips.iter().map(when).collect();
+/// `part_of` says the part of the season that a day is in. Places come by part, cell and species.
+pub fn places(rows: &PoolRows, resolution: u8, part_of: impl Fn(Date) -> String) -> Vec<PlaceCounts> {
+    let days: Vec<(i16, String)> =
+        rows.trips.iter().map(|trip| (trip.day.year(), part_of(trip.day))).collect();
     let parts: BTreeSet<&str> = days.iter().map(|(_, part)| part.as_str()).collect();
     let part_index: BTreeMap<&str, u16> = parts.iter().copied().zip(0..).collect();
     let parts: Vec<&str> = parts.into_iter().collect();
@@ -77,9 +72,9 @@ pub fn places(
 
     let mut caught: BTreeMap<(u16, u64), BTreeMap<&str, Caught<'_>>> = BTreeMap::new();
     let mut species = BTreeSet::from([ALL]);
-    for (trip, bite) in &rows.bites {
+    for bite in &rows.bites {
         let Some(cell) = parent(bite.cell, resolution) else { continue };
-        let (part, year) = trips[*trip];
+        let (part, year) = trips[bite.trip];
         let here = caught.entry((part, cell)).or_default();
         for name in [Some(ALL), bite.species.as_deref()].into_iter().flatten() {
             species.insert(name);
@@ -100,14 +95,11 @@ pub fn places(
         let mut done = PlaceCounts::of(cell, parts[usize::from(part)]);
         let mut years = BTreeSet::new();
         for trip in place.chunk_by(|a, b| a.2 == b.2) {
-            let before_us = done.fished_us;
+            let before_us = done.sums.fished_us;
             for &(_, _, _, visit) in trip {
-                let visit = &rows.visits[visit];
-                done.fished_us += visit.fished_us;
-                done.run_mm += visit.run_mm;
-                done.breaks += visit.breaks;
+                done.sums += rows.visits[visit].sums;
             }
-            if done.fished_us > before_us {
+            if done.sums.fished_us > before_us {
                 done.trips += 1;
                 years.insert(trips[trip[0].2].1);
             }
@@ -125,9 +117,7 @@ impl PlaceCounts {
             cell,
             part: part.to_owned(),
             species: String::new(),
-            fished_us: 0,
-            run_mm: 0,
-            breaks: 0,
+            sums: PlaceSums::default(),
             trips: 0,
             years: 0,
             bites: 0,
@@ -143,12 +133,11 @@ impl PlaceCounts {
         let nothing = Caught::default();
         let caught = caught.unwrap_or(&nothing);
         let bites = caught.bites.len() as i64;
-        let rod_hours = self.fished_us as f64 / 3.6e9;
         Self {
             species: species.to_owned(),
             bites,
             years_with_bites: caught.years.len() as i64,
-            rate_raw: (self.fished_us > 0).then(|| bites as f64 / rod_hours),
+            rate_raw: (self.sums.fished_us > 0).then(|| bites as f64 / self.sums.rod_hours()),
             bite_depth_m: caught.median(|bite| bite.depth_m),
             bite_temp_c: caught.median(|bite| bite.temp_at_depth_c),
             bite_surface_temp_c: caught.median(|bite| bite.surface_temp_c),
@@ -160,16 +149,16 @@ impl PlaceCounts {
 #[derive(Default)]
 struct Caught<'a> {
     years: BTreeSet<i16>,
-    bites: Vec<&'a bites::Row>,
+    bites: Vec<&'a PoolBite>,
 }
 
 impl<'a> Caught<'a> {
-    fn add(&mut self, year: i16, bite: &'a bites::Row) {
+    fn add(&mut self, year: i16, bite: &'a PoolBite) {
         self.years.insert(year);
         self.bites.push(bite);
     }
 
-    fn median(&self, value: fn(&bites::Row) -> Option<f64>) -> Option<f64> {
+    fn median(&self, value: fn(&PoolBite) -> Option<f64>) -> Option<f64> {
         let mut values: Vec<f64> = self.bites.iter().filter_map(|bite| value(bite)).collect();
         values.sort_by(f64::total_cmp);
         let n = values.len();

@@ -11,11 +11,13 @@ use std::sync::Arc;
 
 use arrow::array::{Array, ArrayRef, ArrowPrimitiveType, AsArray, PrimitiveArray, RecordBatch};
 use arrow::datatypes::{DataType, Field, Float64Type, Int32Type, Int64Type, Schema, UInt64Type};
+use jiff::civil::Date;
 use parquet::arrow::ProjectionMask;
 use parquet::arrow::arrow_reader::{
     ArrowReaderMetadata, ArrowReaderOptions, ParquetRecordBatchReaderBuilder,
 };
 use rayon::prelude::*;
+use waterseam_units::PlaceSums;
 
 use crate::encoding::{Maybe, Text, Time};
 use crate::error::Error;
@@ -24,10 +26,6 @@ use crate::layout::{entries, name};
 use crate::lock;
 use crate::table::{BadColumn, Table, column_values};
 use crate::tables::{bites, cell_visits, effort, trips};
-
-const US_PER_H: f64 = 3.6e9;
-const MM_PER_M: f64 = 1e3;
-const MICRO: f64 = 1e6;
 
 /// Rows that are decoded at a time on each core.
 const ROWS_A_BATCH: usize = 1 << 14;
@@ -39,8 +37,8 @@ pub struct PoolRows {
     pub trips: Vec<PoolTrip>,
     /// By trip, then by cell.
     pub visits: Vec<PoolVisit>,
-    /// Index of the trip, and the bite.
-    pub bites: Vec<(usize, bites::Row)>,
+    /// By trip.
+    pub bites: Vec<PoolBite>,
 }
 
 /// A trip of a boat.
@@ -50,12 +48,8 @@ pub struct PoolTrip {
     pub boat: String,
     /// The trip.
     pub trip_id: String,
-    /// First second of its track, µs since 1970 UTC.
-    pub time_start_us: i64,
-    /// Time zone (IANA) of the boat.
-    pub time_zone: String,
-    /// Day of its start there, YYYY-MM-DD; trips of older logbooks lack it.
-    pub local_date: Option<String>,
+    /// Day of its start in the boat's time zone.
+    pub day: Date,
 }
 
 /// What a trip did in a cell.
@@ -65,45 +59,25 @@ pub struct PoolVisit {
     pub trip: usize,
     /// H3 cell, resolution 9.
     pub cell: u64,
-    /// Time of one rod with its line in the water, all rods together, µs.
-    pub fished_us: i64,
-    /// That part of it in which the temperature of the surface was measured, µs.
-    pub measured_us: i64,
-    /// Sum of time by temperature over that part, µs · 10⁻⁶ °C.
-    pub temp_us_micro_c: i128,
-    /// Way run, mm.
-    pub run_mm: i64,
-    /// Crossings of breaks.
-    pub breaks: i64,
+    /// What it did there.
+    pub sums: PlaceSums,
 }
 
-impl PoolVisit {
-    /// Hours of one rod with its line in the water.
-    pub fn rod_hours(&self) -> f64 {
-        self.fished_us as f64 / US_PER_H
-    }
-
-    /// Way run, m.
-    pub fn run_m(&self) -> f64 {
-        self.run_mm as f64 / MM_PER_M
-    }
-
-    /// Temperature at the surface, mean over the rod-hours, °C.
-    pub fn surface_temp_c(&self) -> Option<f64> {
-        (self.measured_us > 0).then(|| self.temp_us_micro_c as f64 / self.measured_us as f64 / MICRO)
-    }
-
-    fn and(&self, other: &Self) -> Self {
-        Self {
-            trip: self.trip,
-            cell: self.cell,
-            fished_us: self.fished_us + other.fished_us,
-            measured_us: self.measured_us + other.measured_us,
-            temp_us_micro_c: self.temp_us_micro_c + other.temp_us_micro_c,
-            run_mm: self.run_mm + other.run_mm,
-            breaks: self.breaks + other.breaks,
-        }
-    }
+/// A bite of a trip.
+#[derive(Clone, Debug, PartialEq)]
+pub struct PoolBite {
+    /// Index of the trip.
+    pub trip: usize,
+    /// H3 cell, resolution 9.
+    pub cell: u64,
+    /// Species.
+    pub species: Option<String>,
+    /// Depth of the lure, m.
+    pub depth_m: Option<f64>,
+    /// Temperature there, °C.
+    pub temp_at_depth_c: Option<f64>,
+    /// Temperature at the surface, °C.
+    pub surface_temp_c: Option<f64>,
 }
 
 /// Reads what every trip of a pool did in every cell: time and temperature from the minutes of `effort`, way and breaks
@@ -131,35 +105,33 @@ pub fn read_pool(root: &Path) -> Result<PoolRows, Error> {
     let mut visits = scan::<effort::Row, _>(root, &index, ["rod_hours", "surface_temp_c"], |batch| {
         let hours = numbers::<Float64Type>(batch, "rod_hours")?;
         let temps = numbers::<Float64Type>(batch, "surface_temp_c")?;
-        Ok(move |row: usize| {
-            let fished_us = (hours.value(row) * US_PER_H).round() as i64;
-            let temp_c = temps.is_valid(row).then(|| temps.value(row));
-            PoolVisit {
-                fished_us,
-                measured_us: temp_c.map_or(0, |_| fished_us),
-                temp_us_micro_c: temp_c
-                    .map_or(0, |temp_c| i128::from(fished_us) * (temp_c * MICRO).round() as i128),
-                ..PoolVisit::default()
-            }
+        Ok(move |row: usize, sums: &mut PlaceSums| {
+            sums.fish(hours.value(row), temps.is_valid(row).then(|| temps.value(row)));
         })
     })?;
     visits.extend(scan::<cell_visits::Row, _>(root, &index, ["run_m", "breaks"], |batch| {
         let run = numbers::<Float64Type>(batch, "run_m")?;
         let breaks = numbers::<Int64Type>(batch, "breaks")?;
-        Ok(move |row: usize| PoolVisit {
-            run_mm: (run.value(row) * MM_PER_M).round() as i64,
-            breaks: breaks.value(row),
-            ..PoolVisit::default()
+        Ok(move |row: usize, sums: &mut PlaceSums| {
+            sums.run(run.value(row));
+            sums.cross(breaks.value(row));
         })
     })?);
     let visits = summed(visits);
     let mut bites = Vec::new();
     for (boat, path) in files::<bites::Row>(root)? {
         for bite in file::rows::<bites::Row>(&path)? {
-            bites.push((trip_of(&index, &boat, &bite.trip_id, &path)?, bite));
+            bites.push(PoolBite {
+                trip: trip_of(&index, &boat, &bite.trip_id, &path)?,
+                cell: bite.cell,
+                species: bite.species,
+                depth_m: bite.depth_m,
+                temp_at_depth_c: bite.temp_at_depth_c,
+                surface_temp_c: bite.surface_temp_c,
+            });
         }
     }
-    bites.sort_by(|a, b| (a.0, a.1.time, &a.1.bite_id).cmp(&(b.0, b.1.time, &b.1.bite_id)));
+    bites.sort_by_key(|bite| bite.trip);
     Ok(PoolRows { trips, visits, bites })
 }
 
@@ -170,19 +142,17 @@ fn pool_trips(boat: &str, batch: &RecordBatch) -> Result<Vec<PoolTrip>, BadColum
     let zones = column_values::<Text>(batch, "time_zone")?;
     let days = column_values::<Maybe<Text>>(batch, "local_date")?;
     let columns = ids.into_iter().zip(starts).zip(zones).zip(days);
-    let trip = |(((trip_id, time_start_us), time_zone), local_date)| PoolTrip {
+    let trip = |(((trip_id, start_us), zone), said): (((String, i64), String), Option<String>)| PoolTrip {
         boat: boat.to_owned(),
         trip_id,
-        time_start_us,
-        time_zone,
-        local_date,
+        day: trips::local_day(said.as_deref(), &zone, start_us),
     };
     Ok(columns.map(trip).collect())
 }
 
-type Index<'a> = BTreeMap<&'a str, BTreeMap<&'a str, usize>>;
+pub(super) type Index<'a> = BTreeMap<&'a str, BTreeMap<&'a str, usize>>;
 
-fn trip_of(index: &Index<'_>, boat: &str, trip_id: &str, path: &Path) -> Result<usize, Error> {
+pub(super) fn trip_of(index: &Index<'_>, boat: &str, trip_id: &str, path: &Path) -> Result<usize, Error> {
     let found = index.get(boat).and_then(|trips| trips.get(trip_id)).copied();
     found.ok_or_else(|| Error::Damaged {
         path: path.to_owned(),
@@ -191,12 +161,12 @@ fn trip_of(index: &Index<'_>, boat: &str, trip_id: &str, path: &Path) -> Result<
 }
 
 /// One visit for each trip and cell, in that order.
-fn summed(mut visits: Vec<PoolVisit>) -> Vec<PoolVisit> {
+pub(super) fn summed(mut visits: Vec<PoolVisit>) -> Vec<PoolVisit> {
     visits.par_sort_unstable_by_key(|visit| (visit.trip, visit.cell));
     visits.dedup_by(|next, sum| {
         let is_same = (next.trip, next.cell) == (sum.trip, sum.cell);
         if is_same {
-            *sum = sum.and(next);
+            sum.sums += next.sums;
         }
         is_same
     });
@@ -221,9 +191,9 @@ struct Group {
     number: usize,
 }
 
-/// Reads a table, two columns beside trip and cell, and sums what `of` makes of each row by trip and cell; a trip and
-/// cell may come several times.
-fn scan<R: Table, F: Fn(usize) -> PoolVisit>(
+/// Reads a table, two columns beside trip and cell, and adds each row to the sums of its trip and cell by what `of` makes
+/// of a batch; a trip and cell may come several times.
+fn scan<R: Table, F: Fn(usize, &mut PlaceSums)>(
     root: &Path,
     index: &Index<'_>,
     columns: [&'static str; 2],
@@ -302,7 +272,7 @@ struct ByCell<'a> {
     trips: Vec<usize>,
     cell: u64,
     /// Sum of each word's trip in this cell, and which of them have one.
-    sums: Vec<Option<PoolVisit>>,
+    sums: Vec<Option<PlaceSums>>,
     touched: Vec<usize>,
     done: Vec<PoolVisit>,
     unknown: Option<Error>,
@@ -324,7 +294,7 @@ impl<'a> ByCell<'a> {
         }
     }
 
-    fn add(&mut self, batch: &RecordBatch, of: &impl Fn(usize) -> PoolVisit) -> Result<(), String> {
+    fn add(&mut self, batch: &RecordBatch, add: &impl Fn(usize, &mut PlaceSums)) -> Result<(), String> {
         let cells = numbers::<UInt64Type>(batch, "cell")?;
         let ids = batch.column_by_name("trip_id").and_then(|array| array.as_dictionary_opt::<Int32Type>());
         let ids = ids.ok_or("column trip_id is not there or not of its type")?;
@@ -338,13 +308,10 @@ impl<'a> ByCell<'a> {
             }
             let word = keys.value(row) as usize;
             let sum = self.sums.get_mut(word).ok_or("a trip_id is missing")?;
-            let visit = of(row);
-            if let Some(sum) = sum {
-                *sum = sum.and(&visit);
-            } else {
-                *sum = Some(PoolVisit { trip: self.trips[word], cell, ..visit });
+            if sum.is_none() {
                 self.touched.push(word);
             }
+            add(row, sum.get_or_insert_default());
         }
         Ok(())
     }
@@ -373,7 +340,8 @@ impl<'a> ByCell<'a> {
 
     fn end_cell(&mut self) {
         for word in self.touched.drain(..) {
-            self.done.extend(self.sums[word].take());
+            let (trip, cell) = (self.trips[word], self.cell);
+            self.done.extend(self.sums[word].take().map(|sums| PoolVisit { trip, cell, sums }));
         }
     }
 

@@ -3,15 +3,18 @@
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
+use jiff::civil::Date;
 use tempfile::TempDir;
+use waterseam_units::PlaceSums;
 
 use super::{
-    Compaction, Limits, PoolRows, PoolTrip, PoolVisit, compact, compact_within, parent, places, read_pool,
+    Compaction, Limits, PlaceCounts, PoolBite, PoolRows, PoolTrip, PoolVisit, compact, compact_within,
+    parent, places, read_pool,
 };
 use crate::layout::entries;
 use crate::power_cut::files::tree;
 use crate::power_cut::sample::{START_US, trip};
-use crate::tables::{break_lines, cell_visits, effort, track};
+use crate::tables::{break_lines, cell_visits, effort, track, trips};
 use crate::{Error, LogbookWriter, Table, TripTables};
 
 const DAY_US: i64 = 86_400 * 1_000_000;
@@ -242,17 +245,17 @@ fn visits_of_a_pool_are_sums_of_its_minutes() {
     let pool = folder.path().join("pool");
     compact_within(&roots, &pool, &SMALL).unwrap();
     let found = read_pool(&pool).unwrap();
-    let effort = found.visits.iter().filter(|visit| visit.fished_us > 0);
+    let effort = found.visits.iter().filter(|visit| visit.sums.fished_us > 0);
     let effort: BTreeMap<_, _> = effort
         .map(|visit| {
             let trip = &found.trips[visit.trip];
             let key = (trip.boat.clone(), trip.trip_id.clone(), visit.cell);
-            (key, (visit.fished_us, visit.temp_us_micro_c, visit.measured_us))
+            (key, (visit.sums.fished_us, visit.sums.temp_us_micro_c, visit.sums.measured_us))
         })
         .collect();
     assert_eq!(effort, given);
     assert_eq!((found.trips.len(), found.bites.len()), (10, 10));
-    let run_mm: i64 = found.visits.iter().map(|visit| visit.run_mm).sum();
+    let run_mm: i64 = found.visits.iter().map(|visit| visit.sums.run_mm).sum();
     let rows = ["Kittiwake", "Tern"].map(|boat| rows::<cell_visits::Row>(&pool, boat).concat()).concat();
     assert_eq!(run_mm, rows.iter().map(|row| (row.run_m * 1e3).round() as i64).sum::<i64>());
     assert!(run_mm > 0);
@@ -285,6 +288,38 @@ fn parents_of_a_cell() {
     assert_eq!((parent(0, 7), parent(0x0891_a6ba_d5b3_ffff, 10)), (None, None));
 }
 
+fn month(day: Date) -> String {
+    format!("{:02}", day.month())
+}
+
+/// A trip from before trips stated their day: in its pool it has the day of the boat's zone, whoever asks.
+#[test]
+fn every_trip_of_a_pool_has_its_day() {
+    let folder = TempDir::new().unwrap();
+    let mut old = trip_of("Kittiwake", "t1", START_US, 3);
+    (old.trips[0].local_date, old.trips[0].time_zone) = (None, "Etc/GMT+6".to_owned());
+    let mut told = trip_of("Kittiwake", "t2", START_US + DAY_US, 3);
+    told.trips[0].local_date = Some("2026-06-01".to_owned());
+    let utc = old.trips[0].time_start;
+    assert_eq!(waterseam_units::time::timestamp(utc).to_string(), "2026-06-14T05:12:00Z");
+    let root = logbook(&folder, "logbook", &[old, told]);
+    let pool = folder.path().join("pool");
+    // what an older program made is not read, and made anew
+    compact(std::slice::from_ref(&root), &pool).unwrap();
+    std::fs::write(pool.join("pool.toml"), "format_version = 1\n").unwrap();
+    let refused = read_pool(&pool).unwrap_err().to_string();
+    assert!(refused.contains("run waterseam compact again"), "{refused}");
+    compact(&[root], &pool).unwrap();
+    let days: Vec<String> = rows::<trips::Row>(&pool, "Kittiwake")
+        .concat()
+        .into_iter()
+        .filter_map(|row| row.local_date)
+        .collect();
+    assert_eq!(days, ["2026-06-13", "2026-06-01"]);
+    let read = read_pool(&pool).unwrap().trips;
+    assert_eq!(read.iter().map(|trip| trip.day.to_string()).collect::<Vec<_>>(), days);
+}
+
 #[test]
 fn places_count_trips_years_and_bites() {
     const CELL: u64 = 0x0891_a6ba_d5b3_ffff;
@@ -293,18 +328,19 @@ fn places_count_trips_years_and_bites() {
     let trip = |trip_id: &str, date: &str| PoolTrip {
         boat: "Kittiwake".to_owned(),
         trip_id: trip_id.to_owned(),
-        time_start_us: 0,
-        time_zone: "UTC".to_owned(),
-        local_date: Some(date.to_owned()),
+        day: date.parse().unwrap(),
     };
-    let visit =
-        |trip, cell, fished_us, run_mm| PoolVisit { trip, cell, fished_us, run_mm, ..PoolVisit::default() };
-    let bite = |species: Option<&str>, depth_m| {
-        let mut bite = crate::power_cut::sample::trip("t", START_US, 3).bites[0].clone();
-        bite.cell = BESIDE;
-        bite.species = species.map(str::to_owned);
-        bite.depth_m = depth_m;
-        bite
+    let visit = |trip, cell, fished_us, run_mm| {
+        let sums = PlaceSums { fished_us, run_mm, ..PlaceSums::default() };
+        PoolVisit { trip, cell, sums }
+    };
+    let bite = |species: Option<&str>, depth_m| PoolBite {
+        trip: 0,
+        cell: BESIDE,
+        species: species.map(str::to_owned),
+        depth_m,
+        temp_at_depth_c: None,
+        surface_temp_c: None,
     };
     let rows = PoolRows {
         trips: vec![trip("a", "2025-07-01"), trip("b", "2026-07-01"), trip("c", "2026-08-01")],
@@ -314,12 +350,9 @@ fn places_count_trips_years_and_bites() {
             visit(1, CELL, 0, 700),
             visit(2, 0, 1, 1),
         ],
-        bites: vec![(0, bite(Some("coho"), Some(10.0))), (0, bite(None, Some(13.0))), (0, bite(None, None))],
+        bites: vec![bite(Some("coho"), Some(10.0)), bite(None, Some(13.0)), bite(None, None)],
     };
-    let found = places(&rows, 8, |trip| {
-        let date = trip.local_date.as_deref().unwrap();
-        (date[..4].parse().unwrap(), date[5..7].to_owned())
-    });
+    let found = places(&rows, 8, month);
     let said: Vec<_> = found
         .iter()
         .map(|place| {
@@ -334,7 +367,7 @@ fn places_count_trips_years_and_bites() {
     ];
     assert_eq!(said, expected);
     assert_eq!(
-        (found[0].cell, found[0].run_mm, found[0].fished_us),
+        (found[0].cell, found[0].sums.run_mm, found[0].sums.fished_us),
         (0x0881_a6ba_d5bf_ffff, 1200, 5_400_000_000)
     );
 }
@@ -344,23 +377,20 @@ fn places_count_trips_years_and_bites() {
 fn a_layer_is_what_other_engines_make_of_it() {
     let fleet = Path::new(env!("CARGO_MANIFEST_DIR")).join("../fleet/tests");
     let rows = read_pool(&fleet.join("pool")).unwrap();
-    let found = places(&rows, 7, |trip| {
-        let date = trip.local_date.as_deref().unwrap();
-        (date[..4].parse().unwrap(), date[5..7].to_owned())
-    });
+    let found = places(&rows, 7, month);
     let text = |value: Option<f64>| value.map(|value| value.to_string()).unwrap_or_default();
     let found: Vec<String> = found
         .iter()
         .map(|place| {
-            let whole =
-                [place.run_mm, place.breaks, place.trips, place.years, place.bites, place.years_with_bites];
+            let PlaceCounts { sums, trips, years, bites, years_with_bites, .. } = place;
+            let whole = [sums.run_mm, sums.breaks, *trips, *years, *bites, *years_with_bites];
             format!(
                 "{},{},{},{},{},{},{},{},{},{}",
                 place.cell,
                 place.part,
                 place.species,
-                place.fished_us,
-                place.fished_us as f64 / 3.6e9,
+                sums.fished_us,
+                sums.rod_hours(),
                 whole.map(|count| count.to_string()).join(","),
                 text(place.rate_raw),
                 text(place.bite_depth_m),

@@ -1,5 +1,9 @@
 //! What was a trip, in one row?
 
+use jiff::civil::Date;
+use jiff::tz::TimeZone;
+use waterseam_units::time::day_in;
+
 crate::table::table! {
     "trips", "trip";
     trip_id: Text, "", "Trip.", ANY;
@@ -36,4 +40,18 @@ crate::table::table! {
     probe_lag_se_s: Maybe<Float>, "s", "Standard error of that lag.", NOT_NEGATIVE;
     probe_lag_applied: Maybe<Truth>, "", "Whether the profiles are corrected for it: half a second or more, and four standard errors.", ANY;
     local_date: Maybe<Text>, "", "Day of the trip's first second in the boat's time zone, YYYY-MM-DD.", ANY;
+}
+
+impl Row {
+    /// Day of the trip's start in the boat's time zone.
+    pub fn day(&self) -> Date {
+        local_day(self.local_date.as_deref(), &self.time_zone, self.time_start)
+    }
+}
+
+/// The day that a trip states; of one from before trips stated it, that of its start in the zone of that name, UTC where
+/// there is no such zone. Of whatever engine is asked, a trip has this day: a pool states it for every trip.
+pub(crate) fn local_day(said: Option<&str>, zone: &str, start_us: i64) -> Date {
+    let said = said.and_then(|text| text.parse().ok());
+    said.unwrap_or_else(|| day_in(&TimeZone::get(zone).unwrap_or(TimeZone::UTC), start_us))
 }
