@@ -13,7 +13,6 @@ mod dates;
 mod doubles;
 mod error;
 pub mod files;
-mod half_months;
 pub mod hotspots;
 mod instruments;
 mod isotherms;
@@ -40,6 +39,5 @@ mod without_trip;
 
 pub use copies::Copy;
 pub use error::ProcessError;
-pub use half_months::{HalfMonth, half_months};
 pub use rates::Rates;
 pub use run::{Done, DoneTrip, Kept, Request, run};

@@ -37,8 +37,8 @@ pub use hotspot_layer::{areas_geojson, hotspots_gpx};
 pub use hotspots::{Conditional, Layer, expected, hotspots};
 pub use other_trips::{OtherTrips, RateTold};
 pub use page::{
-    PAGE_MARK, PageOfTrip, PartOfSeason, Season, index_page, places_file, places_page, season_file,
-    season_page, trip_file, trip_page,
+    PAGE_MARK, PageOfTrip, Season, index_page, places_file, places_page, season_file, season_page, trip_file,
+    trip_page,
 };
 pub use plan::{Plan, Stop, float_plan, plan, plan_gpx};
 pub use rates::Produced;

@@ -23,7 +23,7 @@ mod waypoints;
 
 pub use index::{PageOfTrip, index_page};
 pub use places::{places_file, places_page};
-pub use season::{PartOfSeason, Season, season_file, season_page};
+pub use season::{Season, season_file, season_page};
 pub use shell::PAGE_MARK;
 pub use trip::trip_page;
 

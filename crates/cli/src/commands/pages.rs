@@ -6,7 +6,8 @@ use std::io::Read;
 use std::path::{Path, PathBuf};
 
 use anyhow::Context;
-use waterseam_report::{PAGE_MARK, PageOfTrip, PartOfSeason, Produced, Season, Style};
+use waterseam_hotspots::{TripCounts, half_months};
+use waterseam_report::{PAGE_MARK, PageOfTrip, Produced, Season, Style};
 use waterseam_tables::{Logbook, TripTables, trips};
 use waterseam_units::UnitSystem;
 use waterseam_units::time::utc_year;
@@ -59,15 +60,12 @@ pub fn write_season(
     let Some(last) = trips.last() else { anyhow::bail!("the logbook holds no trip of {year}") };
     let style = Style::of_trip(last, units);
     let rates = waterseam_process::season::rates(logbook, Some(year))?;
-    let parts: Vec<PartOfSeason> = waterseam_process::half_months(&trips)
-        .into_iter()
-        .map(|half| PartOfSeason {
-            from: half.from,
-            to: half.to,
-            trips: half.trips,
-            bites: half.bites,
-            rod_hours: half.rod_hours,
-            rate: half.rate,
+    let counts: Vec<TripCounts> = trips
+        .iter()
+        .map(|trip| TripCounts {
+            day: trip.day(),
+            bites: trip.bites.max(0) as u64,
+            rod_hours: trip.rod_hours,
         })
         .collect();
     let season = Season {
@@ -78,7 +76,7 @@ pub fn write_season(
             tackle_rates: &rates.tackle_rates,
             break_sides: &rates.break_sides,
         },
-        parts: &parts,
+        parts: &half_months(&counts),
         bites: &logbook.read_table(Some(year))?,
     };
     let path = folder.join(waterseam_report::season_file(year));

@@ -5,8 +5,8 @@ use std::collections::BTreeMap;
 
 use jiff::ToSpan;
 use jiff::civil::Date;
-use jiff::tz::TimeZone;
-use waterseam_tables::{bites, tackle_rates, trips};
+use waterseam_hotspots::HalfMonth;
+use waterseam_tables::{bites, tackle_rates};
 use waterseam_units::time::timestamp;
 
 use super::bands::chart;
@@ -19,23 +19,6 @@ use crate::rates::{Detail, Produced, produced};
 use crate::summary::Style;
 use crate::words::count;
 
-/// What a part of the season gave.
-#[derive(Clone, Debug, PartialEq)]
-pub struct PartOfSeason {
-    /// First day.
-    pub from: Date,
-    /// Last day.
-    pub to: Date,
-    /// Trips that started in it.
-    pub trips: usize,
-    /// Bites.
-    pub bites: i64,
-    /// Rod-hours.
-    pub rod_hours: f64,
-    /// Bites a rod-hour with the ends of its 90 % interval; `None` without rod-hours.
-    pub rate: Option<[f64; 3]>,
-}
-
 /// Everything that the page of a season is drawn from.
 #[derive(Clone, Copy, Debug)]
 pub struct Season<'a> {
@@ -46,7 +29,7 @@ pub struct Season<'a> {
     /// Bands, lures and sides over all of them.
     pub produced: Produced<'a>,
     /// Its parts, in order.
-    pub parts: &'a [PartOfSeason],
+    pub parts: &'a [HalfMonth],
     /// Its bites.
     pub bites: &'a [bites::Row],
 }
@@ -71,7 +54,7 @@ pub fn season_page(season: &Season, style: &Style) -> String {
     body.put(&switches(style.units));
     body.raw("</header><main id=\"main\">");
     answers(&mut body, season, &styles);
-    calendar(&mut body, season, &style.zone);
+    calendar(&mut body, season);
     parts(&mut body, season);
     through(&mut body, season, &styles);
     body.raw("<section class=\"part\" aria-labelledby=\"bands\"><h2 id=\"bands\">How deep, how warm</h2><div class=\"picture-side\"><div class=\"two\">");
@@ -85,10 +68,6 @@ pub fn season_page(season: &Season, style: &Style) -> String {
     body.put(&cautions());
     body.raw("</main>");
     page(&format!("{boat}: season {}", season.year), style.units, &body, None)
-}
-
-fn day_of(trip: &trips::Row, zone: &TimeZone) -> Date {
-    timestamp(trip.time_start).to_zoned_datetime(zone.clone()).date()
 }
 
 fn answers(out: &mut Markup, season: &Season, styles: &Styles) {
@@ -116,10 +95,10 @@ fn answers(out: &mut Markup, season: &Season, styles: &Styles) {
 }
 
 /// Months from the first trip to the last, weeks from Monday (ISO 8601).
-fn calendar(out: &mut Markup, season: &Season, zone: &TimeZone) {
+fn calendar(out: &mut Markup, season: &Season) {
     let mut days: BTreeMap<Date, Vec<&PageOfTrip>> = BTreeMap::new();
     for page in season.trips {
-        days.entry(day_of(&page.trip, zone)).or_default().push(page);
+        days.entry(page.trip.day()).or_default().push(page);
     }
     let (Some(first), Some(last)) = (days.keys().next(), days.keys().next_back()) else { return };
     let most = season.trips.iter().filter_map(|page| page.trip.rate_per_rod_hour).fold(0.1, f64::max);

@@ -5,8 +5,17 @@ use std::collections::BTreeMap;
 use jiff::ToSpan;
 use jiff::civil::Date;
 use waterseam_bites::rates::{Counted, Gamma};
-use waterseam_tables::trips;
 
+/// What a trip gave, all its rods together.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct TripCounts {
+    /// Day of its start, by the boat's clock.
+    pub day: Date,
+    /// Bites.
+    pub bites: u64,
+    /// Rod-hours.
+    pub rod_hours: f64,
+}
 
 /// What half a month gave.
 #[derive(Clone, Debug, PartialEq)]
@@ -26,12 +35,12 @@ pub struct HalfMonth {
 }
 
 /// Halves of months from the first trip to the last, those without a trip among them.
-pub fn half_months(trips: &[trips::Row]) -> Vec<HalfMonth> {
+pub fn half_months(trips: &[TripCounts]) -> Vec<HalfMonth> {
     let mut parts: BTreeMap<Date, (usize, Counted)> = BTreeMap::new();
     for trip in trips {
-        let (n, seen) = parts.entry(first_of_half(trip.day())).or_default();
+        let (n, seen) = parts.entry(first_of_half(trip.day)).or_default();
         *n += 1;
-        let own = Counted { count: trip.bites.max(0) as u64, exposure: trip.rod_hours };
+        let own = Counted { count: trip.bites, exposure: trip.rod_hours };
         *seen = Counted::total(&[*seen, own]);
     }
     let (Some(&first), Some(&last)) = (parts.keys().next(), parts.keys().next_back()) else {
