@@ -160,6 +160,8 @@ pub struct SpreadRod {
     pub weight_kg: Option<f64>,
     /// Leader, m.
     pub leader_m: Option<f64>,
+    /// Most line that is worth letting out, m (`longest_line`, else the boat's); `None`: whatever it takes.
+    pub longest_m: Option<f64>,
     /// Lure.
     pub lure: Option<String>,
     /// Depth that it usually runs at, m.

@@ -6,7 +6,7 @@ use jiff::civil::Date;
 use jiff::tz::TimeZone;
 use waterseam_hotspots::Start;
 use waterseam_tables::hotspots::Row;
-use waterseam_tackle::Setup;
+use waterseam_tackle::{Refusal, Setup};
 use waterseam_units::geodesy::inverse;
 use waterseam_units::show::{compass_point, degrees_minutes};
 use waterseam_units::{LatLon, UnitSystem, time};
@@ -14,7 +14,7 @@ use waterseam_units::{LatLon, UnitSystem, time};
 use crate::cautions::CAUTIONS;
 use crate::gpx::{Document, Plotter, Waypoint};
 use crate::hotspots::{evidence, part_words};
-use crate::running_depth::out_words;
+use crate::running_depth::{out_words, refusal};
 use crate::summary::{section, wrap};
 use crate::words::{depth_range, duration, list};
 
@@ -65,6 +65,8 @@ pub struct Stop<'a> {
     pub row: Option<Row>,
     /// Lines that reach the middle of its bites, with the depth that they run at, m.
     pub lines: Vec<(Setup<'a>, f64)>,
+    /// Lines that would reach it with more line than is worth letting out, by name, and why they do not.
+    pub too_short: Vec<(&'a str, Refusal)>,
     /// Whether the boat file names any line.
     pub has_lines: bool,
 }
@@ -220,6 +222,10 @@ fn stop_words(plan: &Plan<'_>, stop: &Stop<'_>) -> Vec<String> {
             depth_range(units, low_m, high_m)
         ),
     });
+    if !stop.too_short.is_empty() {
+        let lines = stop.too_short.iter().map(|(name, why)| format!("{name} {}", refusal(*why, units)));
+        parts.push(format!("too short for it: {}", list(&lines.collect::<Vec<_>>())));
+    }
     parts
 }
 

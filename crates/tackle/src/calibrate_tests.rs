@@ -42,6 +42,7 @@ fn setup(method: LineMethod, dice: &mut ChaCha8Rng) -> SpreadRod {
         colors: is_core.then(|| f64::from(dice.random_range(3..=10))),
         weight_kg: weighted.then(|| dice.random_range(0.05..0.3)),
         leader_m: None,
+        longest_m: None,
         lure: None,
         depth_m: None,
     }
@@ -158,6 +159,7 @@ fn five_colours(depth_m: f64) -> ObservedDepth {
         colors: Some(5.0),
         weight_kg: None,
         leader_m: None,
+        longest_m: None,
         lure: None,
         depth_m: None,
     };

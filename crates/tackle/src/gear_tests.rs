@@ -130,6 +130,7 @@ fn the_usual_spread_is_assumed_while_trolling() {
         colors: None,
         weight_kg: None,
         leader_m: None,
+        longest_m: None,
         lure: Some("green spoon".into()),
         depth_m: None,
     };

@@ -24,8 +24,30 @@ impl Tackle {
     /// then the backing.
     ///
     /// # Errors
-    /// Where the depth is not reached, or the setup does not say enough.
+    /// Where the depth is not reached, not with the most line that the setup is worth letting out, or the setup does not
+    /// say enough.
     pub fn reach<'a>(&self, setup: &Setup<'a>, tow: &Tow<'_>, depth_m: f64) -> Result<Setup<'a>, Refusal> {
+        let reached = self.reach_with_any(setup, tow, depth_m);
+        let needed_m = match &reached {
+            Ok(reached) => reached.line_out_m,
+            Err(Refusal::TooDeep { line_out_m, .. }) => Some(*line_out_m),
+            Err(_) => None,
+        };
+        match setup.longest_m {
+            Some(longest_m) if needed_m.is_some_and(|needed_m| needed_m > longest_m) => {
+                let deepest_m = self.depth(&let_out(setup, longest_m), tow)?.depth_m;
+                Err(Refusal::TooDeep { deepest_m, line_out_m: longest_m })
+            }
+            _ => reached,
+        }
+    }
+
+    fn reach_with_any<'a>(
+        &self,
+        setup: &Setup<'a>,
+        tow: &Tow<'_>,
+        depth_m: f64,
+    ) -> Result<Setup<'a>, Refusal> {
         let method = setup.method.ok_or(Refusal::NoMethod)?;
         check(setup, tow)?;
         if !depth_m.is_finite() || depth_m <= 0.0 {
@@ -78,6 +100,16 @@ impl Tackle {
         let colors = whole.colors.map(|colors| colors.min((line_out_m - ahead_m) / COLOR_M));
         Ok(Setup { line_out_m: Some(line_out_m), colors, ..whole })
     }
+}
+
+/// A setup with so much line out: of a core the colours before the backing.
+fn let_out<'a>(setup: &Setup<'a>, line_out_m: f64) -> Setup<'a> {
+    let leader_m = setup.leader_m.or(setup.method.and_then(usual_leader_m)).unwrap_or(0.0);
+    let colors = (setup.method == Some(LineMethod::Leadcore)).then(|| {
+        let out = ((line_out_m - leader_m) / COLOR_M).max(0.0);
+        setup.colors.unwrap_or(FULL_CORE_COLORS).min(out)
+    });
+    Setup { line_out_m: Some(line_out_m), colors, depth_m: None, ..*setup }
 }
 
 #[cfg(test)]

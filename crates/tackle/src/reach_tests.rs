@@ -84,6 +84,40 @@ fn what_is_not_reached_says_how_far_it_goes() {
 }
 
 #[test]
+fn no_more_line_is_let_out_than_is_worth_it() {
+    let tackle = Tackle::default();
+    let tow = Tow::by_log(1.0);
+    for method in MODELLED {
+        let weight_kg = (method != LineMethod::Downrigger).then_some(0.1);
+        let any = Setup { method: Some(method), weight_kg, ..Setup::default() };
+        let needed_m =
+            tackle.reach(&any, &tow, 12.0).map_or(LINE_MAX_M, |reached| reached.line_out_m.unwrap());
+        let enough = Setup { longest_m: Some(needed_m + 0.1), ..any };
+        assert_eq!(
+            tackle.reach(&enough, &tow, 12.0).map(|reached| reached.line_out_m),
+            tackle.reach(&any, &tow, 12.0).map(|reached| reached.line_out_m)
+        );
+        let longest_m = 0.6 * needed_m;
+        let too_short = Setup { longest_m: Some(longest_m), ..any };
+        let Err(Refusal::TooDeep { deepest_m, line_out_m }) = tackle.reach(&too_short, &tow, 12.0) else {
+            panic!("{method:?}")
+        };
+        assert!(line_out_m == longest_m && deepest_m < 12.0, "{method:?} {deepest_m}");
+        // with the longest line it runs as deep as that says
+        if let Ok(reached) = tackle.reach(&too_short, &tow, 0.999 * deepest_m) {
+            assert!(reached.line_out_m.unwrap() <= longest_m, "{method:?} {reached:?}");
+        } else {
+            panic!("{method:?} does not reach {deepest_m}");
+        }
+    }
+    let on_diver = Setup { longest_m: Some(30.0), ..on("port diver", 0.0) };
+    let Err(Refusal::TooDeep { deepest_m, line_out_m: 30.0 }) = diver().reach(&on_diver, &tow, 17.0) else {
+        panic!()
+    };
+    assert_eq!(diver().depth(&on("port diver", 30.0), &tow).map(|depth| depth.depth_m), Ok(deepest_m));
+}
+
+#[test]
 fn colours_come_before_backing() {
     let tackle = Tackle::default();
     let core = Setup { method: Some(LineMethod::Leadcore), colors: Some(5.0), ..Setup::default() };

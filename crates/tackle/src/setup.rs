@@ -21,6 +21,8 @@ pub struct Setup<'a> {
     pub weight_kg: Option<f64>,
     /// Leader, m; from a clip-on or keel weight to the lure.
     pub leader_m: Option<f64>,
+    /// Most line that is worth letting out, m; `None`: as much as it takes.
+    pub longest_m: Option<f64>,
     /// Depth as someone noted it, m.
     pub depth_m: Option<f64>,
 }
@@ -86,6 +88,7 @@ impl<'a> From<&'a GearEntry> for Setup<'a> {
             colors: entry.colors,
             weight_kg: entry.weight_kg,
             leader_m: entry.leader_m,
+            longest_m: None,
             depth_m: entry.depth_m,
         }
     }
@@ -100,6 +103,7 @@ impl<'a> From<&'a SpreadRod> for Setup<'a> {
             colors: rod.colors,
             weight_kg: rod.weight_kg,
             leader_m: rod.leader_m,
+            longest_m: rod.longest_m,
             depth_m: rod.depth_m,
         }
     }

@@ -125,11 +125,13 @@ fn stop(
     row: Option<waterseam_tables::hotspots::Row>,
 ) -> Stop<'_> {
     let depth_m = row.as_ref().and_then(|row| row.bite_depth_m);
-    let lines = depth_m.map_or_else(Vec::new, |depth_m| reaching(boat, trolling_mps, depth_m));
+    let (lines, too_short) =
+        depth_m.map_or_else(Default::default, |depth_m| reaching(boat, trolling_mps, depth_m));
     Stop {
         start,
         row,
         lines: lines.into_iter().map(|line| (line.setup, line.depth_m)).collect(),
+        too_short,
         has_lines: !(boat.spread.is_empty() && boat.tackle.is_empty()),
     }
 }

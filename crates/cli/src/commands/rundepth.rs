@@ -160,6 +160,7 @@ fn asked_for<'a>(
         colors: args.colors,
         weight_kg: optional("--weight", args.weight.as_deref(), Dimension::Weight, units)?,
         leader_m: optional("--leader", args.leader.as_deref(), Dimension::Depth, units)?,
+        longest_m: None,
         depth_m: None,
     };
     if said.colors.is_some_and(|colors| !(0.0..=20.0).contains(&colors)) {
@@ -176,6 +177,7 @@ fn asked_for<'a>(
                 colors: said.colors.or(usual.colors),
                 weight_kg: said.weight_kg.or(usual.weight_kg),
                 leader_m: said.leader_m.or(usual.leader_m),
+                longest_m: usual.longest_m,
                 // a noted depth holds for the line as it was noted
                 depth_m: usual.depth_m.filter(|_| !changed),
             }))

@@ -11,7 +11,7 @@ use super::{BoatFile, PreferredRange};
 use crate::quantity::Dimension;
 use crate::table::vocabulary;
 
-const TOP: [&str; 19] = [
+const TOP: [&str; 20] = [
     "boat",
     "home_port",
     "time_zone",
@@ -25,6 +25,7 @@ const TOP: [&str; 19] = [
     "tackle",
     "divers",
     "observed_depths",
+    "longest_line",
     "columns",
     "clocks",
     "sensors",

@@ -7,6 +7,7 @@ use crate::observation::LineMethod;
 use crate::quantity::Dimension;
 
 const SETUP: [&str; 7] = ["method", "line_out", "colors", "weight", "leader", "lure", "depth"];
+const LONGEST: &str = "longest_line";
 const METHODS: &str = "one of \"downrigger\", \"diver\", \"leadcore\", \"weighted_wire\", \"clip_weight\", \"keel_weight\", \
                        \"flat_line\"";
 const HOW: &str =
@@ -33,13 +34,22 @@ fn setups(
 ) -> Result<Vec<SpreadRod>, BoatFileError> {
     let Some(all) = top.get(table) else { return Ok(Vec::new()) };
     let sections = all.tables(&format!("one [[{table}]] table for each {name}"))?;
+    let longest_of_all_m = longest_line_m(top, boat)?;
     let one = |section: &Section<'_>| {
-        section.only(&[&[name], &SETUP[..]].concat())?;
+        section.only(&[&[name, LONGEST], &SETUP[..]].concat())?;
         let key = section.get(name).ok_or_else(|| missing(&all, table, &format!("{name} = \"name\"")))?;
         let rod = key.text(&format!("the name of the {}", if name == "rod" { "rod" } else { "setup" }))?;
-        Ok(SpreadRod { rod: rod.to_owned(), ..setup(section, &all, table, boat)? })
+        let longest_m = longest_line_m(section, boat)?.or(longest_of_all_m);
+        Ok(SpreadRod { rod: rod.to_owned(), longest_m, ..setup(section, &all, table, boat)? })
     };
     sections.iter().map(one).collect()
+}
+
+/// The longest line worth letting out, of one rod or setup, or at the top of the file of all that do not say their own.
+fn longest_line_m(section: &Section<'_>, boat: &BoatFile) -> Result<Option<f64>, BoatFileError> {
+    let Some(entry) = section.get(LONGEST) else { return Ok(None) };
+    let longest_m = entry.amount(Dimension::Depth, boat.units)?;
+    if longest_m > 0.0 { Ok(Some(longest_m)) } else { Err(entry.wrong("more than nothing, like \"300 ft\"")) }
 }
 
 fn missing(all: &Entry<'_>, table: &str, what: &str) -> BoatFileError {
@@ -65,6 +75,7 @@ fn setup(
         colors: colors.transpose()?,
         weight_kg: amount("weight", Dimension::Weight)?,
         leader_m: amount("leader", Dimension::Depth)?,
+        longest_m: None,
         lure: lure.transpose()?,
         depth_m: amount("depth", Dimension::Depth)?,
     })

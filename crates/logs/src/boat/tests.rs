@@ -49,9 +49,11 @@ fn the_example_says_every_key() {
     assert_eq!((rigger.method, core.method), (LineMethod::Downrigger, LineMethod::Leadcore));
     assert!((rigger.weight_kg.unwrap() - 12.0 * 0.453_592_37).abs() < 1e-12);
     assert!((core.leader_m.unwrap() - 9.144).abs() < 1e-12);
+    assert!((core.longest_m.unwrap() - 400.0 * 0.3048).abs() < 1e-12);
     assert_eq!(core.colors, Some(7.0));
     let [keel] = &boat.tackle[..] else { panic!("{:?}", boat.tackle) };
     assert_eq!((keel.rod.as_str(), keel.method), ("keel weight, long", LineMethod::KeelWeight));
+    assert!((keel.longest_m.unwrap() - 200.0 * 0.3048).abs() < 1e-12);
     let [diver] = &boat.divers[..] else { panic!("{:?}", boat.divers) };
     assert_eq!((diver.rods.as_slice(), diver.rows.len()), (&["port diver".to_owned()][..], 3));
     assert!(
