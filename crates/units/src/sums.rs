@@ -94,7 +94,9 @@ mod tests {
         ) {
             let of = |minutes: &[(f64, Option<f64>)]| {
                 let mut sums = PlaceSums::default();
-                minutes.iter().for_each(|&(rod_hours, temp_c)| sums.fish(rod_hours, temp_c));
+                for &(rod_hours, temp_c) in minutes {
+                    sums.fish(rod_hours, temp_c);
+                }
                 sums
             };
             let (first, rest) = minutes.split_at(cut.min(minutes.len()));
