@@ -105,23 +105,50 @@ test("two fingers enlarge the map", async () => {
 });
 
 test("units change everywhere at once and nothing is left in another", async () => {
-  const { page } = await open(TRIP);
-  // what can be seen, the switch itself left out; titles, which can be one only, are the boat's
-  const shown = () => page.evaluate(() => {
-    const walk = document.createTreeWalker(document.querySelector("main"), NodeFilter.SHOW_TEXT);
-    const texts = [];
-    while (walk.nextNode()) {
-      const parent = walk.currentNode.parentElement;
-      if (parent.tagName !== "title" && parent.getBoundingClientRect().width > 0) texts.push(walk.currentNode.data);
+  for (const [file, main] of [[TRIP, /°F/], [files.find((name) => name.startsWith("places-")), /°F/], ["season-2026.html", /ft/]]) {
+    const { page, trouble } = await open(file);
+    await page.evaluate(() => { for (const closed of document.querySelectorAll("details")) closed.open = true; });
+    // what can be seen, the switch itself left out, and what is shown where the pointer rests
+    const shown = () => page.evaluate(() => {
+      const walk = document.createTreeWalker(document.querySelector("main"), NodeFilter.SHOW_TEXT);
+      const texts = [];
+      while (walk.nextNode()) {
+        const parent = walk.currentNode.parentElement;
+        if (parent.tagName === "title" || parent.getBoundingClientRect().width > 0) texts.push(walk.currentNode.data);
+      }
+      return texts.join(" ");
+    });
+    const inImperial = await shown();
+    assert.match(inImperial, main, file);
+    assert.doesNotMatch(inImperial, /\d ?°C|km\/h|\d ?kn\b/, file);
+    for (const [value, has, hasNot] of [
+      ["metric", /\d ?(km\/h|m)\b/, /°F|mph|\d ?kn\b|\d ?ft\b|nmi/],
+      ["marine", /\d ?(kn|m)\b/, /°F|mph|km\/h|\d ?ft\b/],
+      ["imperial", main, /\d ?°C|km\/h|\d ?kn\b/],
+    ]) {
+      await page.locator(`input[value=${value}]`).check();
+      assert.match(await shown(), has, file);
+      assert.doesNotMatch(await shown(), hasNot, file);
     }
-    return texts.join(" ");
-  });
-  assert.match(await shown(), /°F/);
-  assert.doesNotMatch(await shown(), /\d ?°C|km\/h|\d ?kn\b/);
-  for (const [value, has, hasNot] of [["metric", /km\/h/, /°F|mph|\d ?kn\b|\d ?ft\b/], ["marine", /\d ?kn\b/, /°F|mph|km\/h|\d ?ft\b/]]) {
+    assert.equal(await shown(), inImperial);
+    assert.deepEqual(trouble, []);
+    await page.close();
+  }
+});
+
+test("the title of a mark says what its row says, in every system", async () => {
+  const { page } = await open(TRIP);
+  for (const value of ["imperial", "metric", "marine"]) {
     await page.locator(`input[value=${value}]`).check();
-    assert.match(await shown(), has);
-    assert.doesNotMatch(await shown(), hasNot);
+    const titles = await page.locator("#chart .bites title").allTextContents();
+    const rows = page.locator("#marks ~ .wide").first().locator("tbody tr");
+    assert.equal(titles.length, await rows.count());
+    for (const n of [0, 3, titles.length - 1]) {
+      const cells = await rows.nth(n).locator("td").evaluateAll((cells) => cells.map((cell) => cell.innerText));
+      const [clock, species, , depth, water] = cells;
+      const said = [clock, species, depth.split(" ±")[0], water].filter((text) => text !== "–");
+      for (const text of said) assert.ok(titles[n].includes(text), `${value}: ${titles[n]} has no ${text}`);
+    }
   }
   await page.close();
 });
@@ -129,20 +156,60 @@ test("units change everywhere at once and nothing is left in another", async () 
 test("the map of places shows one part of the season and one species at a time", async () => {
   const file = files.find((name) => name.startsWith("places-"));
   const { page, trouble } = await open(file);
-  const shown = page.locator("#places .cells:not([hidden])");
-  assert.equal(await shown.count(), 1);
-  assert.equal(await shown.getAttribute("data-species"), "*");
+  const shown = page.locator("#chart .cell:not([hidden])");
+  // what the file shows by itself is what the script shows at first
+  const byItself = readFileSync(join(PAGES, file), "utf8").split("<script")[0].match(/class="cell" transform="[^"]*">/g).length;
+  assert.equal(await shown.count(), byItself);
+  assert.match(await page.locator("#shown").innerText(), /, all species$/);
+  const parts = await page.locator("#part option").evaluateAll((options) => options.map((option) => option.value));
   const species = await page.locator("#species option").evaluateAll((options) => options.map((option) => option.value));
   await page.locator("#species").selectOption(species.at(-1));
-  assert.equal(await shown.getAttribute("data-species"), species.at(-1));
-  await shown.locator(".cell").first().dispatchEvent("pointerenter");
-  assert.match(await page.locator("#readout").innerText(), /^\d\d°\d\d\.\d{3}'N /);
+  assert.match(await page.locator("#shown").innerText(), new RegExp(`, ${species.at(-1)}$`));
+  await page.locator("#species").selectOption("*");
+
+  // the words of a place are those of the list, in any units
+  for (const part of parts) {
+    await page.locator("#part").selectOption(part);
+    assert.equal(await page.locator(".parts .shown").getAttribute("data-part"), part);
+    const list = page.locator("#every-place ul").nth(parts.indexOf(part)).locator("li");
+    for (const value of ["metric", "imperial"]) {
+      await page.locator(`input[value=${value}]`).check();
+      await page.locator("#map").focus();
+      await page.keyboard.press(".");
+      await page.keyboard.press(",");
+      const read = await page.locator("#readout").textContent();
+      assert.match(read, /^\d\d°\d\d\.\d{3}'N /);
+      if (await list.count()) assert.equal(read, await list.first().textContent());
+    }
+  }
 
   // no bite came under ice
   await page.locator("#surface").fill("-40");
-  assert.equal(await shown.locator(".cell:not(.off)").count(), 0);
+  assert.equal(await page.locator("#chart .cell:not([hidden]):not(.off)").count(), 0);
   await page.locator("#surface").fill("");
-  assert.equal(await shown.locator(".cell.off").count(), 0);
+  assert.equal(await page.locator("#chart .cell.off:not([hidden])").count(), 0);
+  assert.deepEqual(trouble, []);
+  await page.close();
+});
+
+test("the map of places is enlarged and moved, and read where the pointer is", async () => {
+  const { page, trouble } = await open(files.find((name) => name.startsWith("places-")));
+  const chart = () => page.locator("#chart").getAttribute("transform");
+  await page.locator("#map").scrollIntoViewIfNeeded();
+  await page.locator("#chart .cell:not([hidden])").first().hover();
+  assert.match(await page.locator("#readout").innerText(), /^\d\d°/);
+  await page.locator("[data-zoom=in]").click();
+  await page.locator("[data-zoom=in]").click();
+  const enlarged = await chart();
+  assert.match(enlarged, /scale\(2\.5/);
+  const box = await page.locator("#map").boundingBox();
+  await page.mouse.move(box.x + box.width / 2, box.y + box.height / 2);
+  await page.mouse.down();
+  await page.mouse.move(box.x + box.width / 2 + 60, box.y + box.height / 2);
+  await page.mouse.up();
+  assert.notEqual(await chart(), enlarged);
+  await page.locator("[data-zoom=home]").click();
+  assert.match(await chart(), /translate\(0\.00 0\.00\) scale\(1\.0/);
   assert.deepEqual(trouble, []);
   await page.close();
 });
@@ -171,8 +238,8 @@ test("no page scrolls sideways on a phone or a desk", async () => {
   }
 });
 
-test("a trip prints on one page of either paper", async () => {
-  for (const file of files.filter((name) => name.startsWith("trip-"))) {
+test("every page but the index prints on one sheet of either paper", async () => {
+  for (const file of files.filter((name) => name !== "index.html")) {
     for (const format of ["A4", "Letter"]) {
       const { page } = await open(file, { colorScheme: "dark" });
       const pdf = (await page.pdf({ format, preferCSSPageSize: false })).toString("latin1");

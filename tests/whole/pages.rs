@@ -164,6 +164,56 @@ fn pages_come_again_from_the_tables_and_go_with_their_trip() {
 }
 
 #[test]
+fn a_forgotten_trip_leaves_no_page() {
+    let dir = tempfile::tempdir().unwrap();
+    let (logbook, folder) = (dir.path().join("logbook"), dir.path().join("logbook-report"));
+    let run = |words: &[&str], folders: &[(&str, &Path)]| {
+        let mut command = waterseam();
+        command.args(words);
+        folders.iter().for_each(|(name, folder)| {
+            command.arg(name).arg(folder);
+        });
+        let output = command.output().unwrap();
+        expect_status(&output, 0);
+        stderr(&output)
+    };
+    expect_status(
+        &waterseam().arg("process").arg(sample_logs()).arg("--logbook").arg(&logbook).output().unwrap(),
+        0,
+    );
+    run(&["hotspots"], &[("--logbook", &logbook)]);
+    run(&["report"], &[("--logbook", &logbook), ("--out", &folder)]);
+    assert!(folder.join("places-7-month.html").exists());
+    std::fs::write(folder.join("season-of-mine.html"), "a letter").unwrap();
+
+    let said = run(&["forget", "--trip", "20260822T075956Z"], &[("--logbook", &logbook)]);
+    assert!(said.contains("its page in"), "{said}");
+    run(&["report"], &[("--logbook", &logbook), ("--out", &dir.path().join("anew"))]);
+    std::fs::write(dir.path().join("anew/season-of-mine.html"), "a letter").unwrap();
+    let names = |folder: &Path| contents(folder).into_iter().map(|(path, _)| path).collect::<Vec<_>>();
+    assert_eq!(names(&folder), names(&dir.path().join("anew")));
+    assert!(contents(&folder) == contents(&dir.path().join("anew")), "pages are not those of the logbook");
+
+    // the last ones take season and index with them
+    run(&["forget", "--trip", "20260718T072244Z"], &[("--logbook", &logbook)]);
+    run(&["forget", "--trip", "20260503T081456Z"], &[("--logbook", &logbook)]);
+    assert_eq!(names(&folder), [Path::new("season-of-mine.html")]);
+}
+
+#[test]
+fn a_folder_without_pages_stays_as_it_is() {
+    let dir = tempfile::tempdir().unwrap();
+    let logbook = dir.path().join("logbook");
+    expect_status(&process(&sample_logs(), &logbook), 0);
+    let mut command = waterseam();
+    command.args(["forget", "--trip", "20260822T075956Z", "--logbook"]).arg(&logbook);
+    let output = command.output().unwrap();
+    expect_status(&output, 0);
+    assert!(stderr(&output).contains("holds no pages"), "{}", stderr(&output));
+    assert!(!dir.path().join("logbook-report").exists());
+}
+
+#[test]
 fn trips_are_safe_where_pages_cannot_be_written() {
     let dir = tempfile::tempdir().unwrap();
     std::fs::write(dir.path().join("pages"), "a file where the folder should be").unwrap();

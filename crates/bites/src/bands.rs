@@ -8,7 +8,7 @@ use waterseam_tackle::Spell;
 use crate::effort::EffortRow;
 use crate::factor::{FACTORS, Factor};
 use crate::place::PlacedBite;
-use crate::rates::{Counted, Gamma, Mixture};
+use crate::rates::{Counted, Gamma};
 use crate::scan::{Cluster, ScanSettings, Water, scan_all};
 
 /// Bins and levels.
@@ -92,7 +92,7 @@ pub struct Band {
 /// Bites per rod-hour.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Rate {
-    /// Posterior mean.
+    /// The rate itself: of bands what was counted over the effort, with a prior the posterior's mean.
     pub per_rod_hour: f64,
     /// Lower end of the interval.
     pub low: f64,
@@ -108,9 +108,10 @@ pub struct Rate {
 /// alike; without a spell, in the bin of its own value.
 ///
 /// # Method
-/// Poisson counts; a rate under [`Gamma::weak`] about the mean of the whole, which draws thin bins toward itself, with the interval of
-/// [`Gamma::JEFFREYS`], because that mean is not known well enough itself to make their intervals narrower; equal-tailed, down to 0 where
-/// nothing bit. The
+/// Poisson counts. A rate is bites over rod-hours, as those of trips and seasons are and as whoever divides the two columns gets it, with the
+/// interval of [`Gamma::JEFFREYS`], equal-tailed, which always holds it; down to 0 where nothing bit. Thin bins are not drawn toward the mean of
+/// the trip: that mean is not known well enough itself to make their intervals narrower, and a rate of one estimate in the interval of another
+/// lies at its end or outside. What draws them is the boat's other trips ([`prior_of_bins`](crate::prior_of_bins)), and then both. The
 /// productive band of a factor is the likeliest of its runs of bins, if its p-value, corrected for the factors, is small
 /// enough. Trips are compared within themselves: a day on which everything bit says nothing for its depth.
 pub fn bands(trips: &[Fished], species: Option<&str>, settings: &BandSettings) -> Vec<Band> {
@@ -167,15 +168,11 @@ impl Binned {
 /// The bins of one factor.
 struct Table {
     bins: BTreeMap<i64, Counted>,
-    /// What draws the means of thin bins toward that of the whole.
-    prior: Gamma,
 }
 
 impl Table {
     fn new(trips: &[Binned], factor: usize) -> Self {
-        let bins = counted(trips, factor, |_, bin| bin);
-        let exposed: Vec<Counted> = bins.values().filter(|bin| bin.exposure > 0.0).copied().collect();
-        Self { prior: Gamma::weak(Counted::total(&exposed)), bins }
+        Self { bins: counted(trips, factor) }
     }
 
     fn index(&self, bin: i64) -> usize {
@@ -200,7 +197,7 @@ impl Table {
                 high,
                 rod_hours: seen.exposure,
                 bites: seen.count,
-                rate: rate(self.prior, seen, settings.level),
+                rate: rate(seen, settings.level),
                 in_productive_band: productive.is_some_and(|c| c.bins.contains(&index)),
                 band_p_value: cluster.map(|c| c.p_value),
                 band_p_adjusted: cluster.map(|c| c.p_value_of_all),
@@ -210,37 +207,12 @@ impl Table {
     }
 }
 
-/// Fewest cells (bins of one trip) from which a prior is learned, and fewest events in them: below, what they say of how
-/// rates differ is chance (the coverage of simulated trips in the tests).
-const LEAST_CELLS: usize = 24;
-const LEAST_EVENTS: u64 = 24;
-
-/// What the boat's other trips say of the rates in the bins of each factor, in the order of [`Factor::ALL`]: what the bins of each trip are
-/// drawn from (empirical Bayes, [`Mixture::learned`]). `None` for a factor that they say too little of.
-pub fn priors(
-    trips: &[Fished],
-    species: Option<&str>,
-    settings: &BandSettings,
-) -> [Option<Mixture>; FACTORS] {
-    let binned: Vec<Binned> = trips
-        .iter()
-        .enumerate()
-        .map(|(stratum, trip)| Binned::new(stratum, trip, species, settings))
-        .collect();
-    std::array::from_fn(|factor| {
-        let cells = counted(&binned, factor, |trip, bin| (trip, bin));
-        let cells: Vec<Counted> = cells.into_values().filter(|cell| cell.exposure > 0.0).collect();
-        let enough = cells.len() >= LEAST_CELLS && Counted::total(&cells).count >= LEAST_EVENTS;
-        enough.then(|| Mixture::learned(&cells)).flatten()
-    })
-}
-
-/// Bites and hours of one factor by what a key makes of stratum and bin.
-fn counted<K: Ord>(trips: &[Binned], factor: usize, key: impl Fn(usize, i64) -> K) -> BTreeMap<K, Counted> {
-    let mut table: BTreeMap<K, Counted> = BTreeMap::new();
+/// Bites and hours of one factor by bin.
+fn counted(trips: &[Binned], factor: usize) -> BTreeMap<i64, Counted> {
+    let mut table: BTreeMap<i64, Counted> = BTreeMap::new();
     let mut add = |water: &Water<FACTORS, i64>, count: u64, exposure: f64| {
         let Some(bin) = water.bins[factor] else { return };
-        let counted = table.entry(key(water.stratum, bin)).or_default();
+        let counted = table.entry(bin).or_default();
         counted.count += count;
         counted.exposure += exposure;
     };
@@ -265,13 +237,11 @@ pub(crate) fn interrupted(effort: &[EffortRow], bite: &PlacedBite) -> Option<usi
     near.filter(|&row| effort[row].spell == spell).min_by_key(|&row| (effort[row].time_us - minute_us).abs())
 }
 
-fn rate(prior: Gamma, seen: Counted, level: f64) -> Option<Rate> {
-    if seen.exposure <= 0.0 {
-        return None;
-    }
+fn rate(seen: Counted, level: f64) -> Option<Rate> {
+    let per_rod_hour = seen.rate()?;
     let (low, high) = Gamma::JEFFREYS.posterior(seen).interval(level)?;
     // no event speaks against no rate, however small (L. D. Brown, T. T. Cai & A. DasGupta, Statistical Science 16 (2001) 101–133, on
     // Jeffreys's interval; from memory)
     let low = if seen.count == 0 { 0.0 } else { low };
-    Some(Rate { per_rod_hour: prior.posterior(seen).mean()?, low, high })
+    Some(Rate { per_rod_hour, low, high })
 }

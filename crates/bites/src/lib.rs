@@ -31,14 +31,14 @@ mod surroundings;
 mod unplaced;
 
 pub use along::stretches;
-pub use bands::{Band, BandSettings, Fished, Rate, bands, priors};
+pub use bands::{Band, BandSettings, Fished, Rate, bands};
 pub use clock::resolve_clock;
 pub use effort::{EffortRow, effort};
 pub use evidence::{Evidence, bites_needed, evidence};
 pub use factor::Factor;
 pub use lures::{Credit, CreditSettings, Credits, credits};
 pub use near::{Breaks, NearBreak, Side, nearest_break};
-pub use other_trips::{by_itself, with_others, with_prior};
+pub use other_trips::{by_itself, prior_of_bins, with_others, with_prior};
 pub use place::{MINUTE_TIME_SE_S, Placed, PlacedBite, TIME_SE_S, place};
 pub use scan::{Cluster, ScanSettings, scan};
 pub use sides::{Sides, sides};

@@ -9,6 +9,10 @@ use crate::rates::{Counted, Gamma, Mixture};
 /// Fewest other trips with rods out, and fewest bites on them, that say how trips differ (the coverage of simulated seasons in the tests).
 const LEAST_TRIPS: usize = 8;
 const LEAST_BITES: u64 = 24;
+/// Fewest bins, each of one trip, from which a prior of bins is learned, and fewest bites in them: below, what they say of how rates differ is
+/// chance (the coverage of simulated trips in the tests).
+const LEAST_BINS: usize = 24;
+const LEAST_BITES_IN_BINS: u64 = 24;
 
 /// The rate of a trip by itself, a weak prior about its own mean; `None` without rod-hours.
 pub fn by_itself(trip: Counted, level: f64) -> Option<Rate> {
@@ -22,6 +26,14 @@ pub fn with_others(trip: Counted, others: &[Counted], level: f64) -> Option<Rate
     let enough = trips >= LEAST_TRIPS && Counted::total(others).count >= LEAST_BITES;
     let prior = enough.then(|| Mixture::learned(others)).flatten()?;
     with_prior(&prior, trip, level)
+}
+
+/// What the bins of one factor are drawn from, by those of the boat's other trips, each of one trip (empirical Bayes, [`Mixture::learned`]).
+/// `None` where they say too little.
+pub fn prior_of_bins(of_others: &[Counted]) -> Option<Mixture> {
+    let bins = of_others.iter().filter(|bin| bin.exposure > 0.0).count();
+    let enough = bins >= LEAST_BINS && Counted::total(of_others).count >= LEAST_BITES_IN_BINS;
+    enough.then(|| Mixture::learned(of_others)).flatten()
 }
 
 /// The rate of a trip, or of a bin of one, with a prior; `None` without rod-hours.

@@ -407,6 +407,9 @@ pub struct ForgetArgs {
     /// The trip, as `summary --all` names it
     #[arg(long, value_name = "ID")]
     pub trip: String,
+    /// Folder of the pages; else LOGBOOK-report beside the logbook, where it holds any
+    #[arg(long, value_name = "DIR")]
+    pub report: Option<PathBuf>,
 }
 
 /// `demo`

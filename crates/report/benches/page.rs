@@ -2,7 +2,7 @@
 
 use divan::Bencher;
 use jiff::tz::TimeZone;
-use waterseam_report::Style;
+use waterseam_report::{OtherTrips, Style};
 use waterseam_tables::{TripTables, bites, effort, profiles};
 use waterseam_units::UnitSystem;
 
@@ -61,7 +61,8 @@ fn trip() -> TripTables {
 fn page_of_ten_hours(bencher: Bencher) {
     let tables = trip();
     let style = Style { units: UnitSystem::Imperial, zone: TimeZone::UTC, several_days: false };
-    let page = waterseam_report::trip_page(&tables, &style);
+    let others = OtherTrips::default();
+    let page = waterseam_report::trip_page(&tables, &others, &style);
     eprintln!("{} bytes", page.len());
-    bencher.bench(|| waterseam_report::trip_page(divan::black_box(&tables), &style));
+    bencher.bench(|| waterseam_report::trip_page(divan::black_box(&tables), &others, &style));
 }

@@ -68,7 +68,7 @@ pub fn currents_gpx(tables: &TripTables, style: &Style, plotter: Plotter) -> Str
         at: place(row),
         time_us: Some(row.time),
         name: format!("Edge {}", clock(row.time, style)),
-        desc: format!("Current {}. Trip {trip_id}. {mind}", edge_words(row, style)),
+        desc: format!("Current changes by {}. Trip {trip_id}. {mind}", edge_words(row, style)),
         kind: "current edge",
         short: "EDGE",
     });

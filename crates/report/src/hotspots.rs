@@ -105,7 +105,7 @@ pub(crate) fn part_lines(rows: &[&Row], units: UnitSystem) -> Vec<String> {
     lines
 }
 
-fn by_rate(a: &Row, b: &Row) -> std::cmp::Ordering {
+pub(crate) fn by_rate(a: &Row, b: &Row) -> std::cmp::Ordering {
     b.rate.unwrap_or_default().total_cmp(&a.rate.unwrap_or_default()).then(a.cell.cmp(&b.cell))
 }
 

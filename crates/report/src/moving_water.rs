@@ -80,7 +80,12 @@ fn edges(tables: &TripTables, own: &[&currents::Row], style: &Style) -> Vec<Stri
     let told: Vec<&current_edges::Row> =
         tables.current_edges.iter().filter(|row| row.change_mps > TOLD_SE * error).collect();
     let line = |row: &&current_edges::Row| {
-        format!("  {}  {}  edge: {}", clock(row.time, style), place(row.lat, row.lon), edge_words(row, style))
+        format!(
+            "  {}  {}  edge of {}",
+            clock(row.time, style),
+            place(row.lat, row.lon),
+            edge_words(row, style)
+        )
     };
     let mut out: Vec<String> = told.iter().take(EDGES).map(line).collect();
     if told.len() > out.len() {
@@ -89,10 +94,10 @@ fn edges(tables: &TripTables, own: &[&currents::Row], style: &Style) -> Vec<Stri
     out
 }
 
-/// `changes by 0.6 mph in 480 ft, with the thermal break`.
+/// `0.60 mph in 480 ft, with the thermal break`: by how much the current changes there.
 pub(crate) fn edge_words(row: &current_edges::Row, style: &Style) -> String {
     format!(
-        "changes by {} in {}{}",
+        "{} in {}{}",
         style.units.slow_speed(row.change_mps),
         style.units.short_distance(row.width_m),
         if row.break_id.is_some() { ", with the thermal break" } else { "" },
@@ -139,8 +144,7 @@ fn instruments(rows: &[calibrations::Row], style: &Style) -> Vec<String> {
     let mut out: Vec<String> = calibration(used).into_iter().collect();
     if used.is_changed {
         out.push(
-            "log and compass are not as on earlier trips, by more than their errors: something was changed or set \
-             anew, and the earlier trips are not used"
+            "log and compass are not as on earlier trips: something was changed, and those are not used"
                 .to_owned(),
         );
     }

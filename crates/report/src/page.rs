@@ -13,8 +13,10 @@ mod map;
 mod markup;
 mod measure;
 mod places;
+mod retold;
 mod samples;
 mod season;
+mod seconds;
 mod section;
 mod shell;
 mod strip;
@@ -26,6 +28,10 @@ pub use places::{places_file, places_page};
 pub use season::{Season, season_file, season_page};
 pub use shell::PAGE_MARK;
 pub use trip::trip_page;
+
+#[cfg(test)]
+#[path = "../../tables/tests/sample/mod.rs"]
+mod sample;
 
 /// Name of a trip's page: ids hold letters, digits and `-`; whatever else is in one cannot name a file elsewhere.
 pub fn trip_file(trip_id: &str) -> String {
@@ -54,6 +60,7 @@ mod tests {
             include_str!("page/map.rs"),
             include_str!("page/measure.rs"),
             include_str!("page/places.rs"),
+            include_str!("page/retold.rs"),
             include_str!("page/season.rs"),
             include_str!("page/section.rs"),
             include_str!("page/shell.rs"),

@@ -35,7 +35,7 @@ const LURES_NAMED: usize = 3;
 /// How much is said.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Detail {
-    /// What stands out, so that a trip fits a screen.
+    /// What stands out, so that a trip fits a page.
     Short,
     /// Also what does not.
     Full,
@@ -101,11 +101,17 @@ pub(crate) struct Best {
     pub(crate) words: String,
 }
 
-/// A bin with a smaller share of the rod-hours is not called the best: one bite makes any rate of it.
+/// A bin with a smaller share of the rod-hours is thin: one bite makes any rate of it.
 const LEAST_SHARE: f64 = 0.05;
 
-/// Best run of one factor's bins: the productive band, or where none stands out the bin with the highest rate, said to
-/// be unsure. `None` where no bin has bites.
+/// The bins that are not thin.
+pub(crate) fn not_thin<'a>(bins: &[&'a bands::Row]) -> impl Iterator<Item = &'a bands::Row> {
+    let least_hours = LEAST_SHARE * bins.iter().map(|bin| bin.rod_hours).sum::<f64>();
+    bins.iter().copied().filter(move |bin| bin.rod_hours >= least_hours)
+}
+
+/// Best run of one factor's bins: the productive band, or where none stands out the bin that is surest to be good (its interval begins
+/// highest), said to be unsure. `None` where no bin has bites.
 pub(crate) fn best(bands: &[bands::Row], factor: &str, style: &Style) -> Option<Best> {
     let factors = of_species(bands, "*");
     let bins = factors.iter().find(|bins| bins[0].factor == factor)?;
@@ -113,10 +119,10 @@ pub(crate) fn best(bands: &[bands::Row], factor: &str, style: &Style) -> Option<
         let range = range(factor, band.low, band.high, style);
         return Some(Best { range, is_sure: true, words: band.numbers() });
     }
-    let least_hours = LEAST_SHARE * bins.iter().map(|bin| bin.rod_hours).sum::<f64>();
-    let rated = bins.iter().filter(|bin| bin.bites > 0 && bin.rod_hours >= least_hours);
-    let (rate, bin) =
-        rated.filter_map(|bin| Some((bin.rate_per_rod_hour?, bin))).max_by(|a, b| a.0.total_cmp(&b.0))?;
+    let rated = not_thin(bins).filter(|bin| bin.bites > 0);
+    let (rate, _, bin) = rated
+        .filter_map(|bin| Some((bin.rate_per_rod_hour?, bin.rate_low?, bin)))
+        .max_by(|a, b| a.1.total_cmp(&b.1))?;
     let interval = bin
         .rate_low
         .zip(bin.rate_high)
@@ -182,7 +188,7 @@ impl<'a> Band<'a> {
     fn numbers(&self) -> String {
         let p = self.bins[0].band_p_adjusted.or(self.bins[0].band_p_value).unwrap_or(1.0);
         format!(
-            "{:.2} a rod-hour against {:.2} elsewhere (chance of that by luck: {})",
+            "{:.2} a rod-hour against {:.2} elsewhere (by luck: {})",
             self.rate(true),
             self.rate(false),
             chance(p),
@@ -233,7 +239,7 @@ fn away(low_m: f64, high_m: f64, style: &Style) -> String {
 
 fn not_told(bins: &[&bands::Row]) -> String {
     let p = bins[0].band_p_adjusted.or(bins[0].band_p_value);
-    let luck = p.map_or(String::new(), |p| format!(" (chance of such a difference by luck: {})", chance(p)));
+    let luck = p.map_or(String::new(), |p| format!(" (by luck: {})", chance(p)));
     format!("too thin to tell one band from another{luck}")
 }
 
@@ -338,17 +344,14 @@ mod tests {
         let got = lines(&[band("depth_m", 9.0, 2, false), band("depth_m", 12.0, 20, true)]);
         assert_eq!(
             got[0],
-            "depth: 12-15 m produced best, 2.00 a rod-hour against 0.20 elsewhere (chance of that by luck: 0.04)"
+            "depth: 12-15 m produced best, 2.00 a rod-hour against 0.20 elsewhere (by luck: 0.04)"
         );
     }
 
     #[test]
     fn what_is_not_known_says_what_would_settle_it() {
         let got = lines(&[band("depth_m", 9.0, 2, false), band("depth_m", 12.0, 3, false)]);
-        assert_eq!(
-            got[0],
-            "depth: too thin to tell one band from another (chance of such a difference by luck: 0.04)"
-        );
+        assert_eq!(got[0], "depth: too thin to tell one band from another (by luck: 0.04)");
         assert_eq!(got[1], "some 55 rod-hours more would show a band with twice the rate");
     }
 

@@ -6,12 +6,13 @@ use std::fmt::Write;
 use waterseam_tables::{TripTables, bites, breaks, sources, trips};
 use waterseam_units::show::compass_point;
 
+use crate::other_trips::{self, OtherTrips};
 use crate::rates::{Detail, Produced, produced};
 use crate::summary::Style;
 use crate::words::{clock, count, day, depth_range, duration, list, place};
 
-/// Most lines that one list may fill, so that the whole fits a screen.
-const MOST_LINES: usize = 5;
+/// Most lines that one list may fill, so that the whole fits a page; the drawn page has them all.
+const MOST_LINES: usize = 3;
 /// Shorter gaps within a break are of no matter to whoever goes back there, m.
 const GAP_WORTH_SAYING_M: f64 = 50.0;
 
@@ -282,8 +283,8 @@ pub(crate) fn bite_depth(row: &bites::Row, style: &Style) -> Option<String> {
     row.depth_m.map(|depth| format!("{}{}", if modelled { "about " } else { "" }, style.units.depth(depth)))
 }
 
-/// Bites per rod-hour, and whether the evidence tells one band from another.
-pub fn rates(trip: &trips::Row, tables: &TripTables, style: &Style) -> Vec<String> {
+/// Bites per rod-hour, what the boat's other trips make of that, and whether the evidence tells one band from another.
+pub fn rates(trip: &trips::Row, tables: &TripTables, others: &OtherTrips, style: &Style) -> Vec<String> {
     let (Some(rate), Some(low), Some(high)) = (trip.rate_per_rod_hour, trip.rate_low, trip.rate_high) else {
         return vec!["no rod-hours: without effort a rate cannot be given".to_owned()];
     };
@@ -292,6 +293,7 @@ pub fn rates(trip: &trips::Row, tables: &TripTables, style: &Style) -> Vec<Strin
         count(trip.bites as usize, "bite", "bites"),
         trip.rod_hours
     )];
+    out.extend(other_trips::trip(others, &tables.bands, style));
     out.extend(produced(&Produced::of(tables), Detail::Short, style));
     out
 }

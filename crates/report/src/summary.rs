@@ -1,4 +1,4 @@
-//! One trip on one screen, as a mate would report it; and a season as a few lines.
+//! One trip on one page, as a mate would report it; and a season as a few lines.
 
 use std::fmt::Write;
 
@@ -56,8 +56,6 @@ pub fn trip(tables: &TripTables, style: &Style) -> String {
 pub fn trip_with_others(tables: &TripTables, others: &OtherTrips, style: &Style) -> String {
     let Some(row) = tables.trips.first() else { return String::new() };
     let mut text = head(row, tables, style);
-    let mut rates = rates(row, tables, style);
-    rates.splice(1..1, other_trips::trip(others, &tables.bands, style));
     for (label, lines) in [
         ("Water", water(row, style)),
         ("Breaks", breaks(tables, style)),
@@ -65,7 +63,7 @@ pub fn trip_with_others(tables: &TripTables, others: &OtherTrips, style: &Style)
         ("Current", current(tables, style)),
         ("Lures", lures(tables, style)),
         ("Bites", bites(tables, style)),
-        ("Rates", rates),
+        ("Rates", rates(row, tables, others, style)),
         ("Data", data(row, tables)),
         ("Mind", CAUTIONS.map(str::to_owned).to_vec()),
     ] {

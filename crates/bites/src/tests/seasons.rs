@@ -12,7 +12,7 @@ use super::*;
 use crate::rates::Counted;
 use crate::{
     Band, BandSettings, Credit, CreditSettings, EffortRow, Factor, Fished, PlacedBite, ScanSettings, Side,
-    bands, credits, priors, sides, with_prior,
+    bands, credits, prior_of_bins, sides, with_prior,
 };
 
 const THERMOCLINE_M: f64 = 12.0;
@@ -223,14 +223,14 @@ fn intervals_hold_the_rate_and_other_trips_make_them_narrower() {
         season.extend(held(&bands_of(&trips), &trips));
         let last = [trips.pop().expect("nine trips")];
         alone.extend(held(&bands_of(&last), &last));
-        let others: Vec<Fished> = trips.iter().map(Trip::fished).collect();
-        let priors = priors(&others, None, &settings());
+        let counted = |band: &Band| Counted { count: band.bites, exposure: band.rod_hours };
+        let bins = trips.iter().flat_map(|trip| bands_of(std::slice::from_ref(trip)));
+        let of_others: Vec<Counted> =
+            bins.filter(|band| band.factor == Factor::Depth).map(|band| counted(&band)).collect();
+        let prior = prior_of_bins(&of_others).expect("nine trips say enough");
         let mut bands = bands_of(&last);
-        for band in &mut bands {
-            let factor = Factor::ALL.iter().position(|factor| *factor == band.factor).expect("one of all");
-            let seen = Counted { count: band.bites, exposure: band.rod_hours };
-            let prior = priors[factor].as_ref();
-            band.rate = prior.and_then(|prior| with_prior(prior, seen, settings().level)).or(band.rate);
+        for band in bands.iter_mut().filter(|band| band.factor == Factor::Depth) {
+            band.rate = with_prior(&prior, counted(band), settings().level);
         }
         informed.extend(held(&bands, &last));
     }

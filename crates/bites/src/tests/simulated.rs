@@ -108,6 +108,7 @@ fn ninety_percent_intervals_hold_the_truth_that_often() {
             let rates = std::array::from_fn(|_| 0.5 * (spread * 1.1 * (random.random::<f64>() - 0.5)).exp());
             for (band, truth) in trip(&hours, &rates, &mut random).iter().zip(rates) {
                 let rate = band.rate.expect("a rate");
+                assert!((rate.low..=rate.high).contains(&rate.per_rod_hour), "{band:?}");
                 held += u32::from(rate.low <= truth && truth <= rate.high);
                 all += 1;
             }

@@ -1,13 +1,12 @@
 //! Where do the pages of a logbook lie, and which of them belong there?
 
-use std::ffi::OsStr;
 use std::fs::{self, File};
 use std::io::Read;
 use std::path::{Path, PathBuf};
 
 use anyhow::Context;
 use waterseam_hotspots::{TripCounts, half_months};
-use waterseam_report::{PAGE_MARK, PageOfTrip, Produced, Season, Style};
+use waterseam_report::{OtherTrips, PAGE_MARK, PageOfTrip, Produced, Season, Style};
 use waterseam_tables::{Logbook, TripTables, trips};
 use waterseam_units::UnitSystem;
 use waterseam_units::time::utc_year;
@@ -35,14 +34,19 @@ pub fn default_folder(logbook: &Path) -> PathBuf {
     }
 }
 
-/// Writes the page of one trip and gives its path.
+/// Writes the page of one trip, with what the boat's other trips make of its rates, and gives its path.
 ///
 /// # Errors
 /// Where it cannot be written.
-pub fn write_trip(tables: &TripTables, folder: &Path, units: Option<UnitSystem>) -> anyhow::Result<PathBuf> {
+pub fn write_trip(
+    tables: &TripTables,
+    others: &OtherTrips,
+    folder: &Path,
+    units: Option<UnitSystem>,
+) -> anyhow::Result<PathBuf> {
     let trip_id = tables.trips.first().map_or("", |trip| trip.trip_id.as_str());
     let path = folder.join(waterseam_report::trip_file(trip_id));
-    write(&path, &waterseam_report::trip_page(tables, &Style::of(tables, units)))?;
+    write(&path, &waterseam_report::trip_page(tables, others, &Style::of(tables, units)))?;
     Ok(path)
 }
 
@@ -106,30 +110,53 @@ pub fn write_places(
     Ok(paths)
 }
 
-/// Writes the index anew, and takes away the pages of trips that the logbook no longer holds.
+/// Writes the index anew, and takes away the pages of what the logbook no longer holds: trips, seasons, layers of places.
 ///
 /// # Errors
 /// Where the logbook is damaged or a file cannot be written or removed.
 pub fn write_index(logbook: &Logbook, folder: &Path, units: Option<UnitSystem>) -> anyhow::Result<()> {
     let trips: Vec<trips::Row> = logbook.read_table(None)?;
-    remove_strangers(&trips, folder)?;
-    let Some(last) = trips.last() else { return Ok(()) };
-    let style = Style::of_trip(last, units);
     let mut seasons: Vec<i16> = trips.iter().map(|trip| utc_year(trip.time_start)).collect();
     seasons.dedup();
+    let layers = logbook.layers()?;
+    let places: Vec<String> =
+        layers.iter().map(|layer| waterseam_report::places_file(layer.resolution, &layer.division)).collect();
+    let mut ours: Vec<String> = trips.iter().map(|trip| waterseam_report::trip_file(&trip.trip_id)).collect();
+    ours.extend(seasons.iter().map(|year| waterseam_report::season_file(*year)));
+    ours.extend(places.iter().cloned());
+    ours.extend((!trips.is_empty()).then(|| INDEX.to_owned()));
+    remove_strangers(&ours, folder)?;
+    let Some(last) = trips.last() else { return Ok(()) };
+    let style = Style::of_trip(last, units);
     seasons.retain(|year| folder.join(waterseam_report::season_file(*year)).exists());
-    let mut places = Vec::new();
-    for layer in logbook.layers()? {
-        let file = waterseam_report::places_file(layer.resolution, &layer.division);
-        if folder.join(&file).exists() {
-            let title = format!("by {}, resolution {}", layer.division.replace('-', " "), layer.resolution);
-            places.push((file, title));
-        }
-    }
+    let titles = layers
+        .iter()
+        .map(|layer| format!("by {}, resolution {}", layer.division.replace('-', " "), layer.resolution));
+    let places: Vec<(String, String)> =
+        places.into_iter().zip(titles).filter(|(file, _)| folder.join(file).exists()).collect();
     write(
         &folder.join(INDEX),
         &waterseam_report::index_page(&with_pages(trips, folder), &seasons, &places, &style),
     )
+}
+
+/// Brings the pages of a folder to a logbook from which trips have gone: the page of each goes, and the seasons of the years and the index are
+/// written anew. False where the folder holds no pages.
+///
+/// # Errors
+/// Where the logbook is damaged or a file cannot be written or removed.
+pub fn follow(logbook: &Logbook, folder: &Path) -> anyhow::Result<bool> {
+    if !says_it_is_one(&folder.join(INDEX)) {
+        return Ok(false);
+    }
+    let trips: Vec<trips::Row> = logbook.read_table(None)?;
+    let mut years: Vec<i16> = trips.iter().map(|trip| utc_year(trip.time_start)).collect();
+    years.dedup();
+    for year in years.into_iter().filter(|year| folder.join(waterseam_report::season_file(*year)).exists()) {
+        write_season(logbook, year, folder, None)?;
+    }
+    write_index(logbook, folder, None)?;
+    Ok(true)
 }
 
 /// Trips with the names of those pages that are in the folder.
@@ -141,16 +168,15 @@ fn with_pages(trips: Vec<trips::Row>, folder: &Path) -> Vec<PageOfTrip> {
     trips.into_iter().map(page).collect()
 }
 
-/// Removes pages of trips that are gone: only files that have the name of such a page and say that they are one.
-fn remove_strangers(trips: &[trips::Row], folder: &Path) -> anyhow::Result<()> {
-    let ours: Vec<String> = trips.iter().map(|trip| waterseam_report::trip_file(&trip.trip_id)).collect();
+/// Removes pages that are not among `ours`: only files that have the name of such a page and say that they are one.
+fn remove_strangers(ours: &[String], folder: &Path) -> anyhow::Result<()> {
     for entry in fs::read_dir(folder).into_iter().flatten().flatten() {
         let name = entry.file_name();
-        let is_page = |name: &OsStr| {
-            let name = name.to_string_lossy();
-            name.starts_with("trip-") && name.ends_with(".html") && !ours.iter().any(|own| *own == name)
-        };
-        if is_page(&name) && says_it_is_one(&entry.path()) {
+        let name = name.to_string_lossy();
+        let is_page = name.ends_with(".html")
+            && ["trip-", "season-", "places-"].iter().any(|kind| name.starts_with(kind));
+        let is_stranger = (is_page || name == INDEX) && !ours.iter().any(|own| *own == name);
+        if is_stranger && says_it_is_one(&entry.path()) {
             let path = entry.path();
             fs::remove_file(&path).with_context(|| format!("cannot remove {}", shown(&path)))?;
         }

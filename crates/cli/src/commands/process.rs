@@ -3,11 +3,14 @@
 use std::collections::BTreeSet;
 use std::path::{Path, PathBuf};
 
+use waterseam_process::other_trips::Logged;
 use waterseam_process::{Done, Kept, Request};
-use waterseam_report::Style;
+use waterseam_report::{OtherTrips, Style};
 use waterseam_tables::{Logbook, TripTables};
+use waterseam_units::UnitSystem;
 use waterseam_units::time::utc_year;
 
+use super::summary::with_others;
 use super::{pages, shown};
 use crate::args::ProcessArgs;
 use crate::output::{Output, Status};
@@ -36,7 +39,8 @@ pub fn run(args: &ProcessArgs, out: &mut Output) -> anyhow::Result<Status> {
     let show = |tables: &TripTables| Shown {
         summary: waterseam_report::trip(tables, &Style::of(tables, args.units)),
         year: tables.trips.first().map_or(0, |trip| utc_year(trip.time_start)),
-        page: (!args.no_report).then(|| pages::write_trip(tables, &folder, args.units)),
+        page: (!args.no_report)
+            .then(|| pages::write_trip(tables, &OtherTrips::default(), &folder, args.units)),
     };
     let done =
         waterseam_process::run(&request, &|files| bar.set_length(files as u64), &|_| bar.inc(1), &show)?;
@@ -55,10 +59,12 @@ pub fn run(args: &ProcessArgs, out: &mut Output) -> anyhow::Result<Status> {
 /// The trips are safe in the logbook by now, whatever becomes of the pages.
 fn say_where_pages_are(folder: &Path, done: Done<Shown>, args: &ProcessArgs, out: &mut Output) -> Status {
     let years: BTreeSet<i16> = done.trips.iter().map(|trip| trip.shown.year).collect();
+    let ids: Vec<String> = done.trips.iter().map(|trip| trip.trip_id.clone()).collect();
     let pages: anyhow::Result<Vec<PathBuf>> =
         done.trips.into_iter().filter_map(|trip| trip.shown.page).collect();
     let written = pages.and_then(|mut pages| {
         let logbook = Logbook::open(&args.logbook)?;
+        tell_with_others(&logbook, &ids, folder, args.units)?;
         for year in years {
             pages.push(pages::write_season(&logbook, year, folder, args.units)?);
         }
@@ -80,6 +86,21 @@ fn say_where_pages_are(folder: &Path, done: Done<Shown>, args: &ProcessArgs, out
             Status::Failed
         }
     }
+}
+
+/// Writes the pages anew to which the boat's other trips have something to say, now that all of them are in the logbook.
+fn tell_with_others(
+    logbook: &Logbook,
+    ids: &[String],
+    folder: &Path,
+    units: Option<UnitSystem>,
+) -> anyhow::Result<()> {
+    let logged = Logged::of(logbook)?;
+    for id in ids.iter().filter(|id| logged.tell_of(id)) {
+        let tables = logbook.read_trip(id)?;
+        pages::write_trip(&tables, &with_others(&logged, &tables), folder, units)?;
+    }
+    Ok(())
 }
 
 fn say_what_was_left(done: &Done<Shown>, out: &mut Output) {

@@ -1,8 +1,10 @@
 //! `report`: the pages of trips and seasons and their index, from the tables alone.
 
+use waterseam_process::other_trips::Logged;
 use waterseam_tables::{Logbook, trips};
 use waterseam_units::time::utc_year;
 
+use super::summary::with_others;
 use super::{pages, shown};
 use crate::args::ReportArgs;
 use crate::output::{Output, Status};
@@ -24,8 +26,10 @@ pub fn run(args: &ReportArgs, out: &mut Output) -> anyhow::Result<Status> {
         out.warn("the logbook holds no such trip");
         return Ok(Status::Failed);
     }
+    let logged = Logged::of(&logbook)?;
     for id in &ids {
-        let path = pages::write_trip(&logbook.read_trip(id)?, &args.out, args.units)?;
+        let tables = logbook.read_trip(id)?;
+        let path = pages::write_trip(&tables, &with_others(&logged, &tables), &args.out, args.units)?;
         out.result(&format!("{}\n", shown(&path)))?;
     }
     if args.trip.is_none() {

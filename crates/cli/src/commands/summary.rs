@@ -1,8 +1,9 @@
 //! `summary`: prints again, from the tables alone.
 
-use waterseam_process::{Rates, other_trips};
+use waterseam_process::Rates;
+use waterseam_process::other_trips::{self, Logged};
 use waterseam_report::{CAUTIONS, OtherTrips, Produced, RateTold, Style};
-use waterseam_tables::{Logbook, trips};
+use waterseam_tables::{Logbook, TripTables, trips};
 
 use crate::args::{Format, SummaryArgs};
 use crate::output::{Output, Status};
@@ -22,8 +23,7 @@ pub fn run(args: &SummaryArgs, out: &mut Output) -> anyhow::Result<Status> {
         return Ok(Status::Failed);
     };
     let tables = logbook.read_trip(&trip_id)?;
-    let others = other_trips::with_others(&logbook, &tables)?;
-    let others = OtherTrips { trips: others.trips, rate: others.rate.map(told), bands: others.bands };
+    let others = with_others(&Logged::of(&logbook)?, &tables);
     let text = match args.format {
         Format::Text => waterseam_report::trip_with_others(&tables, &others, &Style::of(&tables, args.units)),
         Format::Json => {
@@ -67,6 +67,12 @@ fn several(logbook: &Logbook, args: &SummaryArgs, out: &mut Output) -> anyhow::R
     };
     out.result(&text)?;
     Ok(Status::Done)
+}
+
+/// What the boat's other trips make of the rates of one.
+pub(crate) fn with_others(logged: &Logged, tables: &TripTables) -> OtherTrips {
+    let others = logged.with_others(tables);
+    OtherTrips { trips: others.trips, rate: others.rate.map(told), bands: others.bands }
 }
 
 fn told(rate: other_trips::Rate) -> RateTold {

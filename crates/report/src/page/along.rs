@@ -1,10 +1,10 @@
 //! How far along the track was the boat at a time, and where does that stand on the drawings along it?
 
-use waterseam_tables::{TripTables, track};
-use waterseam_units::Flag;
+use waterseam_tables::TripTables;
 
 use super::markup::{Markup, Px, put};
 use super::measure::{Axis, Measure, SYSTEMS, class};
+use super::seconds::{Second, fished, span};
 
 /// Width of every drawing.
 pub(crate) const WIDTH: f64 = 720.0;
@@ -20,27 +20,23 @@ const BESIDE: f64 = 0.03;
 /// run out and home would take half of the paper. Distances never fall.
 #[derive(Clone, Copy, Debug)]
 pub(crate) struct Along<'a> {
-    rows: &'a [track::Row],
-    framed: &'a [track::Row],
+    rows: &'a [Second],
+    framed: &'a [Second],
     axis: Axis,
 }
 
 impl<'a> Along<'a> {
     /// `None` without a track.
-    pub(crate) fn new(tables: &'a TripTables) -> Option<Self> {
-        let rows = &tables.track[..];
+    pub(crate) fn new(tables: &TripTables, rows: &'a [Second]) -> Option<Self> {
         let end_m = rows.last()?.distance_m;
         let axis = |low, high| Axis::new(Measure::Distance, low..high, LEFT..WIDTH - RIGHT);
         let whole = Self { rows, framed: rows, axis: axis(0.0, end_m) };
-        let fished = fished(tables).map(|row| row.distance_m);
+        let fished = fished(rows).map(|row| row.distance_m);
         let times = tables.bites.iter().map(|row| row.time).chain(tables.layers.iter().map(|row| row.time));
         let seen = fished
             .chain(times.map(|time| whole.row_at(time).distance_m))
             .chain(tables.breaks.iter().map(|row| row.distance_m));
-        let ends = seen.fold(None, |ends: Option<(f64, f64)>, m| {
-            Some(ends.map_or((m, m), |(low, high)| (low.min(m), high.max(m))))
-        });
-        let Some((low, high)) = ends.filter(|(low, high)| high > low) else { return Some(whole) };
+        let Some((low, high)) = span(seen).filter(|(low, high)| high > low) else { return Some(whole) };
         let beside = BESIDE * (high - low);
         let (low, high) = ((low - beside).max(0.0), (high + beside).min(end_m));
         let from = rows.partition_point(|row| row.distance_m < low);
@@ -49,12 +45,12 @@ impl<'a> Along<'a> {
     }
 
     /// All of the track.
-    pub(crate) fn rows(&self) -> &'a [track::Row] {
+    pub(crate) fn rows(&self) -> &'a [Second] {
         self.rows
     }
 
     /// What of it is drawn.
-    pub(crate) fn framed(&self) -> &'a [track::Row] {
+    pub(crate) fn framed(&self) -> &'a [Second] {
         self.framed
     }
 
@@ -69,7 +65,7 @@ impl<'a> Along<'a> {
     }
 
     /// The row of the track that is nearest to a time, from after it where both are.
-    pub(crate) fn row_at(&self, time_us: i64) -> &'a track::Row {
+    pub(crate) fn row_at(&self, time_us: i64) -> &'a Second {
         let after = self.rows.partition_point(|row| row.time < time_us).min(self.rows.len() - 1);
         let before = after.saturating_sub(1);
         let away = |i: usize| (self.rows[i].time - time_us).abs();
@@ -79,7 +75,7 @@ impl<'a> Along<'a> {
     /// A quantity along the track as points of a drawing, broken where it is missing for longer than `gap_s`.
     pub(crate) fn curves(
         &self,
-        value: impl Fn(&track::Row) -> Option<f64>,
+        value: impl Fn(&Second) -> Option<f64>,
         y: impl Fn(f64) -> f64,
         gap_s: f64,
     ) -> Vec<Vec<(f64, f64)>> {
@@ -120,35 +116,6 @@ impl<'a> Along<'a> {
             out.raw("</g>");
         }
     }
-}
-
-/// The track from the first line in to the last line out; where no rod is known, while the boat trolled.
-pub(crate) fn fished(tables: &TripTables) -> impl Iterator<Item = &track::Row> + Clone {
-    let first_in = tables.rod_spells.iter().map(|spell| spell.time_in).min();
-    let last_out = tables.rod_spells.iter().map(|spell| spell.time_out).max();
-    tables.track.iter().filter(move |row| match (first_in, last_out) {
-        (Some(first), Some(last)) => (first..=last).contains(&row.time),
-        _ => row.activity == "troll",
-    })
-}
-
-/// Surface temperature of a second, where its quality lets it be used.
-pub(crate) fn surface_c(row: &track::Row) -> Option<f64> {
-    row.surface_temp_c.filter(|_| is_usable(row.surface_temp_qc))
-}
-
-/// Depth and temperature of the probe, likewise.
-pub(crate) fn probe(row: &track::Row) -> Option<(f64, f64)> {
-    row.probe_depth_m.zip(row.probe_temp_c).filter(|_| is_usable(row.probe_temp_qc))
-}
-
-/// Depth of the water, likewise.
-pub(crate) fn water_depth_m(row: &track::Row) -> Option<f64> {
-    row.water_depth_m.filter(|_| is_usable(row.water_depth_qc))
-}
-
-fn is_usable(code: u8) -> bool {
-    Flag::from_code(code).is_some_and(Flag::is_usable)
 }
 
 /// Ticks at the left of a panel from `LEFT` to the right end.

@@ -4,7 +4,7 @@ use waterseam_tables::bands;
 
 use super::markup::{Markup, Px, put};
 use super::measure::{Axis, Measure, Styles, class};
-use crate::rates::{best, of_species, range};
+use crate::rates::{best, not_thin, of_species, range};
 
 const WIDTH: f64 = 360.0;
 const ROW: f64 = 24.0;
@@ -51,7 +51,7 @@ pub(crate) fn chart(
     let hours = bins.iter().map(|bin| bin.rod_hours).fold(0.0, f64::max);
     let most = bins.iter().filter_map(|bin| bin.rate_high.or(bin.rate_per_rod_hour)).fold(0.0, f64::max);
     // a bin with next to no effort may be anything, and must not squeeze the others
-    let told = bins.iter().filter_map(|bin| bin.rate_per_rod_hour).fold(0.0, f64::max);
+    let told = not_thin(&bins).filter_map(|bin| bin.rate_per_rod_hour).fold(0.0, f64::max);
     let rate = Axis::new(Measure::Plain, 0.0..most.min(2.5 * told).max(0.1), RATES.0..RATES.1);
     let bottom = TOP + ROW * bins.len() as f64;
     for (value, label) in rate.ticks(styles.boat().units, 4.0) {

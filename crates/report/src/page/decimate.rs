@@ -11,10 +11,15 @@ pub(crate) fn simplify(points: &[(f64, f64)], tolerance: f64) -> Vec<usize> {
     (keep[0], keep[n - 1]) = (true, true);
     let mut open = vec![(0, n - 1)];
     while let Some((from, to)) = open.pop() {
-        let farthest = (from + 1..to)
-            .map(|i| (off(points[i], points[from], points[to]), i))
-            .max_by(|a, b| a.0.total_cmp(&b.0));
-        if let Some((_, i)) = farthest.filter(|(distance, _)| *distance > tolerance) {
+        let off2 = off2(points[from], points[to]);
+        let (mut most, mut farthest) = (tolerance * tolerance, None);
+        for (i, &point) in points.iter().enumerate().take(to).skip(from + 1) {
+            let distance2 = off2(point);
+            if distance2 > most {
+                (most, farthest) = (distance2, Some(i));
+            }
+        }
+        if let Some(i) = farthest {
             keep[i] = true;
             open.push((from, i));
             open.push((i, to));
@@ -23,13 +28,17 @@ pub(crate) fn simplify(points: &[(f64, f64)], tolerance: f64) -> Vec<usize> {
     (0..n).filter(|&i| keep[i]).collect()
 }
 
-/// Distance of a point from the piece of line between two others.
-fn off(point: (f64, f64), from: (f64, f64), to: (f64, f64)) -> f64 {
+/// Square of the distance of a point from the piece of line between two others.
+fn off2(from: (f64, f64), to: (f64, f64)) -> impl Fn((f64, f64)) -> f64 {
     let (dx, dy) = (to.0 - from.0, to.1 - from.1);
     let length2 = dx * dx + dy * dy;
-    let (x, y) = (point.0 - from.0, point.1 - from.1);
-    let along = if length2 > 0.0 { ((x * dx + y * dy) / length2).clamp(0.0, 1.0) } else { 0.0 };
-    (x - along * dx).hypot(y - along * dy)
+    let per_length2 = if length2 > 0.0 { 1.0 / length2 } else { 0.0 };
+    move |point| {
+        let (x, y) = (point.0 - from.0, point.1 - from.1);
+        let along = ((x * dx + y * dy) * per_length2).clamp(0.0, 1.0);
+        let (x, y) = (x - along * dx, y - along * dy);
+        x * x + y * y
+    }
 }
 
 /// Points of a curve, one column of pixels after the other: in each the first, the lowest, the highest and the last,
@@ -39,10 +48,9 @@ pub(crate) fn min_max(points: &[(f64, f64)]) -> Vec<(f64, f64)> {
     for column in points.chunk_by(|a, b| a.0.floor() == b.0.floor()) {
         let least = (0..column.len()).min_by(|&a, &b| column[a].1.total_cmp(&column[b].1));
         let most = (0..column.len()).max_by(|&a, &b| column[a].1.total_cmp(&column[b].1));
-        let mut which = vec![0, least.unwrap_or(0), most.unwrap_or(0), column.len() - 1];
+        let mut which = [0, least.unwrap_or(0), most.unwrap_or(0), column.len() - 1];
         which.sort_unstable();
-        which.dedup();
-        kept.extend(which.into_iter().map(|i| column[i]));
+        kept.extend((0..4).filter(|&k| k == 0 || which[k] > which[k - 1]).map(|k| column[which[k]]));
     }
     kept
 }
@@ -81,7 +89,7 @@ mod tests {
             prop_assert!(kept.is_sorted() && kept[0] == 0 && kept[kept.len() - 1] == points.len() - 1);
             for pair in kept.windows(2) {
                 for i in pair[0]..=pair[1] {
-                    prop_assert!(off(points[i], points[pair[0]], points[pair[1]]) <= 3.0 + 1e-9);
+                    prop_assert!(off2(points[pair[0]], points[pair[1]])(points[i]).sqrt() <= 3.0 + 1e-9);
                 }
             }
         }

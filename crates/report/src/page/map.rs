@@ -1,14 +1,16 @@
 //! Where was the boat, and where were the breaks, the currents and the bites? A map without tiles.
 
-use waterseam_tables::{TripTables, break_lines, breaks, currents, track, wkb};
+use waterseam_tables::{TripTables, bites, break_lines, breaks, currents, wkb};
 use waterseam_units::angle::{east_north, wrap_deg};
 use waterseam_units::{LatLon, LocalFrame};
 
-use super::along::{WIDTH, fished, surface_c, water_depth_m};
+use super::along::WIDTH;
 use super::colour::Thermal;
 use super::decimate::simplify;
-use super::markup::{Markup, Px, path, put};
+use super::markup::{Markup, Px, path, push_path, put};
 use super::measure::{SYSTEMS, Styles, class, round_step};
+use super::retold::title;
+use super::seconds::{Second, fished};
 use crate::sections::{bite_words, break_words};
 use crate::summary::Style;
 use crate::words::{clock, place};
@@ -89,17 +91,23 @@ const FISHED_LEAST: usize = 60;
 
 /// Projection of a trip's map: on the water that was fished, as the run out and home would make it small. `None`
 /// without a track.
-pub(crate) fn projection(tables: &TripTables) -> Option<Projection> {
-    let is_map = fished(tables).count() >= FISHED_LEAST;
-    let all = tables.track.iter().filter(|_| !is_map);
-    let track = fished(tables).chain(all).map(|row| LatLon { lat_deg: row.lat, lon_deg: row.lon });
+pub(crate) fn projection(tables: &TripTables, seconds: &[Second]) -> Option<Projection> {
+    let is_map = fished(seconds).nth(FISHED_LEAST - 1).is_some();
+    let all = seconds.iter().filter(|_| !is_map);
+    let track = fished(seconds).chain(all).map(|second| second.at);
     let bites = tables.bites.iter().map(|row| LatLon { lat_deg: row.lat, lon_deg: row.lon });
     let breaks = tables.breaks.iter().map(|row| LatLon { lat_deg: row.lat, lon_deg: row.lon });
     Projection::about(track.chain(bites).chain(breaks))
 }
 
 /// The map. Marks keep their size when the script enlarges it.
-pub(crate) fn map(tables: &TripTables, to: &Projection, thermal: Option<Thermal>, styles: &Styles) -> Markup {
+pub(crate) fn map(
+    tables: &TripTables,
+    seconds: &[Second],
+    to: &Projection,
+    thermal: Option<Thermal>,
+    styles: &Styles,
+) -> Markup {
     let mut out = Markup::default();
     put!(
         out,
@@ -112,14 +120,14 @@ pub(crate) fn map(tables: &TripTables, to: &Projection, thermal: Option<Thermal>
     out.raw("<g id=\"graticule\">");
     graticule(&mut out, to);
     out.raw("</g><g id=\"chart\">");
-    course(&mut out, &tables.track, to, thermal);
-    soundings(&mut out, &tables.track, to);
+    course(&mut out, seconds, to, thermal);
+    soundings(&mut out, seconds, to);
     arrows(&mut out, tables, to, styles);
     edges(&mut out, tables, to, styles);
     break_marks(&mut out, tables, to, styles);
-    bites(&mut out, tables, to, styles);
+    bite_marks(&mut out, tables, to, styles);
     sides(&mut out, tables, to);
-    start(&mut out, &tables.track, to);
+    start(&mut out, seconds, to);
     out.raw("<g id=\"map-cursor\" class=\"m cursor\"><g class=\"s\"><circle r=\"9\"/><path d=\"M0 -16V-4M0 4V16M-16 0H-4M4 0H16\"/></g></g></g>");
     north_and_scale(&mut out, to);
     out.raw("</svg>");
@@ -127,8 +135,8 @@ pub(crate) fn map(tables: &TripTables, to: &Projection, thermal: Option<Thermal>
 }
 
 /// The track, in pieces of one colour on a line of ink.
-fn course(out: &mut Markup, rows: &[track::Row], to: &Projection, thermal: Option<Thermal>) {
-    let points: Vec<(f64, f64)> = rows.iter().map(|row| to.at(row.lat, row.lon)).collect();
+fn course(out: &mut Markup, rows: &[Second], to: &Projection, thermal: Option<Thermal>) {
+    let points: Vec<(f64, f64)> = rows.iter().map(|row| to.at(row.at.lat_deg, row.at.lon_deg)).collect();
     let all = simplify(&points, TRACK_TOLERANCE);
     put!(out, "<g class=\"track\"><path class=\"casing\" d=\"{}\"/>", path(all.iter().map(|&i| points[i])));
     let Some(thermal) = thermal else {
@@ -136,14 +144,14 @@ fn course(out: &mut Markup, rows: &[track::Row], to: &Projection, thermal: Optio
         return;
     };
     // a second without a temperature has none of another second's
-    let steps: Vec<Option<usize>> = rows.iter().map(|row| surface_c(row).map(|t| thermal.step(t))).collect();
+    let steps: Vec<Option<usize>> = rows.iter().map(|row| row.surface_c.map(|t| thermal.step(t))).collect();
     let mut of_step: Vec<String> = vec![String::new(); Thermal::steps()];
     let mut from = 0;
     for piece in steps.chunk_by(|a, b| a == b) {
         let end = (from + piece.len()).min(points.len() - 1);
         if let Some(step) = piece[0] {
             let kept = simplify(&points[from..=end], TRACK_TOLERANCE);
-            of_step[step].push_str(&path(kept.iter().map(|&i| points[from + i])));
+            push_path(&mut of_step[step], kept.iter().map(|&i| points[from + i]));
         }
         from += piece.len();
     }
@@ -154,12 +162,12 @@ fn course(out: &mut Markup, rows: &[track::Row], to: &Projection, thermal: Optio
 }
 
 /// Depths of the water as figures, as a chart has them; no two close together.
-fn soundings(out: &mut Markup, rows: &[track::Row], to: &Projection) {
+fn soundings(out: &mut Markup, rows: &[Second], to: &Projection) {
     out.raw("<g class=\"soundings\">");
     let mut placed: Vec<(f64, f64)> = Vec::new();
     for row in rows.iter().step_by(15) {
-        let Some(depth_m) = water_depth_m(row) else { continue };
-        let (x, y) = to.at(row.lat, row.lon);
+        let Some(depth_m) = row.water_depth_m else { continue };
+        let (x, y) = to.at(row.at.lat_deg, row.at.lon_deg);
         if placed.iter().any(|at| (at.0 - x).hypot(at.1 - y) < SOUNDING_APART) {
             continue;
         }
@@ -181,11 +189,6 @@ fn soundings(out: &mut Markup, rows: &[track::Row], to: &Projection) {
 /// Begins a mark that keeps its size; it is ended by `</g></g>`.
 fn mark(out: &mut Markup, x: f64, y: f64, class: &str) {
     put!(out, "<g class=\"m {}\" transform=\"translate({} {})\"><g class=\"s\">", class, Px(x), Px(y));
-}
-
-/// What is shown where the pointer rests and read aloud. A title holds no elements: the units are the boat's.
-fn title(out: &mut Markup, styles: &Styles, words: impl Fn(&Style) -> String) {
-    put!(out, "<title>{}</title>", words(styles.boat()));
 }
 
 fn arrows(out: &mut Markup, tables: &TripTables, to: &Projection, styles: &Styles) {
@@ -327,7 +330,7 @@ fn edges(out: &mut Markup, tables: &TripTables, to: &Projection, styles: &Styles
         mark(out, x, y, "");
         title(out, styles, |style| {
             format!(
-                "{}  edge of a current, {}",
+                "{}  edge of a current: {}",
                 clock(row.time, style),
                 crate::moving_water::edge_words(row, style)
             )
@@ -337,22 +340,25 @@ fn edges(out: &mut Markup, tables: &TripTables, to: &Projection, styles: &Styles
     out.raw("</g>");
 }
 
-fn bites(out: &mut Markup, tables: &TripTables, to: &Projection, styles: &Styles) {
+fn bite_marks(out: &mut Markup, tables: &TripTables, to: &Projection, styles: &Styles) {
     out.raw("<g class=\"bites\">");
     for (n, row) in tables.bites.iter().enumerate() {
         let (x, y) = to.at(row.lat, row.lon);
         mark(out, x, y, if row.outcome.as_deref() == Some("lost") { "lost" } else { "" });
-        title(out, styles, |style| {
-            format!("Bite {}: {}  {}", n + 1, clock(row.time, style), bite_words(row, style))
-        });
+        title(out, styles, |style| bite_title(n, row, style));
         out.raw("<circle r=\"5.5\"/></g></g>");
     }
     out.raw("</g>");
 }
 
-fn start(out: &mut Markup, rows: &[track::Row], to: &Projection) {
+/// `Bite 4: 05:50  coho, 45 ft, …`, of the row `n` from 0.
+pub(super) fn bite_title(n: usize, row: &bites::Row, style: &Style) -> String {
+    format!("Bite {}: {}  {}", n + 1, clock(row.time, style), bite_words(row, style))
+}
+
+fn start(out: &mut Markup, rows: &[Second], to: &Projection) {
     let Some(row) = rows.first() else { return };
-    let (x, y) = to.at(row.lat, row.lon);
+    let (x, y) = to.at(row.at.lat_deg, row.at.lon_deg);
     mark(out, x, y, "start");
     out.raw("<title>Start of the track</title><rect x=\"-6\" y=\"-6\" width=\"12\" height=\"12\"/></g></g>");
 }

@@ -69,6 +69,10 @@ struct Escape<'a, 'f>(&'a mut fmt::Formatter<'f>);
 
 impl Write for Escape<'_, '_> {
     fn write_str(&mut self, text: &str) -> fmt::Result {
+        // most of a page is the coordinates of its drawings
+        if text.bytes().all(is_plain) {
+            return self.0.write_str(text);
+        }
         for letter in text.chars() {
             match letter {
                 '&' => self.0.write_str("&amp;")?,
@@ -85,6 +89,11 @@ impl Write for Escape<'_, '_> {
     }
 }
 
+/// Whether a byte stands for itself on any page, whatever is beside it.
+fn is_plain(byte: u8) -> bool {
+    matches!(byte, b' '..=b'~') && !matches!(byte, b'&' | b'<' | b'>' | b'"' | b'\'')
+}
+
 fn turns_a_line_around(letter: char) -> bool {
     matches!(letter, '\u{200e}' | '\u{200f}' | '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}')
 }
@@ -95,22 +104,59 @@ pub(crate) struct Px(pub f64);
 
 impl Display for Px {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        let tenths = (self.0 * 10.0).round() as i64;
-        let sign = if tenths < 0 { "-" } else { "" };
-        match (tenths.abs() / 10, tenths.abs() % 10) {
-            (whole, 0) => write!(f, "{sign}{whole}"),
-            (whole, part) => write!(f, "{sign}{whole}.{part}"),
+        let mut digits = String::new();
+        self.push_to(&mut digits);
+        f.write_str(&digits)
+    }
+}
+
+impl Px {
+    /// Adds it to a text, without the machinery of formats: a page has some hundred thousand of them.
+    fn push_to(self, out: &mut String) {
+        let tenths = self.0 * 10.0;
+        let tenths = (tenths + 0.5_f64.copysign(tenths)) as i64;
+        let mut rest = tenths.unsigned_abs();
+        if tenths < 0 {
+            out.push('-');
         }
+        // digits from the last to the first: no whole number has more than twenty
+        let mut digits = [0_u8; 24];
+        let mut at = digits.len();
+        if !rest.is_multiple_of(10) {
+            at -= 2;
+            digits[at] = b'.';
+            digits[at + 1] = b'0' + (rest % 10) as u8;
+        }
+        rest /= 10;
+        loop {
+            at -= 1;
+            digits[at] = b'0' + (rest % 10) as u8;
+            rest /= 10;
+            if rest == 0 {
+                break;
+            }
+        }
+        out.push_str(std::str::from_utf8(&digits[at..]).unwrap_or_default());
     }
 }
 
 /// The `d` of a path through points.
 pub(crate) fn path(points: impl IntoIterator<Item = (f64, f64)>) -> String {
     let mut d = String::new();
-    for (x, y) in points {
-        let _ = write!(d, "{}{} {}", if d.is_empty() { "M" } else { "L" }, Px(x), Px(y));
-    }
+    push_path(&mut d, points);
     d
+}
+
+/// Adds a path through points to others.
+pub(crate) fn push_path(d: &mut String, points: impl IntoIterator<Item = (f64, f64)>) {
+    let mut command = 'M';
+    for (x, y) in points {
+        d.push(command);
+        Px(x).push_to(d);
+        d.push(' ');
+        Px(y).push_to(d);
+        command = 'L';
+    }
 }
 
 #[cfg(test)]

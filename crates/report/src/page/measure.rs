@@ -96,6 +96,11 @@ impl Styles {
         &self.boat
     }
 
+    /// Words in each system.
+    pub(crate) fn each<T>(&self, words: impl Fn(&Style) -> T) -> [T; 3] {
+        self.each.each_ref().map(words)
+    }
+
     /// Words in the units that are chosen on the page: once where they are the same in all.
     pub(crate) fn words(&self, words: impl Fn(&Style) -> String) -> Markup {
         let all = self.each.each_ref().map(words);

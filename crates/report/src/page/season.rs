@@ -52,7 +52,7 @@ pub fn season_page(season: &Season, style: &Style) -> String {
     body.raw("<a class=\"skip\" href=\"#main\">To the season</a><header><nav><a href=\"index.html\">All trips</a></nav>");
     put!(body, "<h1>{} <span class=\"day\">season {}</span></h1>", boat, season.year);
     body.put(&switches(style.units));
-    body.raw("</header><main id=\"main\">");
+    body.raw("</header><main id=\"main\" class=\"season\">");
     answers(&mut body, season, &styles);
     calendar(&mut body, season);
     parts(&mut body, season);

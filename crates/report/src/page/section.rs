@@ -4,14 +4,15 @@ use std::collections::BTreeMap;
 
 use waterseam_tables::{TripTables, effort, profiles};
 
-use super::along::{Along, LEFT, RIGHT, WIDTH, draw_left, probe, water_depth_m};
+use super::along::{Along, LEFT, RIGHT, WIDTH, draw_left};
 use super::colour::Thermal;
 use super::decimate::simplify;
 use super::field::field;
-use super::markup::{Markup, Px, path, put};
+use super::map::bite_title;
+use super::markup::{Markup, Px, path, push_path, put};
 use super::measure::{Axis, Measure, Styles};
-use crate::sections::bite_words;
-use crate::words::clock;
+use super::retold::title;
+use super::seconds::{Second, span};
 
 const TOP: f64 = 24.0;
 const BOTTOM: f64 = 300.0;
@@ -28,9 +29,13 @@ const LABEL: f64 = 130.0;
 const SAMPLE_APART: f64 = 1.6;
 
 /// Depth against distance.
-pub(crate) fn section(tables: &TripTables, along: &Along, styles: &Styles) -> Markup {
-    let thermal = thermal(tables);
-    let deepest = deepest_m(tables).unwrap_or(10.0) * ROOM;
+pub(crate) fn section(
+    tables: &TripTables,
+    along: &Along,
+    thermal: Option<Thermal>,
+    styles: &Styles,
+) -> Markup {
+    let deepest = deepest_m(tables, along.rows()).unwrap_or(10.0) * ROOM;
     let axis = Axis::new(Measure::Depth, 0.0..deepest, TOP..BOTTOM);
     let mut out = Markup::default();
     put!(
@@ -74,17 +79,17 @@ pub(crate) fn section(tables: &TripTables, along: &Along, styles: &Styles) -> Ma
 }
 
 /// Colours of the water column, which is colder than the surface: a scale of its own.
-pub(crate) fn thermal(tables: &TripTables) -> Option<Thermal> {
-    let probe = tables.track.iter().filter_map(probe);
+pub(crate) fn thermal(tables: &TripTables, seconds: &[Second]) -> Option<Thermal> {
+    let probe = seconds.iter().filter_map(|second| second.probe);
     Thermal::over(tables.profiles.iter().map(|row| row.temp_c).chain(probe.map(|(_, temp_c)| temp_c)))
 }
 
-fn deepest_m(tables: &TripTables) -> Option<f64> {
-    let probe = tables.track.iter().filter_map(|row| row.probe_depth_m);
+fn deepest_m(tables: &TripTables, seconds: &[Second]) -> Option<f64> {
+    let probe = seconds.iter().filter_map(|second| Some(second.probe?.0));
     let casts = tables.profiles.iter().map(|row| row.depth_m);
     let lines = tables.effort.iter().filter_map(|row| row.depth_m);
     let bites = tables.bites.iter().filter_map(|row| row.depth_m);
-    probe.chain(casts).chain(lines).chain(bites).filter(|m| *m > 0.0).reduce(f64::max)
+    span(probe.chain(casts).chain(lines).chain(bites).filter(|m| *m > 0.0)).map(|(_, deepest)| deepest)
 }
 
 /// What the probe showed wherever it was.
@@ -92,14 +97,14 @@ fn samples(out: &mut Markup, along: &Along, axis: &Axis, thermal: Thermal) {
     let mut last = (f64::MIN, f64::MIN);
     let mut of_step = vec![String::new(); Thermal::steps()];
     for row in along.framed() {
-        let Some((depth_m, temp_c)) = probe(row) else { continue };
+        let Some((depth_m, temp_c)) = row.probe else { continue };
         let (x, y) = (along.x(row.distance_m), axis.at(depth_m));
         if (x - last.0).hypot(y - last.1) < SAMPLE_APART {
             continue;
         }
         last = (x, y);
         let dots = &mut of_step[thermal.step(temp_c)];
-        dots.push_str(&path([(x, y)]));
+        push_path(dots, [(x, y)]);
         dots.push_str("h0");
     }
     out.raw("<g class=\"samples\">");
@@ -165,7 +170,7 @@ fn rods(out: &mut Markup, minutes: &[effort::Row], along: &Along, axis: &Axis) {
         spell.sort_by_key(|minute| minute.0);
         for piece in spell.chunk_by(|a, b| b.0 - a.0 <= LINE_OUT_US) {
             let points: Vec<(f64, f64)> = piece.iter().map(|&(_, x, y)| (x, y)).collect();
-            d.push_str(&path(simplify(&points, 0.5).into_iter().map(|i| points[i])));
+            push_path(&mut d, simplify(&points, 0.5).into_iter().map(|i| points[i]));
         }
     }
     put!(out, "<path class=\"rods under\" d=\"{}\"/><path class=\"rods\" d=\"{}\"/>", d, d);
@@ -198,7 +203,7 @@ fn thermocline(out: &mut Markup, tables: &TripTables, along: &Along, axis: &Axis
 
 /// The ground, where it is no deeper than what is drawn.
 fn bottom(out: &mut Markup, along: &Along, axis: &Axis, deepest_m: f64) {
-    let shallow = |row: &waterseam_tables::track::Row| water_depth_m(row).filter(|m| *m <= deepest_m);
+    let shallow = |row: &Second| row.water_depth_m.filter(|m| *m <= deepest_m);
     for piece in along.curves(shallow, |m| axis.at(m), 60.0) {
         let kept: Vec<(f64, f64)> = simplify(&piece, 0.5).into_iter().map(|i| piece[i]).collect();
         let (Some(first), Some(last)) = (kept.first(), kept.last()) else { continue };
@@ -220,8 +225,8 @@ fn bites(out: &mut Markup, tables: &TripTables, along: &Along, axis: &Axis, styl
     for (n, row) in tables.bites.iter().enumerate() {
         let Some(depth_m) = row.depth_m else { continue };
         let x = along.x_at(row.time);
-        let style = styles.boat();
-        put!(out, "<g><title>Bite {}: {}  {}</title>", n + 1, clock(row.time, style), bite_words(row, style));
+        out.raw("<g>");
+        title(out, styles, |style| bite_title(n, row, style));
         let se_m = row.depth_se_m.unwrap_or_default();
         let lost = if row.outcome.as_deref() == Some("lost") { "lost" } else { "" };
         put!(

@@ -12,12 +12,12 @@ const POLICY: &str = "default-src 'none'; style-src 'unsafe-inline'; script-src 
 /// What a page says of itself, in its first lines.
 pub const PAGE_MARK: &str = "name=\"generator\" content=\"waterseam\"";
 
-/// A whole page around its body.
+/// A whole page around its body; `data` is what its script draws from.
 pub(crate) fn page(
     title: &str,
     units: UnitSystem,
     body: &Markup,
-    samples: Option<&serde_json::Value>,
+    data: Option<&serde_json::Value>,
 ) -> String {
     let mut out = Markup::default();
     put!(
@@ -35,9 +35,9 @@ pub(crate) fn page(
     out.raw(include_str!("../../page/page.css"));
     out.raw("</style>\n</head>\n<body>\n");
     out.put(body);
-    if let Some(samples) = samples {
-        out.raw("<script type=\"application/json\" id=\"samples\">");
-        out.json(samples);
+    if let Some(data) = data {
+        out.raw("<script type=\"application/json\" id=\"drawn-from\">");
+        out.json(data);
         out.raw("</script>\n");
     }
     out.raw("<script>\n");

@@ -1,12 +1,14 @@
 //! How warm was the surface, how deep the water and how fast the boat, mile by mile?
 
-use waterseam_tables::{TripTables, track};
+use waterseam_tables::TripTables;
 
-use super::along::{Along, LEFT, RIGHT, WIDTH, draw_left, fished, surface_c, water_depth_m};
+use super::along::{Along, LEFT, RIGHT, WIDTH, draw_left};
 use super::colour::Thermal;
 use super::decimate::min_max;
-use super::markup::{Markup, Px, path, put};
+use super::markup::{Markup, Px, push_path, put};
 use super::measure::{Axis, Measure, Styles};
+use super::retold::title;
+use super::seconds::{Second, fished, span};
 use crate::words::clock;
 
 /// A longer time without a value breaks a curve, s.
@@ -15,11 +17,6 @@ const TEMP: (f64, f64) = (24.0, 136.0);
 const DEPTH: (f64, f64) = (164.0, 214.0);
 const SPEED: (f64, f64) = (242.0, 292.0);
 const HEIGHT: f64 = 316.0;
-
-/// Speed as the summary tells it: through the water where a log gives it.
-pub(crate) fn speed_mps(row: &track::Row) -> Option<f64> {
-    row.stw_mps.or(row.sog_mps)
-}
 
 /// Three curves over distance, with the breaks that were crossed.
 pub(crate) fn strip(tables: &TripTables, along: &Along, thermal: Option<Thermal>, styles: &Styles) -> Markup {
@@ -36,22 +33,18 @@ pub(crate) fn strip(tables: &TripTables, along: &Along, thermal: Option<Thermal>
     }
     along.draw(&mut out, SPEED.0, SPEED.1, true);
     temperature(&mut out, tables, along, thermal, styles);
-    let deepest = span(along.framed(), water_depth_m).map_or(1.0, |(_, high)| high);
+    let deepest =
+        span(along.framed().iter().filter_map(|row| row.water_depth_m)).map_or(1.0, |(_, high)| high);
     let depth = Axis::new(Measure::Depth, 0.0..deepest, DEPTH.0..DEPTH.1);
-    panel(&mut out, "water depth", along, &depth, DEPTH, water_depth_m, 3.0);
+    panel(&mut out, "water depth", along, &depth, DEPTH, |row| row.water_depth_m, 3.0);
     // the run before and after is off the scale, or trolling would be a flat line
-    let fished: Vec<f64> = fished(tables).filter_map(speed_mps).collect();
-    let fastest = fished.iter().copied().reduce(f64::max).unwrap_or(1.0).max(1.0);
+    let fished = span(fished(along.rows()).filter_map(|row| row.speed_mps));
+    let fastest = fished.map_or(1.0, |(_, fastest)| fastest.max(1.0));
     let speed = Axis::new(Measure::Speed, 0.0..fastest, SPEED.1..SPEED.0);
-    let speed_mps = |row: &track::Row| speed_mps(row).filter(|mps| *mps <= fastest);
+    let speed_mps = |row: &Second| row.speed_mps.filter(|mps| *mps <= fastest);
     panel(&mut out, "speed", along, &speed, SPEED, speed_mps, 3.0);
     put!(out, "<path id=\"strip-cursor\" class=\"cursor\" d=\"M0 {}V{}\"/></svg>", TEMP.0, SPEED.1);
     out
-}
-
-fn span(rows: &[track::Row], value: impl Fn(&track::Row) -> Option<f64>) -> Option<(f64, f64)> {
-    let values = || rows.iter().filter_map(&value);
-    Some((values().reduce(f64::min)?, values().reduce(f64::max)?))
 }
 
 fn temperature(
@@ -62,7 +55,9 @@ fn temperature(
     styles: &Styles,
 ) {
     name(out, "surface temperature", TEMP.0);
-    let (Some(thermal), Some((low, high))) = (thermal, span(along.framed(), surface_c)) else {
+    let (Some(thermal), Some((low, high))) =
+        (thermal, span(along.framed().iter().filter_map(|row| row.surface_c)))
+    else {
         nothing(out, TEMP);
         return;
     };
@@ -87,18 +82,19 @@ fn temperature(
         }
     }
     draw_left(out, &axis, 4.0, WIDTH - RIGHT);
-    curve(out, &along.curves(surface_c, |t| axis.at(t), GAP_S));
+    curve(out, &along.curves(|row| row.surface_c, |t| axis.at(t), GAP_S));
     for row in tables.breaks.iter().filter(|row| row.depth_m.is_none()) {
         let x = along.x(row.distance_m);
         let toward = if row.step_c > 0.0 { 1.0 } else { -1.0 };
         let doubtful = if row.kind == "maybe_shadow" { " doubtful" } else { "" };
-        put!(out, "<g class=\"break{}\"><title>", doubtful);
-        let style = styles.boat();
-        put!(out, "{}  {}", clock(row.time, style), crate::sections::break_words(row, style));
+        put!(out, "<g class=\"break{}\">", doubtful);
+        title(out, styles, |style| {
+            format!("{}  {}", clock(row.time, style), crate::sections::break_words(row, style))
+        });
         // a flag that flies toward the warm side
         put!(
             out,
-            "</title><path class=\"line\" d=\"M{} {}V{}\"/><path class=\"flag\" d=\"M{} {}l{} 5l{} 5z\"/></g>",
+            "<path class=\"line\" d=\"M{} {}V{}\"/><path class=\"flag\" d=\"M{} {}l{} 5l{} 5z\"/></g>",
             Px(x),
             Px(TEMP.0),
             Px(TEMP.1),
@@ -116,7 +112,7 @@ fn panel(
     along: &Along,
     axis: &Axis,
     (top, bottom): (f64, f64),
-    value: impl Fn(&track::Row) -> Option<f64>,
+    value: impl Fn(&Second) -> Option<f64>,
     ticks: f64,
 ) {
     name(out, what, top);
@@ -130,7 +126,8 @@ fn panel(
 }
 
 fn curve(out: &mut Markup, pieces: &[Vec<(f64, f64)>]) {
-    let d: String = pieces.iter().map(|piece| path(min_max(piece))).collect();
+    let mut d = String::new();
+    pieces.iter().for_each(|piece| push_path(&mut d, min_max(piece)));
     put!(out, "<path class=\"curve\" d=\"{}\"/>", d);
 }
 

@@ -2,42 +2,46 @@
 
 use waterseam_tables::{TripTables, sources, trips};
 
-use super::along::{Along, surface_c};
+use super::along::Along;
 use super::bands::chart;
 use super::colour::Thermal;
 use super::map;
 use super::markup::{Markup, put};
 use super::measure::Styles;
 use super::samples::samples;
+use super::seconds::{Second, seconds};
 use super::section::{self, section};
 use super::shell::{cautions, page, switches};
 use super::strip::strip;
 use super::waypoints::{bite_table, break_table};
 use crate::headline::{Answer, NEXT_TIME, Sureness, answers};
 use crate::moving_water::{current, lures};
+use crate::other_trips::OtherTrips;
 use crate::sections::{bites, breaks, data, head, layers, rates, water};
 use crate::summary::Style;
 use crate::words::{clock, count, day};
 
-/// The page of one trip as one file. Empty where the tables hold no trip. Its links lead to the other pages of the folder that `process` and `report` write.
-pub fn trip_page(tables: &TripTables, style: &Style) -> String {
+/// The page of one trip as one file, with what the boat's other trips make of its rates. Empty where the tables hold no trip. Its links lead to
+/// the other pages of the folder that `process` and `report` write.
+pub fn trip_page(tables: &TripTables, others: &OtherTrips, style: &Style) -> String {
     let Some(trip) = tables.trips.first() else { return String::new() };
     let styles = Styles::of(style);
     let title = format!("{}, {}", trip.boat, day(trip.time_start, &style.zone));
     let mut body = Markup::default();
     top(&mut body, trip, tables, &styles);
-    body.raw("<main id=\"main\">");
+    body.raw("<main id=\"main\" class=\"trip\">");
     answer_block(&mut body, trip, tables, &styles);
-    let along = Along::new(tables);
-    let to = map::projection(tables);
+    let seconds = seconds(tables);
+    let along = Along::new(tables, &seconds);
+    let to = map::projection(tables, &seconds);
     let mut points = None;
     if let (Some(along), Some(to)) = (&along, &to) {
-        let thermal = Thermal::over(tables.track.iter().filter_map(surface_c));
-        map_part(&mut body, tables, to, thermal, &styles);
+        let thermal = Thermal::over(seconds.iter().filter_map(|second| second.surface_c));
+        map_part(&mut body, tables, &seconds, to, thermal, &styles);
         along_part(&mut body, trip, tables, along, thermal, &styles);
         points = Some(samples(along, to, &style.zone));
     }
-    bands_part(&mut body, trip, tables, &styles);
+    bands_part(&mut body, trip, tables, others, &styles);
     if let Some(along) = &along {
         bites_part(&mut body, tables, along, &styles);
     }
@@ -120,17 +124,18 @@ fn part(
 fn map_part(
     out: &mut Markup,
     tables: &TripTables,
+    seconds: &[Second],
     to: &map::Projection,
     thermal: Option<Thermal>,
     styles: &Styles,
 ) {
     let mut picture = Markup::default();
     picture.raw("<div class=\"map-box\">");
-    picture.put(&map::map(tables, to, thermal, styles));
+    picture.put(&map::map(tables, seconds, to, thermal, styles));
     picture.raw(
         "</div><div class=\"map-tools\" hidden><button type=\"button\" data-zoom=\"in\" aria-label=\"Enlarge the map\">+</button>\
          <button type=\"button\" data-zoom=\"out\" aria-label=\"Reduce the map\">−</button>\
-         <button type=\"button\" data-zoom=\"fished\">fished water</button><button type=\"button\" data-zoom=\"whole\">whole trip</button>\
+         <button type=\"button\" data-zoom=\"home\">fished water</button><button type=\"button\" data-zoom=\"whole\">whole trip</button>\
          <p id=\"readout\" class=\"readout\" aria-live=\"off\">Point at the track to read it.</p></div>\
          <p id=\"map-keys\" class=\"keys\">Drag, or use two fingers, to move and enlarge. Keys: arrows move, + and − \
          enlarge, 0 shows the fished water, comma and full stop go along the track.</p>",
@@ -193,10 +198,11 @@ fn along_part(
 ) {
     let mut picture = Markup::default();
     picture.put(&strip(tables, along, thermal, styles));
-    picture.put(&section(tables, along, styles));
+    let column = section::thermal(tables, along.rows());
+    picture.put(&section(tables, along, column, styles));
     picture.raw("<label class=\"walk\" hidden>Go along the track <input id=\"walk\" type=\"range\" min=\"0\" max=\"1\" value=\"0\"></label>");
-    if let Some(thermal) = section::thermal(tables) {
-        temperature_key(&mut picture, thermal, !tables.sections.is_empty(), styles);
+    if let Some(column) = column {
+        temperature_key(&mut picture, column, !tables.sections.is_empty(), styles);
     }
     let mut words = vec![
         ("Water", styles.list(|style| water(trip, style))),
@@ -231,7 +237,13 @@ fn temperature_key(out: &mut Markup, thermal: Thermal, is_field: bool, styles: &
     out.raw(if is_field { FIELD_KEY } else { CASTS_KEY });
 }
 
-fn bands_part(out: &mut Markup, trip: &trips::Row, tables: &TripTables, styles: &Styles) {
+fn bands_part(
+    out: &mut Markup,
+    trip: &trips::Row,
+    tables: &TripTables,
+    others: &OtherTrips,
+    styles: &Styles,
+) {
     let mut picture = Markup::default();
     picture.raw("<div class=\"two\">");
     for (factor, title) in [("depth_m", "depth"), ("temp_at_depth_c", "temperature at depth")] {
@@ -249,7 +261,7 @@ fn bands_part(out: &mut Markup, trip: &trips::Row, tables: &TripTables, styles: 
         "bands",
         "How deep, how warm",
         &picture,
-        &[("Rates", styles.list(|style| rates(trip, tables, style)))],
+        &[("Rates", styles.list(|style| rates(trip, tables, others, style)))],
     );
 }
 
@@ -302,7 +314,30 @@ fn source_table(out: &mut Markup, rows: &[sources::Row]) {
 
 #[cfg(test)]
 mod tests {
+    use waterseam_units::UnitSystem;
+
     use super::*;
+    use crate::other_trips::RateTold;
+    use crate::page::sample;
+
+    #[test]
+    fn what_the_other_trips_say_is_on_the_page_as_in_the_summary() {
+        let tables = sample::trip("20260614T051200Z", sample::START_US, 600);
+        let rate = Some(RateTold { per_rod_hour: 1.36, low: 1.02, high: 1.75 });
+        let others = OtherTrips { trips: 38, rate, bands: tables.bands.clone() };
+        let style = Style::of(&tables, Some(UnitSystem::Imperial));
+        let said = crate::other_trips::trip(&others, &tables.bands, &style);
+        assert!(said.len() > 1, "{said:?}");
+        let page = trip_page(&tables, &others, &style);
+        let summary = crate::summary::trip_with_others(&tables, &others, &style);
+        let summary = summary.split_whitespace().collect::<Vec<_>>().join(" ");
+        for line in said {
+            assert!(page.contains(&format!(">{line}<")), "{line}");
+            assert!(summary.contains(&line), "{line}");
+        }
+        let alone = trip_page(&tables, &OtherTrips::default(), &style);
+        assert!(!alone.contains("other trips say"));
+    }
 
     #[test]
     fn no_trip_no_page() {
@@ -311,6 +346,6 @@ mod tests {
             zone: jiff::tz::TimeZone::UTC,
             several_days: false,
         };
-        assert_eq!(trip_page(&TripTables::default(), &style), "");
+        assert_eq!(trip_page(&TripTables::default(), &OtherTrips::default(), &style), "");
     }
 }

@@ -9,7 +9,7 @@ crate::table::table! {
     high: Float, "", "Upper end of the bin, in the unit of the factor.", ANY;
     rod_hours: Float, "h", "Rod-hours fished in the bin.", NOT_NEGATIVE;
     bites: Int, "", "Bites in the bin.", NOT_NEGATIVE;
-    rate_per_rod_hour: Maybe<Float>, "1/h", "Bites a rod-hour: mean of the posterior; missing where no rate can be given.", NOT_NEGATIVE;
+    rate_per_rod_hour: Maybe<Float>, "1/h", "Bites a rod-hour; missing where no rate can be given.", NOT_NEGATIVE;
     rate_low: Maybe<Float>, "1/h", "Lower end of the 90 % interval of the rate.", NOT_NEGATIVE;
     rate_high: Maybe<Float>, "1/h", "Upper end of the 90 % interval of the rate.", NOT_NEGATIVE;
     in_productive_band: Truth, "", "True where the bin belongs to the run of bins that produced best.", ANY;
