@@ -170,9 +170,9 @@ fn a_forgotten_trip_leaves_no_page() {
     let run = |words: &[&str], folders: &[(&str, &Path)]| {
         let mut command = waterseam();
         command.args(words);
-        folders.iter().for_each(|(name, folder)| {
+        for (name, folder) in folders {
             command.arg(name).arg(folder);
-        });
+        }
         let output = command.output().unwrap();
         expect_status(&output, 0);
         stderr(&output)

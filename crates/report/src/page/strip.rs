@@ -127,7 +127,9 @@ fn panel(
 
 fn curve(out: &mut Markup, pieces: &[Vec<(f64, f64)>]) {
     let mut d = String::new();
-    pieces.iter().for_each(|piece| push_path(&mut d, min_max(piece)));
+    for piece in pieces {
+        push_path(&mut d, min_max(piece));
+    }
     put!(out, "<path class=\"curve\" d=\"{}\"/>", d);
 }
 
