@@ -224,6 +224,8 @@ struct Outing {
     bites: f64,
     /// Bites to be expected at average luck.
     expected: f64,
+    /// Mean of its part of the season, and its year; as [`State::expect`] left it.
+    factor: f64,
 }
 
 struct State {
@@ -289,7 +291,13 @@ impl State {
             }
             let n = years.len();
             let year = *years.entry(trip.day.year()).or_insert(n);
-            trips.push(Outing { part: trip.part, year, bites: trip.bites() as f64, expected: 0.0 });
+            trips.push(Outing {
+                part: trip.part,
+                year,
+                bites: trip.bites() as f64,
+                expected: 0.0,
+                factor: 1.0,
+            });
         }
         let mut index = vec![usize::MAX; tally.places.len()];
         let mut sites = Vec::new();
@@ -368,7 +376,8 @@ impl State {
         self.steps.iter_mut().for_each(Step::tune);
     }
 
-    /// Bites to be expected of every trip, anew, so that rounding does not add up.
+    /// Bites to be expected of every trip, anew, so that rounding does not add up. What does not change while places move is
+    /// worked out once: with thousands of trips most of the time goes by there.
     fn expect(&mut self) {
         for trip in &mut self.trips {
             trip.expected = 0.0;
@@ -380,7 +389,8 @@ impl State {
             }
         }
         for trip in &mut self.trips {
-            trip.expected *= (self.level[trip.part] + self.years[trip.year]).exp();
+            trip.factor = (self.level[trip.part] + self.years[trip.year]).exp();
+            trip.expected *= trip.factor;
         }
     }
 
@@ -427,23 +437,17 @@ impl State {
         let change = theta.exp() - site.theta.exp();
         let of_trips = site.pieces.iter().map(|&(trip, hours)| {
             let trip = &self.trips[trip];
-            let more = hours * change * self.factor(trip);
+            let more = hours * change * trip.factor;
             (self.luck + trip.bites) * (more / (self.luck + trip.expected)).ln_1p()
         });
         site.bites * (theta - site.theta) - of_trips.sum::<f64>()
     }
 
-    /// Mean of the part and the year of a trip.
-    fn factor(&self, trip: &Outing) -> f64 {
-        (self.level[trip.part] + self.years[trip.year]).exp()
-    }
-
     fn put(&mut self, index: usize, theta: f64) {
         let change = theta.exp() - self.sites[index].theta.exp();
-        for at in 0..self.sites[index].pieces.len() {
-            let (trip, hours) = self.sites[index].pieces[at];
-            let factor = self.factor(&self.trips[trip]);
-            self.trips[trip].expected += hours * change * factor;
+        for &(trip, hours) in &self.sites[index].pieces {
+            let trip = &mut self.trips[trip];
+            trip.expected += hours * change * trip.factor;
         }
         self.sites[index].theta = theta;
     }
