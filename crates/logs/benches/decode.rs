@@ -16,6 +16,9 @@ use waterseam_logs::{BiteNote, GearEntry, Observation, SetAside, Sink, SourceRep
 /// says what one core does.
 const SECONDS: u32 = 1_000;
 
+/// Seconds in the long log: a day.
+const LONG_SECONDS: u32 = 86_400;
+
 /// Rows in the probe log: ten hours at a sample a second.
 const ROWS: u32 = 36_000;
 
@@ -38,10 +41,10 @@ impl Sink for Counted {
     }
 }
 
-/// A log, with something before the first sentence of each second.
-fn log_with(before: impl Fn(u32) -> String) -> String {
+/// A log of so many seconds, with something before each sentence.
+fn log_of(seconds: u32, before: impl Fn(u32) -> String) -> String {
     let mut text = String::new();
-    for second in 0..SECONDS {
+    for second in 0..seconds {
         let before = before(second);
         let clock = format!("{:02}{:02}{:02}", second / 3600, second / 60 % 60, second % 60);
         let lat = format!("46{:07.4}", 10.0 + f64::from(second) * 2e-4);
@@ -62,7 +65,7 @@ fn log_with(before: impl Fn(u32) -> String) -> String {
 }
 
 fn log() -> String {
-    log_with(|_| String::new())
+    log_of(SECONDS, |_| String::new())
 }
 
 fn time_of(second: u32) -> String {
@@ -96,23 +99,35 @@ fn sum_lines(bencher: Bencher) {
 /// The whole reading: lines, sentences, values, times, account.
 #[divan::bench]
 fn read_a_log(bencher: Bencher) {
-    read_through(bencher, &log());
+    read_through(bencher, &log(), SECONDS);
 }
 
 /// The same with a time before each sentence, as loggers write it.
 #[divan::bench]
 fn read_a_stamped_log(bencher: Bencher) {
-    read_through(bencher, &log_with(|second| time_of(second) + " "));
+    read_through(bencher, &log_of(SECONDS, |second| time_of(second) + " "), SECONDS);
 }
 
-fn read_through(bencher: Bencher, text: &str) {
-    bencher.counter(BytesCount::of_str(text)).bench_local(|| {
-        let (mut report, mut sink) = (SourceReport::default(), Counted::default());
-        read(&mut text.as_bytes(), &BoatFile::default(), "log", &mut report, &mut sink)
-            .expect("memory can be read");
-        assert_eq!(report.records_used, u64::from(SECONDS) * 7);
-        sink.0
-    });
+/// A log that is long enough for several cores, on one and on more of them.
+#[divan::bench(args = [1, 2], sample_count = 10)]
+fn read_a_long_log(bencher: Bencher, n_threads: usize) {
+    let text = log_of(LONG_SECONDS, |_| String::new());
+    let pool = rayon::ThreadPoolBuilder::new().num_threads(n_threads).build().expect("threads can be had");
+    bencher
+        .counter(BytesCount::of_str(&text))
+        .bench_local(|| pool.install(|| read_once(&text, LONG_SECONDS)));
+}
+
+fn read_through(bencher: Bencher, text: &str, seconds: u32) {
+    bencher.counter(BytesCount::of_str(text)).bench_local(|| read_once(text, seconds));
+}
+
+fn read_once(text: &str, seconds: u32) -> u64 {
+    let (mut report, mut sink) = (SourceReport::default(), Counted::default());
+    read(&mut text.as_bytes(), &BoatFile::default(), "log", &mut report, &mut sink)
+        .expect("memory can be read");
+    assert_eq!(report.records_used, u64::from(seconds) * 7);
+    sink.0
 }
 
 /// A file: recognised, read and hashed.

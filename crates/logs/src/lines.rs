@@ -33,33 +33,119 @@ pub(crate) struct Piece<'a> {
     pub continued: bool,
 }
 
+/// Where a line or a piece of one starts in a file.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) struct Place {
+    /// Line, from 1.
+    pub line: u64,
+    /// Byte, from 0.
+    pub byte: u64,
+    /// What ended the line before was CR: an LF here belongs to it.
+    after_cr: bool,
+    /// The line did not start here.
+    continued: bool,
+}
+
+impl Place {
+    /// The start of a file.
+    pub const START: Self = Self { line: 1, byte: 0, after_cr: false, continued: false };
+
+    /// This place, with lines and bytes counted from 0 here.
+    pub fn counted_anew(self) -> Self {
+        Self { line: 0, byte: 0, ..self }
+    }
+
+    /// Goes on to a place that was counted from this one.
+    pub fn go_on(&mut self, to: Self) {
+        *self = Self { line: self.line + to.line, byte: self.byte + to.byte, ..to };
+    }
+}
+
+/// The lines of a stretch of a file.
+pub(crate) struct Split<'a> {
+    bytes: &'a [u8],
+    start: usize,
+    place: Place,
+    at_end: bool,
+}
+
+impl<'a> Split<'a> {
+    /// The lines of bytes that start at a place; `at_end`: the file ends with them.
+    pub fn new(bytes: &'a [u8], place: Place, at_end: bool) -> Self {
+        Self { bytes, start: 0, place, at_end }
+    }
+
+    /// How many bytes were passed over, and the place behind them.
+    pub fn stands(&self) -> (usize, Place) {
+        (self.start, self.place)
+    }
+
+    /// What was not handed out yet, from the start of a line on.
+    #[inline]
+    pub fn rest(&mut self) -> &'a [u8] {
+        if self.place.after_cr && self.start < self.bytes.len() {
+            self.place.after_cr = false;
+            if self.bytes[self.start] == b'\n' {
+                self.start += 1;
+                self.place.byte += 1;
+            }
+        }
+        &self.bytes[self.start..]
+    }
+
+    /// The next line or piece; `None` where more bytes, or the end, must come first.
+    pub fn next(&mut self) -> Option<Piece<'a>> {
+        let rest = self.rest();
+        let window = &rest[..rest.len().min(LINE_BYTES_MAX)];
+        if let Some(at) = memchr2(b'\n', b'\r', window) {
+            return Some(self.hand_out(at, true));
+        }
+        if window.len() == LINE_BYTES_MAX {
+            let tail = LINE_BYTES_MAX - CUT_BYTES;
+            let cut = memrchr2(b'$', b'!', &window[tail..]);
+            return Some(self.hand_out(cut.map_or(LINE_BYTES_MAX, |at| tail + at), false));
+        }
+        (self.at_end && !window.is_empty())
+            .then(|| Piece { goes_on: false, ..self.hand_out(window.len(), false) })
+    }
+
+    /// The next line, where it is known to end no earlier than behind so many bytes and does end there.
+    #[inline]
+    pub fn next_of(&mut self, length: usize) -> Option<Piece<'a>> {
+        matches!(self.bytes.get(self.start + length), Some(b'\n' | b'\r'))
+            .then(|| self.hand_out(length, true))
+    }
+
+    /// Hands out `length` bytes, and passes over the line end behind them if there is one.
+    #[inline]
+    fn hand_out(&mut self, length: usize, ended: bool) -> Piece<'a> {
+        let Place { line, byte, continued, .. } = self.place;
+        let bytes = &self.bytes[self.start..self.start + length];
+        self.place = Place {
+            line: line + u64::from(ended),
+            byte: byte + length as u64 + u64::from(ended),
+            after_cr: ended && self.bytes[self.start + length] == b'\r',
+            continued: !ended,
+        };
+        self.start += length + usize::from(ended);
+        Piece { bytes, line, byte, goes_on: !ended, continued }
+    }
+}
+
 /// Reads a file line by line.
 pub(crate) struct Lines<'i> {
     input: &'i mut dyn BufRead,
     buffer: Vec<u8>,
     start: usize,
     end: usize,
-    line: u64,
-    byte: u64,
-    after_cr: bool,
-    continued: bool,
+    place: Place,
     at_end: bool,
 }
 
 impl<'i> Lines<'i> {
     /// The lines of `input`, from its current place.
     pub fn new(input: &'i mut dyn BufRead) -> Self {
-        Self {
-            input,
-            buffer: vec![0; BUFFER_BYTES],
-            start: 0,
-            end: 0,
-            line: 1,
-            byte: 0,
-            after_cr: false,
-            continued: false,
-            at_end: false,
-        }
+        Self { input, buffer: vec![0; BUFFER_BYTES], start: 0, end: 0, place: Place::START, at_end: false }
     }
 
     /// The next line or piece, `None` at the end of the file.
@@ -67,45 +153,24 @@ impl<'i> Lines<'i> {
     /// # Errors
     /// What the input reports. The lines before the failure have been handed out.
     pub fn next(&mut self) -> Result<Option<Piece<'_>>> {
-        let mut searched = 0;
-        loop {
-            if self.after_cr && self.start < self.end {
-                self.after_cr = false;
-                if self.buffer[self.start] == b'\n' {
-                    self.start += 1;
-                    self.byte += 1;
-                }
+        let (first, length, Place { line, byte, continued, .. }, goes_on) = loop {
+            let mut split = Split::new(&self.buffer[self.start..self.end], self.place, self.at_end);
+            let from = (self.start, self.place.byte);
+            let piece = split.next().map(|piece| {
+                let first = from.0 + (piece.byte - from.1) as usize;
+                let place =
+                    Place { line: piece.line, byte: piece.byte, continued: piece.continued, after_cr: false };
+                (first, piece.bytes.len(), place, piece.goes_on)
+            });
+            let (n, place) = split.stands();
+            (self.start, self.place) = (self.start + n, place);
+            match piece {
+                Some(piece) => break piece,
+                None if self.at_end => return Ok(None),
+                None => self.fill()?,
             }
-            let unread = &self.buffer[self.start..self.end];
-            let window = &unread[..unread.len().min(LINE_BYTES_MAX)];
-            if let Some(at) = memchr2(b'\n', b'\r', &window[searched..]) {
-                return Ok(Some(self.hand_out(searched + at, true)));
-            }
-            if window.len() == LINE_BYTES_MAX {
-                let tail = LINE_BYTES_MAX - CUT_BYTES;
-                let cut = memrchr2(b'$', b'!', &window[tail..]);
-                return Ok(Some(self.hand_out(cut.map_or(LINE_BYTES_MAX, |at| tail + at), false)));
-            }
-            if self.at_end {
-                let rest = window.len();
-                return Ok((rest > 0)
-                    .then(|| self.hand_out(rest, false))
-                    .map(|piece| Piece { goes_on: false, ..piece }));
-            }
-            searched = window.len();
-            self.fill()?;
-        }
-    }
-
-    /// Hands out `length` bytes, and passes over the line end behind them if there is one.
-    fn hand_out(&mut self, length: usize, ended: bool) -> Piece<'_> {
-        let (first, line, byte, continued) = (self.start, self.line, self.byte, self.continued);
-        self.start += length + usize::from(ended);
-        self.byte += length as u64 + u64::from(ended);
-        self.line += u64::from(ended);
-        self.after_cr = ended && self.buffer[first + length] == b'\r';
-        self.continued = !ended;
-        Piece { bytes: &self.buffer[first..first + length], line, byte, goes_on: !ended, continued }
+        };
+        Ok(Some(Piece { bytes: &self.buffer[first..first + length], line, byte, goes_on, continued }))
     }
 
     /// Moves what is unread to the front and reads more behind it.

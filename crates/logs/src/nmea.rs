@@ -23,7 +23,9 @@ mod likeness;
 mod position;
 mod reader;
 mod reason;
+mod records;
 mod sentence;
+mod stretches;
 mod transducers;
 mod water;
 

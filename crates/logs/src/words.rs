@@ -9,29 +9,52 @@ const ONES: u64 = u64::from_le_bytes([1; 8]);
 /// The highest bit of every byte.
 const HIGH_BITS: u64 = u64::from_le_bytes([0x80; 8]);
 
-/// Where the first `*` of a text stands, and the exclusive or of all bytes before it.
+/// What a text holds up to its first `*`.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(crate) struct UpToStar {
+    /// Where the star stands.
+    pub star: usize,
+    /// Exclusive or of all bytes before it.
+    pub checksum: u8,
+    /// Whether one of them is a line end or another byte below the blank.
+    pub has_control: bool,
+}
+
+/// Looks for the first `*`.
 #[inline]
-pub(crate) fn star_and_checksum(text: &[u8]) -> Option<(usize, u8)> {
+pub(crate) fn up_to_star(text: &[u8]) -> Option<UpToStar> {
     let (words, tail) = text.as_chunks();
-    let mut sum = 0;
+    let (mut sum, mut controls) = (0, 0);
     for (n, word) in words.iter().enumerate() {
         let word = u64::from_le_bytes(*word);
         let stars = bytes_like(b'*', word);
         if stars != 0 {
-            return Some(up_to(stars, 8 * n, sum, word));
+            return Some(with_last_word(stars, 8 * n, sum, controls, word));
         }
         sum ^= word;
+        controls |= controls_in(word);
     }
     let start = text.len() - tail.len();
     let word = word_at(text, start);
     let stars = bytes_like(b'*', word);
-    (stars != 0).then(|| up_to(stars, start, sum, word))
+    (stars != 0).then(|| with_last_word(stars, start, sum, controls, word))
 }
 
 #[inline]
-fn up_to(stars: u64, start: usize, sum: u64, word: u64) -> (usize, u8) {
+fn with_last_word(stars: u64, start: usize, sum: u64, controls: u64, word: u64) -> UpToStar {
     let at = stars.trailing_zeros() / 8;
-    (start + at as usize, folded(sum ^ word & ((1 << (8 * at)) - 1)))
+    let before = (1 << (8 * at)) - 1;
+    UpToStar {
+        star: start + at as usize,
+        checksum: folded(sum ^ word & before),
+        has_control: controls | controls_in(word) & before != 0,
+    }
+}
+
+/// The highest bit of the first byte of a word that is below the blank, and perhaps others above it.
+#[inline]
+fn controls_in(word: u64) -> u64 {
+    word.wrapping_sub(ONES * u64::from(b' ')) & !word & HIGH_BITS
 }
 
 /// Exclusive or of all bytes: the checksum of sentences and of TAG blocks.
@@ -166,12 +189,17 @@ mod tests {
     proptest! {
         #[test]
         fn words_say_what_bytes_say(text in proptest::collection::vec(
-            prop_oneof![4 => any::<u8>(), 1 => Just(b'*'), 1 => Just(b'*' ^ 0x80), 1 => Just(b'+'), 1 => Just(b',')], 0..140,
+            prop_oneof![1 => any::<u8>(), 8 => b' '..=b'\xFF', 1 => Just(b'*'), 1 => Just(b'*' ^ 0x80), 1 => Just(b'+'), 1 => Just(b',')], 0..140,
         ), start in 0usize..150) {
             let sum = |bytes: &[u8]| bytes.iter().fold(0, |sum, b| sum ^ b);
             prop_assert_eq!(checksum(&text), sum(&text));
             let star = text.iter().position(|b| *b == b'*');
-            prop_assert_eq!(star_and_checksum(&text), star.map(|star| (star, sum(&text[..star]))));
+            let found = star.map(|star| UpToStar {
+                star,
+                checksum: sum(&text[..star]),
+                has_control: text[..star].iter().any(|b| *b < b' '),
+            });
+            prop_assert_eq!(up_to_star(&text), found);
             let rest = text.get(start..).unwrap_or_default();
             let comma = rest.iter().position(|b| *b == b',').unwrap_or(rest.len());
             prop_assert_eq!(to_comma(&text, start), comma);

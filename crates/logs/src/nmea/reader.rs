@@ -7,15 +7,15 @@ use jiff::Timestamp;
 use jiff::tz::TimeZone;
 
 use super::clock::{Clock, Heard, Moment};
-use super::decode::Body;
 use super::fields::SaidTime;
 use super::reason::Reason;
-use super::sentence::{Candidate, candidates};
+use super::records::{Record, Records, What};
+use super::stretches::{self, Plan};
 use crate::boat::BoatFile;
-use crate::lines::{Lines, Piece};
+use crate::lines::Place;
 use crate::observation::{Observation, Talker, Value};
 use crate::source::{Kind, MARKS_TAKEN_MAX, SET_ASIDE_KEPT, SetAside, Sink, SourceReport};
-use crate::stamp::{Stamp, StampZone, US_PER_DAY, date_in, stamp_in};
+use crate::stamp::{Stamp, StampZone, US_PER_DAY, date_in};
 use crate::story::{ClockHints, DateFrom, Retime, Undated};
 
 /// Records that wait for a time that can be believed; at ten sentences a second half a minute. Those that
@@ -64,8 +64,20 @@ pub fn read_with(
     report: &mut SourceReport,
     sink: &mut dyn Sink,
 ) -> Result<()> {
+    read_in(Plan::of_machine(), input, boat, hints, file_name, report, sink)
+}
+
+/// The same in the blocks that a plan says.
+fn read_in(
+    plan: Plan,
+    input: &mut dyn BufRead,
+    boat: &BoatFile,
+    hints: &ClockHints,
+    file_name: &str,
+    report: &mut SourceReport,
+    sink: &mut dyn Sink,
+) -> Result<()> {
     report.kind = Some(Kind::Nmea0183);
-    let mut lines = Lines::new(input);
     let mut log = Log {
         zone: boat.time_zone_stated.then(|| boat.time_zone.clone()),
         fallback_date_us: date_in(file_name),
@@ -74,21 +86,14 @@ pub fn read_with(
         account: Account { report, sink },
         clock: Clock::new(),
         waiting: VecDeque::new(),
-        values: Vec::new(),
         marks: BTreeSet::new(),
         n_marks: 0,
         stamps: Stamps::default(),
         notes: Notes::default(),
-        addresses: Vec::new(),
+        addresses: Addresses::default(),
         overlong_line: None,
     };
-    let result = loop {
-        match lines.next() {
-            Ok(Some(piece)) => log.take_line(&piece),
-            Ok(None) => break Ok(()),
-            Err(error) => break Err(error),
-        }
-    };
+    let result = stretches::each(input, plan, |bytes, place, records| log.take_all(bytes, place, records));
     log.finish();
     result
 }
@@ -104,17 +109,40 @@ struct Log<'a> {
     account: Account<'a>,
     clock: Clock,
     waiting: VecDeque<Waiting>,
-    /// Values of the sentence at hand; kept to be filled again.
-    values: Vec<Value>,
     marks: BTreeSet<Box<[u8]>>,
     /// Marks that were taken.
     n_marks: u64,
     stamps: Stamps,
     notes: Notes,
-    /// Sentences by address.
-    addresses: Vec<(Box<[u8]>, u64)>,
+    addresses: Addresses,
     /// The overlong line that was already counted.
     overlong_line: Option<u64>,
+}
+
+/// Sentences by address.
+#[derive(Default)]
+struct Addresses {
+    counts: Vec<(Box<[u8]>, u64)>,
+    /// Where the one is that came behind the last one when that came first: sentences come in turns.
+    guess: usize,
+}
+
+impl Addresses {
+    fn count(&mut self, address: &[u8]) {
+        let is_it = |(known, _): &(Box<[u8]>, u64)| **known == *address;
+        let at = if self.counts.get(self.guess).is_some_and(is_it) {
+            self.guess
+        } else if let Some(at) = self.counts.iter().position(is_it) {
+            at
+        } else if self.counts.len() < ADDRESSES_MAX {
+            self.counts.push((address.into(), 0));
+            self.counts.len() - 1
+        } else {
+            return;
+        };
+        self.counts[at].1 += 1;
+        self.guess = if at + 1 < self.counts.len() { at + 1 } else { 0 };
+    }
 }
 
 /// A time of day that one kind of sentence repeats.
@@ -169,105 +197,92 @@ struct Notes {
 }
 
 impl Log<'_> {
-    fn take_line(&mut self, piece: &Piece) {
-        let mut on_line = candidates(piece.bytes);
-        let (mut stamp_us, mut n) = (None, 0_u64);
-        for candidate in on_line.by_ref() {
-            if n == 0 && candidate.start > 0 {
-                stamp_us = stamp_in(&piece.bytes[..candidate.start]).map(|stamp| self.utc(stamp));
+    /// Takes the records of some bytes that start at a place.
+    fn take_all(&mut self, bytes: &[u8], from: Place, records: &Records) {
+        self.notes.tags_wrong += records.tags_wrong;
+        let (mut line_stamp, mut line_stamp_us) = (None, None);
+        for record in &records.all {
+            if record.stamp != line_stamp {
+                line_stamp = record.stamp;
+                line_stamp_us = line_stamp.map(|at| self.utc(records.stamp(at)));
             }
-            n += 1;
-            self.take(&candidate, stamp_us, (piece.line, piece.byte + candidate.start as u64));
-        }
-        self.notes.tags_wrong += on_line.tags_wrong();
-        if n == 0 {
-            self.take_without_sentence(piece);
+            self.take(record, records.values_of(record), line_stamp_us, bytes, from);
         }
     }
 
-    /// A line, or a piece of one, without a sentence.
-    fn take_without_sentence(&mut self, piece: &Piece) {
-        let place = (piece.line, piece.byte);
-        let text = piece.bytes.trim_ascii();
-        if piece.goes_on || piece.continued {
-            if self.overlong_line != Some(piece.line) {
-                self.overlong_line = Some(piece.line);
-                self.account.report.records_read += 1;
-                self.account.set_aside(Reason::LineTooLong, place, piece.bytes);
-            }
-        } else if !text.is_empty() {
-            self.account.report.records_read += 1;
-            if text.starts_with(b"#") || text.starts_with(b";") || text.starts_with(b"//") {
-                self.account.report.records_not_needed += 1;
-            } else {
-                self.account.set_aside(Reason::NoSentence, place, piece.bytes);
-            }
+    fn take(
+        &mut self,
+        record: &Record,
+        values: &[Value],
+        line_stamp_us: Option<i64>,
+        bytes: &[u8],
+        from: Place,
+    ) {
+        let place = (from.line + record.line, from.byte + record.start() as u64);
+        let raw = record.raw(bytes);
+        if record.what == What::LineTooLong && self.overlong_line.replace(place.0) == Some(place.0) {
+            return;
         }
-    }
-
-    fn take(&mut self, candidate: &Candidate, line_stamp_us: Option<i64>, place: (u64, u64)) {
         self.account.report.records_read += 1;
-        let decoded = candidate.frame.and_then(|frame| {
-            self.count(frame.address);
-            let decoded = frame.decode()?;
-            self.notes.without_checksum += u64::from(!frame.has_checksum);
-            Ok((decoded, frame))
-        });
-        let (decoded, frame) = match decoded {
-            Ok(good) => good,
-            Err(reason) => return self.account.set_aside(reason, place, candidate.bytes),
-        };
-        if decoded.body == Body::NotNeeded || self.is_repeated_mark(&decoded.body, frame.data) {
+        match record.what {
+            What::Comment => return self.account.report.records_not_needed += 1,
+            What::NoSentence => return self.account.set_aside(Reason::NoSentence, place, raw),
+            What::LineTooLong => return self.account.set_aside(Reason::LineTooLong, place, raw),
+            What::Torn(reason) => return self.account.set_aside(reason, place, raw),
+            What::Refused(_) | What::NotNeeded | What::Mark | What::Said => {}
+        }
+        self.addresses.count(record.address(bytes));
+        if let What::Refused(reason) = record.what {
+            return self.account.set_aside(reason, place, raw);
+        }
+        self.notes.without_checksum += u64::from(!record.has_checksum);
+        let is_mark = record.what == What::Mark;
+        if record.what == What::NotNeeded || (is_mark && self.is_repeated_mark(record.data(bytes))) {
             self.account.report.records_not_needed += 1;
             return;
         }
-        if matches!(decoded.body, Body::Wpl(_)) {
+        if is_mark {
             if self.n_marks >= MARKS_TAKEN_MAX {
-                return self.account.set_aside(Reason::TooManyMarks, place, candidate.bytes);
+                return self.account.set_aside(Reason::TooManyMarks, place, raw);
             }
             self.n_marks += 1;
         }
-        self.values.clear();
-        let judged = decoded.body.values(&mut |value| self.values.push(value));
-        let said = decoded.body.said();
-        match judged {
+        let said = record.said;
+        match record.judged {
             Err(Reason::Simulated) => {
-                return self.account.set_aside(Reason::Simulated, place, candidate.bytes);
+                return self.account.set_aside(Reason::Simulated, place, raw);
             }
-            Err(reason) if self.values.is_empty() && said.time_of_day_us.is_none() => {
-                return self.account.set_aside(reason, place, candidate.bytes);
+            Err(reason) if values.is_empty() && said.time_of_day_us.is_none() => {
+                return self.account.set_aside(reason, place, raw);
             }
-            Ok(()) if self.values.is_empty() && said.time_of_day_us.is_none() => {
+            Ok(()) if values.is_empty() && said.time_of_day_us.is_none() => {
                 self.notes.empty += 1;
                 self.account.report.records_not_needed += 1;
                 return;
             }
             _ => {}
         }
-        let tag_us = candidate.tag.and_then(|tag| tag.time_us);
-        self.stamps.tags += u64::from(tag_us.is_some());
-        let mut moment = Moment { said, stamp_us: tag_us.or(line_stamp_us) };
-        if self.standing.hear(frame.address, said.time_of_day_us) {
+        self.stamps.tags += u64::from(record.tag_us.is_some());
+        let mut moment = Moment { said, stamp_us: record.tag_us.or(line_stamp_us) };
+        if self.standing.hear(record.address(bytes), said.time_of_day_us) {
             if moment.stamp_us.is_none() {
-                return self.account.set_aside(Reason::ClockStandsStill, place, candidate.bytes);
+                return self.account.set_aside(Reason::ClockStandsStill, place, raw);
             }
             // the clock of the logger went on
             moment.said = SaidTime::default();
         }
         let heard = self.clock.hear(&moment);
+        let (talker, raw) = (record.talker, &raw[..raw.len().min(4 * RAW_CHARS_MAX)]);
         if let Heard::At(time_us) = heard {
-            let raw = &candidate.bytes[..candidate.bytes.len().min(4 * RAW_CHARS_MAX)];
             return give(
                 &mut self.clock,
                 self.hints,
                 &mut self.account,
                 time_us,
-                &Timed { talker: decoded.talker, values: &self.values, place, raw },
+                &Timed { talker, values, place, raw },
             );
         }
-        let (talker, values) = (decoded.talker, self.values.clone());
-        let raw = candidate.bytes[..candidate.bytes.len().min(4 * RAW_CHARS_MAX)].into();
-        self.waiting.push_back(Waiting { moment, talker, values, place, raw });
+        self.waiting.push_back(Waiting { moment, talker, values: values.to_vec(), place, raw: raw.into() });
         match heard {
             Heard::Settles(time_us) => self.settle(time_us),
             _ if self.waiting.len() > WAITING_MAX => self.make_room(),
@@ -276,24 +291,13 @@ impl Log<'_> {
     }
 
     /// Whether this is a mark that the plotter sent before in the same words.
-    fn is_repeated_mark(&mut self, body: &Body, data: &[u8]) -> bool {
-        if !matches!(body, Body::Wpl(_)) {
-            return false;
-        }
+    fn is_repeated_mark(&mut self, data: &[u8]) -> bool {
         let repeated = self.marks.contains(data);
         self.notes.marks_repeated += u64::from(repeated);
         if !repeated && self.marks.len() < MARKS_MAX {
             self.marks.insert(data.into());
         }
         repeated
-    }
-
-    fn count(&mut self, address: &[u8]) {
-        if let Some((_, n)) = self.addresses.iter_mut().find(|(known, _)| **known == *address) {
-            *n += 1;
-        } else if self.addresses.len() < ADDRESSES_MAX {
-            self.addresses.push((address.into(), 1));
-        }
     }
 
     /// Microseconds since 1970 UTC of a stamp, by its own zone, that of the boat file, or UTC.
@@ -392,7 +396,7 @@ impl Log<'_> {
             self.drop_first();
         }
         let mut contents = BTreeMap::new();
-        for (address, n) in &self.addresses {
+        for (address, n) in &self.addresses.counts {
             contents.insert(String::from_utf8_lossy(address).into_owned(), *n);
         }
         let remarks = self.remarks();

@@ -10,7 +10,7 @@ use memchr::{memchr, memchr2, memchr3};
 
 use super::reason::Reason;
 use crate::stamp::{TagBlock, checksum_digits, tag_block};
-use crate::words::star_and_checksum;
+use crate::words::{UpToStar, up_to_star};
 
 /// Bytes within which a sentence must end. The standard says 82 characters, transducer sentences of real
 /// instruments reach several hundred.
@@ -105,15 +105,16 @@ impl<'a> Iterator for Candidates<'a> {
 }
 
 /// A sentence as nearly all are, where the text starts with one: `$`, five capital letters, a comma, and behind the
-/// first star the right checksum. With its length.
+/// first star the right checksum. With its length. A text of several lines is taken as its first line would be.
 #[inline]
 pub(super) fn usual(text: &[u8]) -> Option<(usize, Frame<'_>)> {
     let [b'$', address @ .., b','] = text.first_chunk::<7>()? else { return None };
     if !address.iter().all(u8::is_ascii_uppercase) {
         return None;
     }
-    let (star, sum) = star_and_checksum(&text[..text.len().min(SENTENCE_BYTES_MAX)])?;
-    if checksum_digits(&text[star + 1..]) != Some(sum ^ b'$') {
+    let found = up_to_star(&text[..text.len().min(SENTENCE_BYTES_MAX)])?;
+    let star = found.star;
+    if found.has_control || checksum_digits(&text[star + 1..]) != Some(found.checksum ^ b'$') {
         return None;
     }
     let (address, data) = (&text[1..6], &text[7..star]);
@@ -144,13 +145,13 @@ fn starts_sentence(text: &[u8]) -> Option<usize> {
 /// The sentence at the start of `text`, which has an address of that length, and the length of what was looked at.
 fn frame(text: &[u8], n_address: usize) -> (usize, Result<Frame<'_>, Reason>) {
     let window = &text[..text.len().min(SENTENCE_BYTES_MAX)];
-    let Some((star, sum)) = star_and_checksum(window) else {
+    let Some(UpToStar { star, checksum, .. }) = up_to_star(window) else {
         let end = next_start(window).unwrap_or(window.len());
         let sentence = window[..end].trim_ascii_end();
         return (end, split(sentence, sentence.len(), n_address, false));
     };
     // the start itself does not count
-    if checksum_digits(&text[star + 1..]) == Some(sum ^ text[0]) {
+    if checksum_digits(&text[star + 1..]) == Some(checksum ^ text[0]) {
         return (star + 3, split(text, star, n_address, true));
     }
     if let Some(end) = next_start(&text[..star]) {

@@ -72,7 +72,7 @@ pub(crate) fn each(
     Ok(())
 }
 
-fn row<'a>(text: &str, layout: &Layout, splitter: &'a mut Splitter) -> Row<'a> {
+fn row<'a>(text: &'a str, layout: &Layout, splitter: &'a mut Splitter) -> Row<'a> {
     if text.chars().all(|c| c.is_control() || c.is_whitespace()) {
         return Row::NotText;
     }

@@ -337,7 +337,69 @@ fn pieces() -> impl Strategy<Value = Vec<u8>> {
     ]
 }
 
+/// Reads in blocks, on several cores where the plan says so.
+fn read_planned(bytes: &[u8], plan: Plan) -> (SourceReport, Collected) {
+    let (mut report, mut sink) = (SourceReport::default(), Collected::default());
+    let (boat, hints) = (BoatFile::default(), ClockHints::default());
+    super::read_in(plan, &mut &bytes[..], &boat, &hints, "log", &mut report, &mut sink).unwrap();
+    (report, sink)
+}
+
+/// One block for all.
+fn whole(bytes: &[u8]) -> Plan {
+    Plan { block_bytes: bytes.len() + 1, n_alone: 1, n_together: 1 }
+}
+
+#[test]
+fn real_logs_say_the_same_however_they_are_cut() {
+    let root = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("../..");
+    let mut n = 0;
+    for folder in ["tests/real-receivers", "fuzz/corpus/lines", "fuzz/corpus/sentences"] {
+        for entry in std::fs::read_dir(root.join(folder)).unwrap() {
+            let path = entry.unwrap().path();
+            if path.extension().is_some_and(|end| end == "csv" || end == "md") {
+                continue;
+            }
+            let bytes = std::fs::read(path).unwrap();
+            let want = read_planned(&bytes, whole(&bytes));
+            for (block_bytes, n_alone, n_together) in [(1 + bytes.len() / 7, 0, 3), (4096, 1, 4), (997, 2, 1)]
+            {
+                assert_eq!(want, read_planned(&bytes, Plan { block_bytes, n_alone, n_together }));
+            }
+            n += 1;
+        }
+    }
+    assert!(n > 900, "{n}");
+}
+
+#[test]
+fn overlong_lines_say_the_same_however_they_are_cut() {
+    let sentences = rmc("060000", "140526") + &rmc("060001", "140526") + &s("YXMTW,9.4,C").repeat(10_000);
+    for end in ["\n", "\r", "\r\n"] {
+        let text =
+            format!("#{end}{}{end}{sentences}{end}{}", "x".repeat(200_000), sentences.replace('*', "*0"));
+        let want = read_planned(text.as_bytes(), whole(text.as_bytes()));
+        assert_eq!((want.0.records_used, want.0.set_aside["line_too_long"]), (10_002, 1));
+        for (block_bytes, n_alone, n_together) in [(1000, 3, 5), (50_000, 0, 3), (70_000, 0, 1)] {
+            let got = read_planned(text.as_bytes(), Plan { block_bytes, n_alone, n_together });
+            assert!(want == got, "{block_bytes} {end:?}: {:?}, not {:?}", got.0, want.0);
+        }
+    }
+}
+
 proptest! {
+    #[test]
+    fn however_a_log_is_cut_it_says_the_same(
+        parts in proptest::collection::vec(pieces(), 0..60),
+        block_bytes in 1usize..200,
+        n_alone in 0usize..3,
+        n_together in 1usize..6,
+    ) {
+        let bytes = parts.concat();
+        let cut = read_planned(&bytes, Plan { block_bytes, n_alone, n_together });
+        prop_assert_eq!(read_planned(&bytes, whole(&bytes)), cut);
+    }
+
     #[test]
     fn every_record_of_any_file_ends_up_once(parts in proptest::collection::vec(pieces(), 0..60)) {
         let bytes = parts.concat();
