@@ -74,20 +74,17 @@ impl<'a> Frame<'a> {
     /// # Errors
     /// As [`decode`].
     pub fn decode(&self) -> Result<Decoded<'a>, Reason> {
-        let (talker, body) = match (self.start, self.address) {
-            // an address that starts with P belongs to a maker
-            (b'$', &[first, second, a, b, c]) if first != b'P' => ([first, second], self.body([a, b, c])?),
-            _ => (NO_TALKER, Body::NotNeeded),
-        };
-        Ok(Decoded { talker, body })
-    }
-
-    fn body(&self, kind: [u8; 3]) -> Result<Body<'a>, Reason> {
+        // an address that starts with P belongs to a maker
+        let (b'$', &[first, second, a, b, c]) = (self.start, self.address) else { return Ok(NOT_NEEDED) };
+        if first == b'P' {
+            return Ok(NOT_NEEDED);
+        }
+        let kind = [a, b, c];
         let f = &mut Fields::of(self);
         if !self.has_checksum && f.n_left() < n_fields_when_whole(kind) {
             return Err(Reason::CutShort);
         }
-        Ok(match &kind {
+        let body = match &kind {
             b"RMC" => Body::Rmc(Rmc::read(f)?),
             b"GGA" => Body::Gga(Gga::read(f)?),
             b"GLL" => Body::Gll(Gll::read(f)?),
@@ -113,9 +110,13 @@ impl<'a> Frame<'a> {
             b"MWD" => Body::Mwd(Mwd::read(f)?),
             b"VWR" => Body::Vwr(Vwr::read(f)?),
             _ => Body::NotNeeded,
-        })
+        };
+        Ok(Decoded { talker: [first, second], body })
     }
 }
+
+/// A sentence that nothing is asked of.
+const NOT_NEEDED: Decoded = Decoded { talker: NO_TALKER, body: Body::NotNeeded };
 
 /// Fields that the shortest whole form of a sentence has. Without a checksum a sentence that was torn in the
 /// middle of a number can only be told by the fields that are missing behind it.

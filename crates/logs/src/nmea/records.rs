@@ -82,8 +82,7 @@ impl Records {
             if let Some((length, frame)) = usual(split.rest())
                 && let Some(piece) = split.next_of(length)
             {
-                let candidate = Candidate { start: 0, bytes: piece.bytes, tag: None, frame: Ok(frame) };
-                self.take(&candidate, &piece, from, None);
+                self.take_sentence(&frame, Record::new(&piece, 0, length, from));
             } else if let Some(piece) = split.next() {
                 self.take_line(&piece, from);
             } else {
@@ -146,14 +145,18 @@ impl Records {
         self.all.push(Record { what, ..record });
     }
 
-    #[inline]
     fn take(&mut self, candidate: &Candidate, piece: &Piece, from: Place, stamp: Option<u32>) {
         let mut record = Record::new(piece, candidate.start, candidate.bytes.len(), from);
         (record.stamp, record.tag_us) = (stamp, candidate.tag.and_then(|tag| tag.time_us));
         match &candidate.frame {
-            Ok(frame) => self.decode(frame, &mut record),
-            Err(reason) => record.what = What::Torn(*reason),
+            Ok(frame) => self.take_sentence(frame, record),
+            Err(reason) => self.all.push(Record { what: What::Torn(*reason), ..record }),
         }
+    }
+
+    #[inline]
+    fn take_sentence(&mut self, frame: &Frame, mut record: Record) {
+        self.decode(frame, &mut record);
         self.all.push(record);
     }
 
@@ -161,9 +164,10 @@ impl Records {
     fn decode(&mut self, frame: &Frame, record: &mut Record) {
         (record.n_address, record.n_data) = (frame.address.len() as u32, frame.data.len() as u32);
         record.has_checksum = frame.has_checksum;
-        let decoded = match frame.decode() {
+        let decoded = frame.decode();
+        let decoded = match &decoded {
             Ok(decoded) => decoded,
-            Err(reason) => return record.what = What::Refused(reason),
+            Err(reason) => return record.what = What::Refused(*reason),
         };
         record.what = match decoded.body {
             Body::NotNeeded => return record.what = What::NotNeeded,

@@ -28,8 +28,8 @@ impl Plan {
     /// them. Each gets several blocks, so that none waits long for the last.
     pub fn of_machine() -> Self {
         let n_threads = rayon::current_num_threads();
-        let n_together = if n_threads > 1 { (16 * n_threads).min(256) } else { 1 };
-        Self { block_bytes: 32 * 1024, n_alone: 64, n_together }
+        let n_together = if n_threads > 1 { (32 * n_threads).min(512) } else { 1 };
+        Self { block_bytes: 16 * 1024, n_alone: 128, n_together }
     }
 }
 

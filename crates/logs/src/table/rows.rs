@@ -56,7 +56,8 @@ pub(crate) fn each(
             continue;
         }
         let above = line.number <= layout.units_line.unwrap_or(layout.heading_line);
-        if !above && !line.too_long && !line.single && splitter.split(&line.text).open_quote {
+        let may_go_on = !above && !line.too_long && !line.single && line.text.contains('"');
+        if may_go_on && splitter.split(&line.text).open_quote {
             lines.join(&mut line, layout, &mut splitter)?;
         }
         let place = Place { line: line.number, byte: line.byte, raw: &line.text };
