@@ -10,6 +10,14 @@ use crate::track::Activity;
 /// It differs from the geodesic by less than one part in 100,000 there, up to 75° of latitude (tested).
 const PLANE_DEG: f64 = 0.05;
 
+/// Up to this difference, and this latitude, the plane tells a distance to [`ROUGH_PLANE_ERROR`] (tested), which is enough for
+/// what is much nearer or much farther than a limit.
+const ROUGH_PLANE_DEG: f64 = 1.0;
+const ROUGH_PLANE_LAT_DEG: f64 = 75.0;
+const ROUGH_PLANE_ERROR: f64 = 0.01;
+/// No degree of latitude is shorter than this on the ellipsoid, m (one at the equator has 110,574 m).
+const M_PER_DEG_OF_LATITUDE_MIN: f64 = 110_500.0;
+
 /// No degree of latitude or longitude is longer than this on the ellipsoid, m (a degree of latitude at the pole).
 const M_PER_DEG_MAX: f64 = 111_700.0;
 
@@ -21,9 +29,11 @@ const LEG_M: f64 = 10.0;
 /// Distance between two positions, m.
 pub(crate) fn step_m(from: LatLon, to: LatLon) -> f64 {
     let near = (to.lat_deg - from.lat_deg).abs() < PLANE_DEG && (to.lon_deg - from.lon_deg).abs() < PLANE_DEG;
-    if !near {
-        return geodesy::distance_m(from, to);
-    }
+    if near { plane_m(from, to) } else { geodesy::distance_m(from, to) }
+}
+
+/// Distance on the plane about the mid-latitude, m.
+fn plane_m(from: LatLon, to: LatLon) -> f64 {
     let middle = LatLon { lat_deg: f64::midpoint(from.lat_deg, to.lat_deg), lon_deg: from.lon_deg };
     let frame = LocalFrame::new(middle);
     let (east_from, north_from) = frame.to_local(from);
@@ -34,10 +44,24 @@ pub(crate) fn step_m(from: LatLon, to: LatLon) -> f64 {
 }
 
 /// Whether two positions lie within a distance of each other. Most neighbours do, and those that do by a wide
-/// margin are told without trigonometry.
+/// margin are told without trigonometry; a boat far out is not at the port, and that is told without a geodesic.
 pub(crate) fn is_within(from: LatLon, to: LatLon, limit_m: f64) -> bool {
     let (north_deg, east_deg) = ((to.lat_deg - from.lat_deg).abs(), (to.lon_deg - from.lon_deg).abs());
-    (north_deg + east_deg) * M_PER_DEG_MAX <= limit_m || step_m(from, to) <= limit_m
+    if (north_deg + east_deg) * M_PER_DEG_MAX <= limit_m {
+        return true;
+    }
+    // no way from one parallel to another is shorter than along a meridian
+    if north_deg * M_PER_DEG_OF_LATITUDE_MIN > limit_m {
+        return false;
+    }
+    let near = |deg: f64| north_deg < deg && east_deg < deg && from.lat_deg.abs() < ROUGH_PLANE_LAT_DEG;
+    if near(ROUGH_PLANE_DEG) && !near(PLANE_DEG) {
+        let apart_m = plane_m(from, to);
+        if (apart_m - limit_m).abs() > ROUGH_PLANE_ERROR * apart_m {
+            return apart_m < limit_m;
+        }
+    }
+    step_m(from, to) <= limit_m
 }
 
 /// One row of a track, as far as its length is concerned.
@@ -167,6 +191,22 @@ mod tests {
     }
 
     proptest! {
+        #[test]
+        fn far_positions_are_told_apart_as_the_geodesic_does(
+            lat in -80f64..80.0, lon in -180f64..180.0, azimuth in 0f64..360.0, d in 1_000f64..150_000.0, part in 0.9f64..1.1,
+        ) {
+            let from = LatLon { lat_deg: lat, lon_deg: lon };
+            let to = direct(from, azimuth, d);
+            let want = distance_m(from, to);
+            for limit_m in [part * want, 0.3 * want, 3.0 * want, 0.9999 * want, 1.0001 * want] {
+                prop_assert_eq!(is_within(from, to, limit_m), want <= limit_m, "{} m, limit {} m", want, limit_m);
+            }
+            let is_near = (to.lat_deg - lat).abs() < ROUGH_PLANE_DEG && (to.lon_deg - lon).abs() < ROUGH_PLANE_DEG;
+            if is_near && lat.abs() < ROUGH_PLANE_LAT_DEG {
+                prop_assert!((plane_m(from, to) - want).abs() < 0.2 * ROUGH_PLANE_ERROR * want);
+            }
+        }
+
         #[test]
         fn a_step_agrees_with_the_geodesic(
             lat in -75f64..75.0, lon in -180f64..180.0, azimuth in 0f64..360.0, d in 0.1f64..20_000.0,

@@ -155,6 +155,10 @@ fn above(value: f64, suspect: f64, fail: f64) -> Flag {
 /// Whether each window of `k + 1` samples that ends at a row spans less than `tolerance`; the rows of the
 /// largest and of the smallest value are kept in two queues, so that the time does not grow with `k`.
 fn flat_over(values: &[Option<f64>], k: usize, tolerance: f64) -> Vec<bool> {
+    // no window is so long, or no span so small
+    if k >= values.len() || tolerance <= 0.0 {
+        return vec![false; values.len()];
+    }
     let mut largest: VecDeque<(usize, f64)> = VecDeque::new();
     let mut smallest: VecDeque<(usize, f64)> = VecDeque::new();
     let mut flat = Vec::with_capacity(values.len());

@@ -50,42 +50,65 @@ pub(crate) fn judged(series: &Series, limits: &Limits, measure: impl Fn(f64) -> 
     let gaps = qartod::gap(&series.time_us, limits.gap_s);
     let mut tests = vec![Tally::of(Test::Gap, &gaps), Tally::of(Test::GrossRange, &flags)];
 
-    let left = |flags: &[Flag], keep: fn(Flag) -> bool| -> (Vec<usize>, Vec<i64>, Vec<Option<f64>>) {
-        let samples = (0..flags.len()).filter(|&sample| keep(flags[sample]));
-        let value = |sample: usize| Some(measure(series.values[sample]));
-        let samples: Vec<usize> = samples.collect();
-        let time_us = samples.iter().map(|&sample| series.time_us[sample]).collect();
-        let values = samples.iter().map(|&sample| value(sample)).collect();
-        (samples, time_us, values)
-    };
-    let mut mark = |flags: &mut [Flag], samples: &[usize], test: Test, found: &[Flag]| {
-        for (&sample, &flag) in samples.iter().zip(found) {
+    let not_failed: fn(Flag) -> bool = |flag| flag != Flag::Fail;
+    let mut mark = |flags: &mut [Flag], left: &Left, test: Test, found: &[Flag]| {
+        for (&sample, &flag) in left.samples.iter().zip(found) {
             flags[sample] = flags[sample].and(flag);
         }
         tests.push(Tally::of(test, found));
     };
 
-    let (samples, _, values) = left(&flags, |flag| flag != Flag::Fail);
-    let spikes = spikes_alone(&values, limits);
-    mark(&mut flags, &samples, Test::Spike, &spikes);
+    let mut left = Left::default();
+    left.renew(series, &flags, not_failed, &measure);
+    let spikes = spikes_alone(&left.values, limits);
+    mark(&mut flags, &left, Test::Spike, &spikes);
 
-    let (samples, time_us, values) = left(&flags, Flag::is_usable);
-    let apart_us = spread(&time_us);
-    let rates = qartod::rate_of_change(&apart_us, &values, limits.rate_suspect_per_s, limits.rate_fail_per_s);
-    mark(&mut flags, &samples, Test::RateOfChange, &rates);
+    left.renew(series, &flags, Flag::is_usable, &measure);
+    let apart_us = spread(&left.time_us);
+    let (suspect_per_s, fail_per_s) = (limits.rate_suspect_per_s, limits.rate_fail_per_s);
+    let rates = qartod::rate_of_change(&apart_us, &left.values, suspect_per_s, fail_per_s);
+    mark(&mut flags, &left, Test::RateOfChange, &rates);
 
-    let (samples, time_us, values) = left(&flags, |flag| flag != Flag::Fail);
+    left.renew(series, &flags, not_failed, &measure);
     let (suspect_s, fail_s) = (limits.flat_suspect_s, limits.flat_fail_s);
-    let flat = qartod::flat_line(&time_us, &values, suspect_s, fail_s, limits.flat_tolerance);
-    mark(&mut flags, &samples, Test::FlatLine, &flat);
+    let flat = qartod::flat_line(&left.time_us, &left.values, suspect_s, fail_s, limits.flat_tolerance);
+    mark(&mut flags, &left, Test::FlatLine, &flat);
 
-    let (samples, time_us, values) = left(&flags, |flag| flag != Flag::Fail);
+    left.renew(series, &flags, not_failed, &measure);
     let window = Window { period_s: limits.attenuated_s, least_s: ATTENUATED_SHARE * limits.attenuated_s };
     let (suspect, fail) = (limits.attenuated_suspect, limits.attenuated_fail);
-    let faded =
-        qartod::attenuated_signal(&time_us, &values, window, Spread::StandardDeviation, suspect, fail);
-    mark(&mut flags, &samples, Test::AttenuatedSignal, &faded);
+    let kind = Spread::StandardDeviation;
+    let faded = qartod::attenuated_signal(&left.time_us, &left.values, window, kind, suspect, fail);
+    mark(&mut flags, &left, Test::AttenuatedSignal, &faded);
     Judged { flags, tests }
+}
+
+/// The samples that a test sees.
+#[derive(Default)]
+struct Left {
+    samples: Vec<usize>,
+    time_us: Vec<i64>,
+    /// On the scale on which they are judged.
+    values: Vec<Option<f64>>,
+}
+
+impl Left {
+    /// Takes the samples whose flag is to be kept; mostly they are those of the test before.
+    fn renew(
+        &mut self,
+        series: &Series,
+        flags: &[Flag],
+        keep: fn(Flag) -> bool,
+        measure: impl Fn(f64) -> f64,
+    ) {
+        let kept = || (0..flags.len()).filter(|&sample| keep(flags[sample]));
+        if kept().eq(self.samples.iter().copied()) {
+            return;
+        }
+        self.samples = kept().collect();
+        self.time_us = self.samples.iter().map(|&sample| series.time_us[sample]).collect();
+        self.values = self.samples.iter().map(|&sample| Some(measure(series.values[sample]))).collect();
+    }
 }
 
 /// Spikes without the good samples beside them: the test of the standard, and a distance above the same limit

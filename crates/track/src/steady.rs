@@ -39,8 +39,9 @@ pub(crate) struct Steady<T> {
 /// Keeps the best kind that is not rare, and of that the sender who gave most readings.
 pub(crate) fn steady<T: Copy>(quantity: &str, readings: &[Reading<T>], logs: &[String]) -> Steady<T> {
     let mut counts: BTreeMap<(u8, Sender), usize> = BTreeMap::new();
-    for reading in readings {
-        *counts.entry((reading.rank, reading.sender)).or_default() += 1;
+    let kind = |reading: &Reading<T>| (reading.rank, reading.sender);
+    for alike in readings.chunk_by(|a, b| kind(a) == kind(b)) {
+        *counts.entry(kind(&alike[0])).or_default() += alike.len();
     }
     let commonest = counts.values().copied().max().unwrap_or_default() as f64;
     let rank = counts
@@ -66,8 +67,8 @@ pub(crate) fn steady<T: Copy>(quantity: &str, readings: &[Reading<T>], logs: &[S
 /// The readings of every sender that gave at least [`SHARE_OF_THE_COMMONEST`] of the commonest's, most readings first.
 pub(crate) fn apart<T: Copy>(readings: &[Reading<T>]) -> Vec<(Sender, Vec<(i64, T)>)> {
     let mut of: BTreeMap<Sender, Vec<(i64, T)>> = BTreeMap::new();
-    for reading in readings {
-        of.entry(reading.sender).or_default().push((reading.time_us, reading.value));
+    for own in readings.chunk_by(|a, b| a.sender == b.sender) {
+        of.entry(own[0].sender).or_default().extend(own.iter().map(|r| (r.time_us, r.value)));
     }
     let most = of.values().map(Vec::len).max().unwrap_or_default() as f64;
     let mut senders: Vec<_> =

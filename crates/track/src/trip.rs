@@ -7,7 +7,7 @@ use waterseam_units::Flag;
 use waterseam_units::angle::{turn_deg, wrap_deg};
 
 use crate::activity::activities;
-use crate::cell;
+use crate::cells::cells;
 use crate::distance::{Step, along_m};
 use crate::heading::{declination_deg, is_within_model, true_headings_deg};
 use crate::motion::motion;
@@ -65,7 +65,7 @@ fn place(trip: &mut Trip, rows: &[Row], fixes: &[Fix], settings: &Settings) {
     track.lat_deg = rows.iter().map(|row| row.at.lat_deg).collect();
     track.lon_deg = rows.iter().map(|row| row.at.lon_deg).collect();
     track.position_qc = rows.iter().map(|row| row.flag).collect();
-    track.cell = rows.iter().map(|row| cell(row.at)).collect();
+    track.cell = cells(rows.iter().map(|row| row.at));
     track.sun_elevation_deg = sun_elevations_deg(&track.time_us, |row| rows[row].at);
     let failed = fixes.iter().filter(|fix| fix.flag == Flag::Fail).count();
     if failed > 0 {

@@ -33,6 +33,12 @@ impl Boat {
 
 /// Mean of winds as vectors; `None` of none. A calm blows from nowhere and is given from north.
 pub(crate) fn mean(winds: &[(i64, Wind)]) -> Option<Wind> {
+    // one wind is its own mean
+    if let [(_, Wind { speed_mps, from_deg })] = *winds
+        && speed_mps > 0.0
+    {
+        return Some(Wind { speed_mps, from_deg: wrap_deg(from_deg) });
+    }
     if winds.is_empty() {
         return None;
     }

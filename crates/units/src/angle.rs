@@ -7,6 +7,13 @@
 /// assert_eq!(waterseam_units::angle::wrap_deg(360.0), 0.0);
 /// ```
 pub fn wrap_deg(angle_deg: f64) -> f64 {
+    // most angles are within a turn of the range, and take no division
+    if (0.0..360.0).contains(&angle_deg) {
+        return angle_deg;
+    }
+    if (360.0..720.0).contains(&angle_deg) {
+        return angle_deg - 360.0;
+    }
     let wrapped = angle_deg.rem_euclid(360.0);
     // -1e-20 rounds up to 360.0 itself
     if wrapped < 360.0 { wrapped } else { 0.0 }
@@ -36,10 +43,15 @@ pub fn length_direction(east: f64, north: f64) -> (f64, Option<f64>) {
 
 /// Mean of directions in degrees, as the direction of the sum of their unit vectors.
 ///
-/// `None` for no directions and for directions that cancel.
+/// `None` for no directions and for directions that cancel. One direction is its own mean, and takes no trigonometry.
 pub fn mean_direction_deg(directions_deg: impl IntoIterator<Item = f64>) -> Option<f64> {
+    let mut directions_deg = directions_deg.into_iter();
+    let first = directions_deg.next()?;
+    let Some(second) = directions_deg.next() else {
+        return first.is_finite().then(|| wrap_deg(first));
+    };
     let (mut east, mut north, mut n) = (0.0, 0.0, 0.0);
-    for direction in directions_deg {
+    for direction in [first, second].into_iter().chain(directions_deg) {
         let (e, k) = east_north(1.0, direction);
         east += e;
         north += k;
@@ -66,6 +78,20 @@ mod tests {
         fn wrap_stays_in_range(a in -1e6f64..1e6) {
             let w = wrap_deg(a);
             prop_assert!((0.0..360.0).contains(&w));
+        }
+
+        #[test]
+        fn wrap_is_the_remainder_bit_by_bit(a in -800f64..800.0) {
+            for angle in [a, a.round(), 360.0 * (a / 360.0).round()] {
+                let want = angle.rem_euclid(360.0);
+                prop_assert_eq!(wrap_deg(angle).to_bits(), if want < 360.0 { want } else { 0.0 }.to_bits());
+            }
+        }
+
+        #[test]
+        fn one_direction_is_its_own_mean(a in -720f64..720.0) {
+            let both = mean_direction_deg([a, a]).unwrap();
+            prop_assert!(turn_deg(mean_direction_deg([a]).unwrap(), both).abs() < 1e-9);
         }
 
         #[test]

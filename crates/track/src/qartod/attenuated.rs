@@ -47,12 +47,17 @@ pub fn attenuated_signal(
         .max(1);
     let period_us = (window.period_s * US_PER_S as f64) as i64;
     let mut kept = Kept::new(values.iter().flatten().next().copied().unwrap_or_default());
+    // no spread is below nothing: then it only matters how many samples a window has
+    let is_judged = suspect > 0.0 || fail > 0.0;
     let mut judge = |(&time_us, &value): (&i64, &Option<f64>)| {
         kept.forget(time_us.saturating_sub(period_us));
         let Some(value) = value else { return Flag::Missing };
-        kept.take(time_us, value);
+        kept.take(time_us, value, is_judged);
         if kept.samples.len() < least {
             return Flag::NotEvaluated;
+        }
+        if !is_judged {
+            return Flag::Pass;
         }
         let spread = match spread {
             Spread::StandardDeviation => kept.standard_deviation(),
@@ -85,10 +90,14 @@ impl Kept {
         Self { samples, largest, smallest, origin, sum: 0.0, squares: 0.0 }
     }
 
-    fn take(&mut self, time_us: i64, value: f64) {
+    /// Takes a sample in; what makes a spread of it only where one `is_asked`.
+    fn take(&mut self, time_us: i64, value: f64, is_asked: bool) {
+        self.samples.push_back((time_us, value));
+        if !is_asked {
+            return;
+        }
         while self.largest.pop_back_if(|&mut (_, kept)| kept <= value).is_some() {}
         while self.smallest.pop_back_if(|&mut (_, kept)| kept >= value).is_some() {}
-        self.samples.push_back((time_us, value));
         self.largest.push_back((time_us, value));
         self.smallest.push_back((time_us, value));
         self.add(value, 1.0);
