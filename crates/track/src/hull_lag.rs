@@ -76,11 +76,16 @@ pub fn hull_lag(track: &Track, breaks: &[Range<i64>]) -> Option<HullLag> {
     if windows.len() < LEAST_CHANGES {
         return None;
     }
+    let sensors: Vec<Vec<Vec<Followed>>> =
+        LAGS_S.map(|lag_s| of_steps(&windows, |step| step.followed(lag_s))).into();
     let mut logs: Vec<Vec<f64>> = Vec::new();
     for length_m in LENGTHS_M {
+        let crossed = of_steps(&windows, |step| step.crossed(length_m));
         for slope_per_m in SLOPES_PER_M {
-            let water = Water { length_m, slope_variance: slope_per_m * slope_per_m };
-            logs.push(LAGS_S.iter().map(|&lag_s| log_likelihood(&windows, water, lag_s)).collect());
+            let log = |(lag_s, followed): (f64, &Vec<Vec<Followed>>)| {
+                log_likelihood(&windows, &crossed, slope_per_m * slope_per_m, followed, lag_s)
+            };
+            logs.push(LAGS_S.into_iter().zip(&sensors).map(log).collect());
         }
     }
     let greatest = logs.iter().flatten().copied().fold(f64::NEG_INFINITY, f64::max);
@@ -180,121 +185,176 @@ fn steps(track: &Track, rows: Range<usize>) -> Vec<Step> {
     rows.map(step).collect()
 }
 
-/// What water does along the way.
-#[derive(Clone, Copy)]
-struct Water {
-    /// Distance over which its slope forgets itself, m.
-    length_m: f64,
-    /// Variance of its slope toward east, and toward north, over that of a reading, 1/m².
-    slope_variance: f64,
+/// Something of each step of each window.
+fn of_steps<T>(windows: &[Vec<Step>], of: impl Fn(&Step) -> T) -> Vec<Vec<T>> {
+    windows.iter().map(|steps| steps.iter().map(&of).collect()).collect()
 }
 
-/// Water, its slope toward east and north, and the sensor.
-const STATES: usize = 4;
-type Matrix = [[f64; STATES]; STATES];
+/// What the water's slope does over a step, with a variance of the slope of one: it is asked for with every lag.
+struct Crossed {
+    /// Part of the slope that is left.
+    kept: f64,
+    /// What a slope toward east, and toward north, adds to the temperature, m.
+    reach_m: (f64, f64),
+    /// Variances that are new: of the temperature (m²), of it with the slopes toward east and north (m), of each slope.
+    temp: f64,
+    both: (f64, f64),
+    slope: f64,
+}
+
+/// What the sensor shows after a step, of what it showed and of the water before and behind it.
+struct Followed {
+    old: f64,
+    from: f64,
+    to: f64,
+}
+
+impl Step {
+    fn crossed(&self, length_m: f64) -> Crossed {
+        if self.seconds <= 0.0 {
+            return Crossed { kept: 1.0, reach_m: (0.0, 0.0), temp: 0.0, both: (0.0, 0.0), slope: 0.0 };
+        }
+        let part = self.metres / length_m;
+        let (kept, kept_twice) = ((-part).exp(), (-2.0 * part).exp());
+        let reach_m = length_m * (1.0 - kept);
+        let both = length_m * (1.0 - kept).powi(2);
+        let (east, north) = self.toward;
+        Crossed {
+            kept,
+            reach_m: (reach_m * east, reach_m * north),
+            temp: 2.0 * length_m.powi(2) * (part - 2.0 * (1.0 - kept) + 0.5 * (1.0 - kept_twice)),
+            both: (both * east, both * north),
+            slope: 1.0 - kept_twice,
+        }
+    }
+
+    /// Of water whose temperature changes evenly over the step, the sensor shows exactly this.
+    fn followed(&self, lag_s: f64) -> Followed {
+        if self.seconds <= 0.0 {
+            return Followed { old: 1.0, from: 0.0, to: 0.0 };
+        }
+        let old = if lag_s > 0.0 { (-self.seconds / lag_s).exp() } else { 0.0 };
+        let behind = lag_s / self.seconds * (1.0 - old);
+        Followed { old, from: behind - old, to: 1.0 - behind }
+    }
+}
 
 /// Logarithm of the likelihood of the readings, up to a constant, with the variance of a reading integrated out.
-fn log_likelihood(windows: &[Vec<Step>], water: Water, lag_s: f64) -> f64 {
+/// `slope_variance` is that of the water's slope toward east, and toward north, over that of a reading, 1/m².
+fn log_likelihood(
+    windows: &[Vec<Step>],
+    crossed: &[Vec<Crossed>],
+    slope_variance: f64,
+    followed: &[Vec<Followed>],
+    lag_s: f64,
+) -> f64 {
     let (mut logs, mut squares, mut readings) = (0.0, 0.0, 0.0);
-    for steps in windows {
-        let mut sensor = Filter::new(steps, water, lag_s);
-        for step in steps {
-            sensor.go(step, water, lag_s);
+    for ((steps, crossed), followed) in windows.iter().zip(crossed).zip(followed) {
+        let mut sensor = Filter::new(steps, slope_variance, lag_s);
+        // of many variances one logarithm; none is below one
+        let mut variances = 1.0;
+        for ((step, crossed), followed) in steps.iter().zip(crossed).zip(followed) {
+            sensor.go(crossed, slope_variance, followed);
             if let Some((surprise, variance)) = step.temp_c.map(|temp_c| sensor.see(temp_c)) {
-                logs += variance.ln();
+                variances *= variance;
+                if variances > MANY {
+                    logs += f64::ln(variances);
+                    variances = 1.0;
+                }
                 squares += surprise * surprise / variance;
                 readings += 1.0;
             }
         }
+        logs += variances.ln();
         // the first reading of a window only says where the temperature is
         readings -= 1.0;
     }
-    -0.5 * (logs + readings * squares.ln())
+    -0.5 * (logs + readings * f64::ln(squares))
 }
 
+/// A product of variances is no larger before the next one comes, which is far from what a number can hold.
+const MANY: f64 = 1e100;
+
+/// The water's temperature, its slope toward east and toward north, and the sensor: what is expected, and the covariances.
 struct Filter {
-    mean: [f64; STATES],
-    covariance: Matrix,
+    mean: [f64; 4],
+    /// Of the water with all four.
+    water: [f64; 4],
+    /// Of the slope toward east with itself and those behind it.
+    east: [f64; 3],
+    north: [f64; 2],
+    sensor: f64,
 }
 
 impl Filter {
     /// A sensor that has followed steady water at the speed of the first step.
-    fn new(steps: &[Step], water: Water, lag_s: f64) -> Self {
+    fn new(steps: &[Step], slope_variance: f64, lag_s: f64) -> Self {
         let first_c = steps.iter().find_map(|step| step.temp_c).unwrap_or_default();
         let moving = steps.iter().find(|step| step.seconds > 0.0);
         let behind = |share: fn(&Step) -> f64| {
             moving.map_or(0.0, |step| lag_s * share(step) * step.metres / step.seconds)
         };
         let (east_m, north_m) = (behind(|step| step.toward.0), behind(|step| step.toward.1));
-        let variance = water.slope_variance;
-        let (east, north) = (-east_m * variance, -north_m * variance);
-        let sensor = UNKNOWN + variance * (east_m * east_m + north_m * north_m);
+        let (east, north) = (-east_m * slope_variance, -north_m * slope_variance);
         Self {
             mean: [first_c, 0.0, 0.0, first_c],
-            covariance: [
-                [UNKNOWN, 0.0, 0.0, UNKNOWN],
-                [0.0, variance, 0.0, east],
-                [0.0, 0.0, variance, north],
-                [UNKNOWN, east, north, sensor],
-            ],
+            water: [UNKNOWN, 0.0, 0.0, UNKNOWN],
+            east: [slope_variance, 0.0, east],
+            north: [slope_variance, north],
+            sensor: UNKNOWN + slope_variance * (east_m * east_m + north_m * north_m),
         }
     }
 
-    /// Goes on to the end of a step.
-    fn go(&mut self, step: &Step, water: Water, lag_s: f64) {
-        if step.seconds <= 0.0 {
-            return;
-        }
-        let Water { length_m, slope_variance } = water;
-        let part = step.metres / length_m;
-        let (kept, kept_twice) = ((-part).exp(), (-2.0 * part).exp());
-        let reach_m = length_m * (1.0 - kept);
-        let (east, north) = step.toward;
-        // of water whose temperature changes evenly over the step, the sensor shows exactly this
-        let old = if lag_s > 0.0 { (-step.seconds / lag_s).exp() } else { 0.0 };
-        let behind = lag_s / step.seconds * (1.0 - old);
-        let (from, to) = (behind - old, 1.0 - behind);
-        let forward: Matrix = [
-            [1.0, reach_m * east, reach_m * north, 0.0],
-            [0.0, kept, 0.0, 0.0],
-            [0.0, 0.0, kept, 0.0],
-            [from + to, to * reach_m * east, to * reach_m * north, old],
+    /// Goes on to the end of a step: `F P Fᵀ + Q`, written out, for most of `F` is nothing.
+    fn go(&mut self, crossed: &Crossed, slope_variance: f64, followed: &Followed) {
+        let Crossed { kept, reach_m: (to_east, to_north), temp, both, slope } = *crossed;
+        let Followed { old, from, to } = *followed;
+        // the slopes' share of a row, and the sensor's new value of one
+        let slopes = |row: [f64; 4]| to_east * row[1] + to_north * row[2];
+        let shown = |row: [f64; 4]| (from + to) * row[0] + to * slopes(row) + old * row[3];
+        let [w, e, n, s] = [
+            self.water,
+            [self.water[1], self.east[0], self.east[1], self.east[2]],
+            [self.water[2], self.east[1], self.north[0], self.north[1]],
+            [self.water[3], self.east[2], self.north[1], self.sensor],
         ];
-        let slope = slope_variance * (1.0 - kept_twice);
-        let both = slope_variance * length_m * (1.0 - kept).powi(2);
-        let temp =
-            2.0 * slope_variance * length_m.powi(2) * (part - 2.0 * (1.0 - kept) + 0.5 * (1.0 - kept_twice));
-        let noise: Matrix = [
-            [temp, both * east, both * north, to * temp],
-            [both * east, slope, 0.0, to * both * east],
-            [both * north, 0.0, slope, to * both * north],
-            [to * temp, to * both * east, to * both * north, to * to * temp],
+        let across: [f64; 4] = std::array::from_fn(|k| to_east * e[k] + to_north * n[k]);
+        let water: [f64; 4] = std::array::from_fn(|k| w[k] + across[k]);
+        let sensor: [f64; 4] = std::array::from_fn(|k| (from + to) * w[k] + to * across[k] + old * s[k]);
+        let (temp, slope) = (slope_variance * temp, slope_variance * slope);
+        let both = (slope_variance * both.0, slope_variance * both.1);
+        self.mean =
+            [self.mean[0] + slopes(self.mean), kept * self.mean[1], kept * self.mean[2], shown(self.mean)];
+        self.water = [
+            water[0] + slopes(water) + temp,
+            kept * water[1] + both.0,
+            kept * water[2] + both.1,
+            shown(water) + to * temp,
         ];
-        self.mean = forward.map(|row| dot(&row, &self.mean));
-        let half: Matrix = forward
-            .map(|row| std::array::from_fn(|k| (0..STATES).map(|j| row[j] * self.covariance[j][k]).sum()));
-        self.covariance =
-            std::array::from_fn(|i| std::array::from_fn(|k| dot(&half[i], &forward[k]) + noise[i][k]));
+        self.east = [kept * kept * e[1] + slope, kept * kept * e[2], kept * shown(e) + to * both.0];
+        self.north = [kept * kept * n[2] + slope, kept * shown(n) + to * both.1];
+        self.sensor = shown(sensor) + to * to * temp;
     }
 
     /// Takes a reading in; gives its distance from what was expected, and the variance of that.
     fn see(&mut self, temp_c: f64) -> (f64, f64) {
-        const SENSOR: usize = STATES - 1;
-        let surprise = temp_c - self.mean[SENSOR];
-        let column: [f64; STATES] = std::array::from_fn(|i| self.covariance[i][SENSOR]);
-        let variance = column[SENSOR] + 1.0;
-        for i in 0..STATES {
-            self.mean[i] += column[i] * surprise / variance;
-            for k in 0..STATES {
-                self.covariance[i][k] -= column[i] * column[k] / variance;
-            }
+        let surprise = temp_c - self.mean[3];
+        let with = [self.water[3], self.east[2], self.north[1], self.sensor];
+        let variance = self.sensor + 1.0;
+        let gain = with.map(|with| with / variance);
+        for k in 0..4 {
+            self.mean[k] += gain[k] * surprise;
+            self.water[k] -= gain[0] * with[k];
         }
+        for k in 0..3 {
+            self.east[k] -= gain[1] * with[k + 1];
+        }
+        for k in 0..2 {
+            self.north[k] -= gain[2] * with[k + 2];
+        }
+        self.sensor -= gain[3] * with[3];
         (surprise, variance)
     }
-}
-
-fn dot(a: &[f64; STATES], b: &[f64; STATES]) -> f64 {
-    a.iter().zip(b).map(|(a, b)| a * b).sum()
 }
 
 #[cfg(test)]
