@@ -152,3 +152,88 @@ fn nine_of_ten_intervals_hold_the_lag() {
     assert!(share >= 0.85, "{share} of {said}");
     assert_eq!(false_lags, 0);
 }
+
+type Matrix = [[f64; 4]; 4];
+
+fn product(a: &Matrix, b: &Matrix) -> Matrix {
+    std::array::from_fn(|i| std::array::from_fn(|k| (0..4).map(|j| a[i][j] * b[j][k]).sum()))
+}
+
+fn transposed(a: &Matrix) -> Matrix {
+    std::array::from_fn(|i| std::array::from_fn(|k| a[k][i]))
+}
+
+/// The filter's covariance in full.
+fn full(filter: &Filter) -> Matrix {
+    let Filter { water: w, east: e, north: n, sensor, .. } = filter;
+    [w.to_owned(), [w[1], e[0], e[1], e[2]], [w[2], e[1], n[0], n[1]], [w[3], e[2], n[1], *sensor]]
+}
+
+/// The filter's steps as Kalman wrote them, with whole matrices.
+#[test]
+fn what_is_written_out_is_the_product_of_the_matrices() {
+    let (slope_variance, lag_s, length_m) = (2e-4, 12.0, 100.0);
+    let (east, north) = 0.7_f64.sin_cos();
+    let step = Step { seconds: 2.0, metres: 15.0, toward: (east, north), temp_c: Some(11.0) };
+    let (crossed, followed) = (step.crossed(length_m), step.followed(lag_s));
+    let mut filter = Filter::new(std::slice::from_ref(&step), slope_variance, lag_s);
+    filter.see(11.3);
+    for _ in 0..20 {
+        let (mean, covariance) = (filter.mean, full(&filter));
+        filter.go(&crossed, slope_variance, &followed);
+
+        let kept = (-step.metres / length_m).exp();
+        let reach_m = length_m * (1.0 - kept);
+        let old = (-step.seconds / lag_s).exp();
+        let behind = lag_s / step.seconds * (1.0 - old);
+        let (from, to) = (behind - old, 1.0 - behind);
+        let forward = [
+            [1.0, reach_m * east, reach_m * north, 0.0],
+            [0.0, kept, 0.0, 0.0],
+            [0.0, 0.0, kept, 0.0],
+            [from + to, to * reach_m * east, to * reach_m * north, old],
+        ];
+        // the integrals of the slope's white noise over the step (integrated Ornstein-Uhlenbeck process), and the sensor's share
+        let part = step.metres / length_m;
+        let slope = slope_variance * (1.0 - kept * kept);
+        let both = slope_variance * length_m * (1.0 - kept).powi(2);
+        let temp =
+            2.0 * slope_variance * length_m.powi(2) * (part - 2.0 * (1.0 - kept) + 0.5 * (1.0 - kept * kept));
+        let column = [temp, both * east, both * north, to * temp];
+        let noise = [
+            column,
+            [column[1], slope, 0.0, to * column[1]],
+            [column[2], 0.0, slope, to * column[2]],
+            [column[3], to * column[1], to * column[2], to * column[3]],
+        ];
+        let moved = product(&product(&forward, &covariance), &transposed(&forward));
+        let got = full(&filter);
+        for i in 0..4 {
+            let want: f64 = (0..4).map(|j| forward[i][j] * mean[j]).sum();
+            assert!((filter.mean[i] - want).abs() < 1e-9, "{} for {want}", filter.mean[i]);
+            for k in 0..4 {
+                let want = moved[i][k] + noise[i][k];
+                assert!((got[i][k] - want).abs() < 1e-9 * (1.0 + want.abs()), "{} for {want}", got[i][k]);
+            }
+        }
+
+        let (mean, covariance) = (filter.mean, got);
+        let (surprise, variance) = filter.see(11.0);
+        assert!(
+            (surprise - (11.0 - mean[3])).abs() < 1e-12 && (variance - covariance[3][3] - 1.0).abs() < 1e-9
+        );
+        let got = full(&filter);
+        for i in 0..4 {
+            let gain = covariance[i][3] / variance;
+            assert!((filter.mean[i] - mean[i] - gain * surprise).abs() < 1e-9);
+            for k in 0..4 {
+                let want = covariance[i][k] - gain * covariance[k][3];
+                assert!(
+                    (got[i][k] - want).abs() < 1e-9 * (1.0 + covariance[i][k].abs()),
+                    "{} for {want}",
+                    got[i][k]
+                );
+            }
+        }
+    }
+}

@@ -16,7 +16,7 @@ const DAYS_PER_YEAR: f64 = 365.25;
 
 /// The algorithm runs once in this time, µs; in between the direction of the sun is interpolated. That is good
 /// to 0.01° for a boat at up to 20 m/s that turns as she likes, and much better on a straight course (tested).
-const KNOT_US: i64 = 60 * US_PER_S;
+const KNOT_US: i64 = 30 * US_PER_S;
 
 /// Geometric elevation of the sun's centre above the horizon, degrees, as seen at sea level and without
 /// refraction.
