@@ -39,7 +39,7 @@ fn record(samples: usize) -> Vec<Sample> {
 }
 
 /// Casts, their bins and their layers, with errors.
-#[divan::bench(args = SAMPLES)]
+#[divan::bench(args = SAMPLES, sample_count = 10)]
 fn profiles_and_layers(bencher: divan::Bencher, samples: usize) {
     let (record, settings) = (record(samples), Settings::default());
     let work = || -> Vec<_> {
@@ -54,7 +54,7 @@ fn profiles_and_layers(bencher: divan::Bencher, samples: usize) {
 }
 
 /// The lag of the thermometer, from casts down and up.
-#[divan::bench(args = SAMPLES)]
+#[divan::bench(args = SAMPLES, sample_count = 10)]
 fn lag(bencher: divan::Bencher, samples: usize) {
     let (record, settings) = (record(samples), Settings::default());
     assert!(thermometer_lag(&record, &settings).is_some());
@@ -62,7 +62,7 @@ fn lag(bencher: divan::Bencher, samples: usize) {
 }
 
 /// The field of the trip and the sections that are drawn of it.
-#[divan::bench(args = SAMPLES)]
+#[divan::bench(args = SAMPLES, sample_count = 10)]
 fn field_and_sections(bencher: divan::Bencher, samples: usize) {
     let record = record(samples);
     let surface: Vec<(f64, f64)> = record.iter().map(|sample| (sample.time_s, 18.0)).collect();

@@ -29,7 +29,7 @@ fn trip(seconds: usize) -> TripTables {
     tables
 }
 
-#[divan::bench(args = SECONDS)]
+#[divan::bench(args = SECONDS, sample_count = 20)]
 fn write(bencher: Bencher, seconds: usize) {
     let tables = trip(seconds);
     bencher.with_inputs(|| tempfile::tempdir().expect("a temporary folder")).bench_values(|dir| {
@@ -39,11 +39,12 @@ fn write(bencher: Bencher, seconds: usize) {
     });
 }
 
-#[divan::bench(args = SECONDS)]
+#[divan::bench(args = SECONDS, sample_count = 20)]
 fn read(bencher: Bencher, seconds: usize) {
     let (tables, dir) = (trip(seconds), tempfile::tempdir().expect("a temporary folder"));
     let writer = LogbookWriter::open_or_create(dir.path()).expect("a new logbook");
     writer.write_trip(&tables).expect("a written trip");
+    drop(writer);
     let logbook = Logbook::open(dir.path()).expect("a logbook");
     let id = &tables.trips[0].trip_id;
     bencher.bench(|| logbook.read_trip(id).expect("a trip"));
