@@ -5,6 +5,8 @@
 //! All runs are of the same bytes, in memory, on one thread, and take turns, so that what else the machine does falls on each
 //! alike. A row is printed for each: name, median in MB/s (10^6 bytes), sentences that were taken.
 
+#![expect(clippy::print_stdout, reason = "what it prints is its result")]
+
 use std::error::Error;
 use std::fs;
 use std::hint::black_box;
