@@ -218,8 +218,11 @@ say "process with pages, $middle trips"
 card=$(rung "$middle")
 mb=$(calc 6 "$(bytes_of "$card" '*.TXT') / 1e6")
 main_job "$card" "$repeats" "$cores" --no-report
-declare -A without
-for core in $cores; do without[$core]=${job_s[$core]}; done
+declare -A without without_cpu
+for core in $cores; do
+    without[$core]=${job_s[$core]}
+    without_cpu[$core]=${job_cpu_s[$core]}
+done
 main_job "$card" "$repeats" "$cores" --report "$work/pages"
 echo
 echo "The same with pages, $middle trips ($(calc 1 "$mb") MB), against without:"
@@ -234,8 +237,8 @@ if [[ -n $with_python ]]; then
     echo
     echo "The same job as a data scientist would write it, $middle trips. It does far less (outside/card.py says what it leaves out); \`process\` is timed without pages:"
     echo
-    echo "| way | cores | s | MB/s | peak MB | \`process\`, s | \`process\` is faster by |"
-    echo "| --- | --: | --: | --: | --: | --: | --: |"
+    echo "| way | cores | s | MB/s | computing, s | peak MB | \`process\`, s | computing, s | \`process\` is faster by | computing |"
+    echo "| --- | --: | --: | --: | --: | --: | --: | --: | --: | --: |"
     for way in pandas polars; do
         for core in $cores; do
             # pandas has one thread; a second core would stand idle
@@ -248,9 +251,10 @@ if [[ -n $with_python ]]; then
             done
             s=$(cut -d ' ' -f 1 "$work/runs" | median)
             peak=$(cut -d ' ' -f 2 "$work/runs" | largest)
+            cpu_s=$(cut -d ' ' -f 3 "$work/runs" | median)
             words='polars, no checksums'
             [[ $way == polars ]] || words='pynmea2 and pandas'
-            echo "| $words | $core | $(calc 2 "$s") | $(calc 1 "$mb / $s") | $peak | $(calc 2 "${without[$core]}") | $(calc 2 "$s / ${without[$core]}") |"
+            echo "| $words | $core | $(calc 2 "$s") | $(calc 1 "$mb / $s") | $(calc 2 "$cpu_s") | $peak | $(calc 2 "${without[$core]}") | $(calc 2 "${without_cpu[$core]}") | $(calc 2 "$s / ${without[$core]}") | $(calc 2 "$cpu_s / ${without_cpu[$core]}") |"
         done
     done
 fi
