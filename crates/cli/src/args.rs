@@ -428,8 +428,11 @@ pub struct DemoArgs {
     /// Seed; the same seed writes the same bytes (default 1; for the sample logs their own)
     #[arg(long)]
     pub seed: Option<u64>,
+    /// Every instrument writes every second, as plotters do that leave nothing out: about 10 MB a trip
+    #[arg(long)]
+    pub every_second: bool,
     /// Write the three trips of the project's own sample-logs instead, and their truth to this file
-    #[arg(long, value_name = "FILE", conflicts_with_all = ["trips", "years"])]
+    #[arg(long, value_name = "FILE", conflicts_with_all = ["trips", "years", "every_second"])]
     pub samples_truth: Option<PathBuf>,
 }
 

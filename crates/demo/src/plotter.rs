@@ -138,6 +138,9 @@ impl<'a> Plotter<'a> {
         if due(every.gga) {
             write_gga(card, stamp, fixed.then_some(at));
         }
+        if due(every.gll) && fixed {
+            card.write("GLL", format_args!("GPGLL,{},{:06},A,A", Fields(at), stamp.hms));
+        }
         if due(every.vtg) && fixed {
             write_vtg(card, velocity, self.faults.sog_decimals);
         }

@@ -101,6 +101,8 @@ pub struct Knobs {
     pub notes_clock_offset_s: i64,
     /// What the helm does beside the plan. `None`: nothing.
     pub handling: Option<Handling>,
+    /// Every instrument writes every second, as plotters do that leave nothing out.
+    pub every_second: bool,
 }
 
 /// What the helm does beside trolling along the plan.
@@ -177,6 +179,7 @@ impl Default for Knobs {
             probe_clock_reset: None,
             notes_clock_offset_s: 0,
             handling: None,
+            every_second: false,
         }
     }
 }

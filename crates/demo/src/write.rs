@@ -42,16 +42,16 @@ pub fn write_samples(dir: &Path, truth_file: &Path, seed: u64) -> io::Result<Tru
 }
 
 /// Writes `n_trips` invented trips below `dir`, spread over the seasons of `n_years` years, with the boat file and the
-/// truth (`truth.json`).
+/// truth (`truth.json`). `knobs` hold for every trip, but for its day.
 ///
 /// # Errors
 /// What the disk says; [`io::ErrorKind::InvalidInput`] for no years, or for more trips than the seasons have days.
-pub fn write(dir: &Path, n_trips: usize, n_years: usize, seed: u64) -> io::Result<Truth> {
+pub fn write(dir: &Path, n_trips: usize, n_years: usize, seed: u64, knobs: &Knobs) -> io::Result<Truth> {
     let days = calendar(n_trips, n_years, seed)?;
     fs::create_dir_all(dir)?;
     fs::write(dir.join("waterseam.toml"), boat_file())?;
     let trips = days.into_iter().map(|Planned { seed, scenario, date }| {
-        write_trip(dir, trip_with(seed, scenario, &Knobs { date: Some(date), ..Knobs::default() }))
+        write_trip(dir, trip_with(seed, scenario, &Knobs { date: Some(date), ..knobs.clone() }))
     });
     let truth = Truth { seed, trips: trips.collect::<io::Result<_>>()? };
     write_truth(&dir.join("truth.json"), &truth)?;

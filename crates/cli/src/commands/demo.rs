@@ -24,6 +24,7 @@ pub fn run(args: &DemoArgs, out: &mut Output) -> anyhow::Result<Status> {
             args.trips.saturating_mul(args.years),
             args.years,
             args.seed.unwrap_or(1),
+            &waterseam_demo::Knobs { every_second: args.every_second, ..waterseam_demo::Knobs::default() },
         )
     };
     let truth = written.with_context(|| format!("cannot write invented logs to {}", args.dir.display()))?;

@@ -52,6 +52,7 @@ pub(super) fn sketch(knobs: &Knobs, dice: &mut Dice) -> Sketch {
                 hdg: 4,
                 mwv: 0,
                 gsv: 300,
+                gll: 0,
             },
             probe: ProbeStyle::TwoColumns,
             probe_interval_s: 5,

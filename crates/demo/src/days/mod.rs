@@ -74,6 +74,13 @@ pub(crate) struct Intervals {
     pub hdg: usize,
     pub mwv: usize,
     pub gsv: usize,
+    pub gll: usize,
+}
+
+impl Intervals {
+    /// A plotter that leaves nothing out.
+    const EVERY_SECOND: Self =
+        Self { rmc: 1, gga: 1, vtg: 1, mtw: 1, dpt: 1, vhw: 1, hdg: 1, mwv: 1, gsv: 1, gll: 1 };
 }
 
 /// Look of the probe's file.
@@ -155,7 +162,11 @@ pub(crate) fn draw(seed: u64, scenario: Scenario, knobs: &Knobs) -> Day {
         fished_m: knobs.fished_m.unwrap_or(sketch.fished_m),
         lake: lake(seed, &sketch, knobs, &mut dice),
         instruments,
-        habits: sketch.habits,
+        habits: if knobs.every_second {
+            Habits { intervals: Intervals::EVERY_SECOND, ..sketch.habits }
+        } else {
+            sketch.habits
+        },
     }
 }
 

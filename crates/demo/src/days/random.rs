@@ -110,7 +110,18 @@ fn edge(seed: u64, knobs: &Knobs, fronts: &[Front], legs: &[Leg]) -> Option<Edge
 
 fn habits(dice: &mut Dice) -> Habits {
     Habits {
-        intervals: Intervals { rmc: 1, gga: 10, vtg: 10, mtw: 1, dpt: 2, vhw: 2, hdg: 2, mwv: 10, gsv: 120 },
+        intervals: Intervals {
+            rmc: 1,
+            gga: 10,
+            vtg: 10,
+            mtw: 1,
+            dpt: 2,
+            vhw: 2,
+            hdg: 2,
+            mwv: 10,
+            gsv: 120,
+            gll: 0,
+        },
         probe: *dice.pick(&[ProbeStyle::IsoMetric, ProbeStyle::LocalImperial, ProbeStyle::TwoColumns]),
         probe_interval_s: dice.whole(2, 5) as usize,
         notes: *dice.pick(&[NoteStyle::FullDate, NoteStyle::ClockOnly, NoteStyle::MonthFirst]),

@@ -65,6 +65,7 @@ pub(super) fn sketch(knobs: &Knobs, dice: &mut Dice) -> Sketch {
                 hdg: 4,
                 mwv: 30,
                 gsv: 300,
+                gll: 0,
             },
             probe: ProbeStyle::IsoMetric,
             probe_interval_s: 4,

@@ -65,6 +65,7 @@ pub(super) fn sketch(knobs: &Knobs, dice: &mut Dice) -> Sketch {
                 hdg: 2,
                 mwv: 60,
                 gsv: 300,
+                gll: 0,
             },
             probe: ProbeStyle::LocalImperial,
             probe_interval_s: 3,
