@@ -55,6 +55,7 @@ mod shadow;
 mod stretches;
 mod surface_map;
 mod towed;
+mod triangle;
 mod types;
 mod wanted;
 mod wash;

@@ -9,7 +9,8 @@ use std::sync::OnceLock;
 
 use nalgebra::{Cholesky, DMatrix, DVector, Dyn};
 
-use crate::covariance::Covariance;
+use crate::covariance::{Covariance, Places};
+use crate::triangle;
 
 /// A temperature measured somewhere.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -44,7 +45,7 @@ pub struct Estimate {
 /// Observations under a covariance, ready to be asked.
 #[derive(Clone, Debug)]
 pub struct ObjectiveAnalysis {
-    places_m: Vec<(f64, f64)>,
+    places_m: Places,
     covariance: Covariance,
     factor: Cholesky<f64, Dyn>,
     mean_c: f64,
@@ -83,7 +84,7 @@ impl ObjectiveAnalysis {
         for i in 0..places_m.len() {
             matrix[(i, i)] += noise_variance_c2;
         }
-        let factor = Cholesky::new(matrix)?;
+        let factor = triangle::factor(matrix)?;
         let ones_solved = factor.solve(&DVector::from_element(places_m.len(), 1.0));
         let precision = ones_solved.sum();
         let (mean_c, mean_precision) = match mean {
@@ -93,7 +94,7 @@ impl ObjectiveAnalysis {
         let off_mean_c = temps_c.add_scalar(-mean_c);
         let weights = factor.solve(&off_mean_c);
         weights.iter().all(|w| w.is_finite()).then_some(Self {
-            places_m,
+            places_m: Places::new(&places_m),
             covariance,
             factor,
             mean_c,
@@ -126,7 +127,7 @@ impl ObjectiveAnalysis {
         let inverse = self.inverse_factor();
         let mut found = Vec::with_capacity(targets_m.len());
         for targets in targets_m.chunks(TARGETS_AT_ONCE) {
-            let to_targets = between(&self.covariance, &self.places_m, targets);
+            let to_targets = to_each(&self.covariance, &self.places_m, targets);
             let explained_c2 = column_squares(inverse, &to_targets);
             for (to_target, explained_c2) in to_targets.column_iter().zip(explained_c2) {
                 // how much of an unknown mean the weights leave in, times that mean's own error
@@ -146,19 +147,7 @@ impl ObjectiveAnalysis {
 
     /// The inverse of the lower factor, made when it is first asked for.
     fn inverse_factor(&self) -> &DMatrix<f64> {
-        self.inverse_factor.get_or_init(|| {
-            let (lower, n) = (self.factor.l_dirty(), self.places_m.len());
-            let mut inverse = DMatrix::zeros(n, n);
-            for from in (0..n).step_by(ROWS_AT_ONCE) {
-                // above its own rows a column of the inverse is zero
-                let (left, width) = (n - from, ROWS_AT_ONCE.min(n - from));
-                let mut columns = inverse.view_mut((from, from), (left, width));
-                columns.fill_with_identity();
-                // a factor of Cholesky has no zero on its diagonal
-                let _ = lower.view((from, from), (left, left)).solve_lower_triangular_mut(&mut columns);
-            }
-            inverse
-        })
+        self.inverse_factor.get_or_init(|| triangle::inverse(self.factor.l_dirty()))
     }
 
     /// Logarithm of the probability density of the observations under the covariance.
@@ -181,7 +170,7 @@ impl ObjectiveAnalysis {
         for piece in partitions.iter().flatten() {
             // the piece's own part of the inverse of the covariance
             let columns = inverse.view((piece.start, piece.start), (n - piece.start, piece.len()));
-            let Some(own) = Cholesky::new(columns.tr_mul(&columns)) else { continue };
+            let Some(own) = Cholesky::new(columns.transpose() * columns) else { continue };
             let error_c = own.solve(&self.weights.rows(piece.start, piece.len()).into_owned());
             let expected_c2 = own.inverse();
             for (i, misfit) in misfits[piece.clone()].iter_mut().enumerate() {
@@ -202,15 +191,13 @@ impl ObjectiveAnalysis {
     }
 }
 
-/// Rows of a triangle that are multiplied at once: of a whole matrix half would be zeros.
-const ROWS_AT_ONCE: usize = 64;
-
 /// Squared length of each column of a lower triangle times a matrix.
 fn column_squares(triangle: &DMatrix<f64>, columns: &DMatrix<f64>) -> Vec<f64> {
     let n = triangle.nrows();
     let mut squares = vec![0.0; columns.ncols()];
-    for from in (0..n).step_by(ROWS_AT_ONCE) {
-        let to = (from + ROWS_AT_ONCE).min(n);
+    for from in (0..n).step_by(triangle::ROWS_AT_ONCE) {
+        // of a whole matrix half would be zeros
+        let to = (from + triangle::ROWS_AT_ONCE).min(n);
         let part = triangle.view((from, 0), (to - from, to)) * columns.rows(0, to);
         for (square, column) in squares.iter_mut().zip(part.column_iter()) {
             *square += column.norm_squared();
@@ -221,7 +208,13 @@ fn column_squares(triangle: &DMatrix<f64>, columns: &DMatrix<f64>) -> Vec<f64> {
 
 /// Covariances between places, one row for each of `rows`.
 pub(crate) fn between(covariance: &Covariance, rows: &[(f64, f64)], columns: &[(f64, f64)]) -> DMatrix<f64> {
-    DMatrix::from_fn(rows.len(), columns.len(), |i, j| {
-        covariance.at((rows[i].0 - columns[j].0).hypot(rows[i].1 - columns[j].1))
-    })
+    to_each(covariance, &Places::new(rows), columns)
+}
+
+fn to_each(covariance: &Covariance, rows: &Places, columns: &[(f64, f64)]) -> DMatrix<f64> {
+    let mut matrix = DMatrix::zeros(rows.len(), columns.len());
+    for (mut column, place) in matrix.column_iter_mut().zip(columns) {
+        covariance.with_each(*place, rows, column.as_mut_slice());
+    }
+    matrix
 }

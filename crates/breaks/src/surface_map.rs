@@ -97,6 +97,22 @@ impl SurfaceMap {
         let (column, row) = (index % self.nx, index / self.nx);
         (self.west_m + column as f64 * self.cell_m, self.south_m + row as f64 * self.cell_m)
     }
+
+    /// The cell that a place of the grid lies in.
+    fn cell_at(&self, (east_m, north_m): (f64, f64)) -> usize {
+        let index = |from_m: f64, n: usize| ((from_m / self.cell_m).round().max(0.0) as usize).min(n - 1);
+        index(north_m - self.south_m, self.ny) * self.nx + index(east_m - self.west_m, self.nx)
+    }
+
+    /// A cell and those beside it.
+    fn around(&self, cell: usize) -> impl Iterator<Item = usize> + use<> {
+        let (nx, ny) = (self.nx, self.ny);
+        let (column, row) = (cell % nx, cell / nx);
+        let rows = row.saturating_sub(1)..=(row + 1).min(ny - 1);
+        rows.flat_map(move |row| {
+            (column.saturating_sub(1)..=(column + 1).min(nx - 1)).map(move |column| row * nx + column)
+        })
+    }
 }
 
 /// Fewest blocks from which covariance scales are estimated (common practice in geostatistics: thirty pairs for
@@ -118,7 +134,7 @@ const PIECE_LENGTHS: [f64; 3] = [0.25, 0.5, 1.0];
 /// errors are those of the analysis, raised where the track contradicts them: pieces of it, from a quarter of a
 /// length of the covariance to a whole one, are left out in turn and estimated from the rest. A cell is blank where
 /// its error exceeds [`greatest_error`](SurfaceMapSettings::greatest_error) of the standard
-/// deviation of the water, or where no block lies within one length of the covariance.
+/// deviation of the water, or where no chain of cells that are not blank leads to it from the track.
 ///
 /// `None` where there are too few blocks to say how the water varies, or where it does not vary. Samples that are no
 /// finite numbers are passed over.
@@ -145,21 +161,30 @@ pub fn surface_map(observations: &[(f64, f64, f64)], settings: &SurfaceMapSettin
     let partitions = PIECE_LENGTHS.map(|part| pieces(&blocks, part * covariance.length_m));
     let misfits = analysis.left_out_misfits(&partitions);
     let mut map = blank(&blocks, covariance, noise_variance_c2, settings);
-    let is_near = |(east_m, north_m): (f64, f64)| {
-        blocks.iter().any(|b| (b.east_m - east_m).hypot(b.north_m - north_m) <= covariance.length_m)
-    };
-    let near: Vec<usize> = (0..map.nx * map.ny).filter(|&i| is_near(map.centre_m(i))).collect();
-    let targets_m: Vec<(f64, f64)> = near.iter().map(|&i| map.centre_m(i)).collect();
     let greatest_error_c = settings.greatest_error * covariance.variance_c2.sqrt();
-    let estimates = analysis.each_estimate(&targets_m, |estimate, to_blocks| {
-        let error_variance_c2 = estimate.error_variance_c2 * raised(to_blocks, &misfits, &covariance);
-        (estimate.temp_c, error_variance_c2.sqrt())
-    });
-    for (i, (temp_c, error_c)) in near.into_iter().zip(estimates) {
-        if error_c <= greatest_error_c {
-            map.temp_c[i] = Some(temp_c);
-            map.error_c[i] = Some(error_c);
+    // outward from the track, until too little is known: most of the grid is never asked about
+    let mut was_reached = vec![false; map.temp_c.len()];
+    let mut wave: Vec<usize> =
+        blocks.iter().flat_map(|b| map.around(map.cell_at((b.east_m, b.north_m)))).collect();
+    loop {
+        wave.retain(|&cell| !std::mem::replace(&mut was_reached[cell], true));
+        if wave.is_empty() {
+            break;
         }
+        let targets_m: Vec<(f64, f64)> = wave.iter().map(|&cell| map.centre_m(cell)).collect();
+        let estimates = analysis.each_estimate(&targets_m, |estimate, to_blocks| {
+            let error_variance_c2 = estimate.error_variance_c2 * raised(to_blocks, &misfits, &covariance);
+            (estimate.temp_c, error_variance_c2.sqrt())
+        });
+        let mut next = Vec::new();
+        for (cell, (temp_c, error_c)) in wave.into_iter().zip(estimates) {
+            if error_c <= greatest_error_c {
+                map.temp_c[cell] = Some(temp_c);
+                map.error_c[cell] = Some(error_c);
+                next.extend(map.around(cell));
+            }
+        }
+        wave = next;
     }
     Some(map)
 }
