@@ -37,6 +37,10 @@ pub fn density_teos10_kg_m3(temp_c: f64, absolute_salinity_g_kg: f64, pressure_d
 pub fn conservative_temp_c(temp_c: f64, absolute_salinity_g_kg: f64, pressure_dbar: f64) -> f64 {
     let sa = absolute_salinity_g_kg.max(0.0);
     let mut potential_temp_c = temp_c;
+    if pressure_dbar == 0.0 {
+        // nothing to lift: both temperatures are one
+        return value(ct_from_pt(sa, temp_c));
+    }
     // the slope differs from cp0 by a part in a thousand at 1000 dbar and hardly changes with θ: each round gains
     // four digits
     for _ in 0..4 {

@@ -32,6 +32,7 @@ pub mod sensor_care;
 pub mod settings;
 pub mod sharing;
 pub mod span;
+mod stored;
 mod supersede;
 mod trip;
 pub mod water;

@@ -5,6 +5,7 @@ use waterseam_units::LatLon;
 use waterseam_units::geodesy::distance_m;
 
 use crate::rows::id;
+use crate::stored;
 use crate::water::Water;
 
 /// Cells that are not blank.
@@ -15,7 +16,7 @@ pub fn surface_map(trip_id: &str, water: &Water) -> Vec<surface_map::Row> {
     (0..map.nx * map.ny)
         .filter_map(|cell| {
             let (east_m, north_m) = map.centre_m(cell);
-            let at = frame.to_position(east_m, north_m);
+            let at = stored::place(frame.to_position(east_m, north_m));
             Some(surface_map::Row {
                 trip_id: trip_id.to_owned(),
                 lat: at.lat_deg,
@@ -23,9 +24,9 @@ pub fn surface_map(trip_id: &str, water: &Water) -> Vec<surface_map::Row> {
                 column: (cell % map.nx) as i64,
                 row: (cell / map.nx) as i64,
                 cell_m: map.cell_m,
-                temp_c: map.temp_c[cell]?,
-                error_c: map.error_c[cell]?,
-                gradient_c_per_km: gradients[cell],
+                temp_c: stored::temp_c(map.temp_c[cell]?),
+                error_c: stored::temp_c(map.error_c[cell]?),
+                gradient_c_per_km: gradients[cell].map(stored::gradient_c_per_km),
                 is_edge: edges.binary_search(&cell).is_ok(),
             })
         })
@@ -42,7 +43,7 @@ pub fn isotherms(trip_id: &str, water: &Water) -> Vec<isotherms::Row> {
             let vertices: Vec<LatLon> = isotherm
                 .places_m
                 .iter()
-                .map(|&(east_m, north_m)| frame.to_position(east_m, north_m))
+                .map(|&(east_m, north_m)| stored::place(frame.to_position(east_m, north_m)))
                 .collect();
             isotherms::Row {
                 trip_id: trip_id.to_owned(),

@@ -15,6 +15,7 @@ use waterseam_track::{Track, Trip};
 use waterseam_units::{Flag, LatLon};
 
 use crate::place;
+use crate::stored;
 use crate::water::Water;
 
 /// Name of the `n`th thing of a kind in a trip, from 1: `20260614T071203Z-break-3`.
@@ -93,10 +94,10 @@ pub fn track(trip_id: &str, trip: &Trip) -> Vec<track::Row> {
         .map(|row| track::Row {
             trip_id: trip_id.to_owned(),
             time: t.time_us[row],
-            lat: t.lat_deg[row],
-            lon: t.lon_deg[row],
+            lat: stored::degree(t.lat_deg[row]),
+            lon: stored::degree(t.lon_deg[row]),
             position_qc: t.position_qc[row].code(),
-            distance_m: t.distance_m[row],
+            distance_m: stored::way_m(t.distance_m[row]),
             sog_mps: t.sog_mps[row],
             cog_deg: t.cog_deg[row],
             stw_mps: t.stw_mps[row],
@@ -114,10 +115,10 @@ pub fn track(trip_id: &str, trip: &Trip) -> Vec<track::Row> {
             probe_temp_c: t.probe_temp_c[row],
             probe_temp_qc: probe_flag(t, row).code(),
             probe_speed_mps: t.probe_speed_mps[row],
-            wind_speed_mps: t.wind_speed_mps[row],
-            wind_from_deg: t.wind_from_deg[row],
+            wind_speed_mps: t.wind_speed_mps[row].map(stored::wind_mps),
+            wind_from_deg: t.wind_from_deg[row].map(stored::wind_deg),
             activity: t.activity[row].word().to_owned(),
-            sun_elevation_deg: t.sun_elevation_deg[row],
+            sun_elevation_deg: stored::sun_deg(t.sun_elevation_deg[row]),
             cell: t.cell[row],
         })
         .collect()
@@ -361,20 +362,20 @@ pub fn effort(trip_id: &str, minutes: &[EffortRow]) -> Vec<effort::Row> {
         .map(|minute| effort::Row {
             trip_id: trip_id.to_owned(),
             time: minute.time_us,
-            lat: minute.at.lat_deg,
-            lon: minute.at.lon_deg,
+            lat: stored::degree(minute.at.lat_deg),
+            lon: stored::degree(minute.at.lon_deg),
             cell: minute.cell,
             spell_id: id(trip_id, "spell", minute.spell),
             rod_hours: minute.rod_hours,
             depth_m: minute.depth_m,
-            temp_at_depth_c: minute.temp_at_depth_c,
+            temp_at_depth_c: minute.temp_at_depth_c.map(stored::temp_c),
             surface_temp_c: minute.surface_temp_c,
             stw_mps: minute.stw_mps,
             lure_speed_mps: minute.lure_speed_mps,
-            break_distance_m: minute.break_distance_m,
+            break_distance_m: minute.break_distance_m.map(stored::way_m),
             break_side: minute.break_side.map(|side| side.word().to_owned()),
-            above_thermocline_m: minute.above_thermocline_m,
-            sun_elevation_deg: minute.sun_elevation_deg,
+            above_thermocline_m: minute.above_thermocline_m.map(stored::depth_m),
+            sun_elevation_deg: stored::sun_deg(minute.sun_elevation_deg),
         })
         .collect()
 }

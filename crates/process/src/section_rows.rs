@@ -6,6 +6,7 @@ use waterseam_track::Track;
 
 use crate::place;
 use crate::rows::id;
+use crate::stored;
 
 /// Cells of all sections, column by column, shallow to deep.
 pub fn sections(trip_id: &str, track: &Track, field: &Field) -> Vec<sections::Row> {
@@ -16,7 +17,7 @@ pub fn sections(trip_id: &str, track: &Track, field: &Field) -> Vec<sections::Ro
     for (index, section) in found.iter().enumerate() {
         for (column, water) in section.columns.iter().enumerate() {
             let time = place::instant(track, water.time_s);
-            let Some(at) = place::at(track, time) else { continue };
+            let Some(at) = place::at(track, time).map(stored::place) else { continue };
             rows.extend(section.levels_m.iter().zip(&water.temps).map(|(&depth_m, temp)| sections::Row {
                 trip_id: trip_id.to_owned(),
                 section_id: id(trip_id, "section", index),
@@ -24,10 +25,10 @@ pub fn sections(trip_id: &str, track: &Track, field: &Field) -> Vec<sections::Ro
                 time,
                 lat: at.lat_deg,
                 lon: at.lon_deg,
-                distance_m: water.distance_m,
+                distance_m: stored::way_m(water.distance_m),
                 depth_m,
-                temp_c: temp.map(|temp| temp.temp_c),
-                temp_se_c: temp.map(|temp| temp.se_c),
+                temp_c: temp.map(|temp| stored::temp_c(temp.temp_c)),
+                temp_se_c: temp.map(|temp| stored::temp_c(temp.se_c)),
                 method: if water.is_undulating { "undulating" } else { "between_casts" }.to_owned(),
             }));
         }

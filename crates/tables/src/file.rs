@@ -7,13 +7,15 @@ use std::fs::File;
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::path::Path;
 
-use arrow::array::{Array, ArrayRef, RecordBatch, new_null_array};
-use arrow::datatypes::SchemaRef;
+use arrow::array::{Array, ArrayRef, Float64Array, RecordBatch, new_null_array};
+use arrow::datatypes::{DataType, SchemaRef};
 use parquet::arrow::ArrowWriter;
 use parquet::arrow::arrow_reader::{ArrowReaderOptions, ParquetRecordBatchReaderBuilder};
-use parquet::basic::{Compression, ZstdLevel};
+use parquet::arrow::arrow_writer::ArrowWriterOptions;
+use parquet::basic::{Compression, Encoding, ZstdLevel};
 use parquet::file::metadata::KeyValue;
-use parquet::file::properties::{WriterProperties, WriterPropertiesBuilder};
+use parquet::file::properties::{EnabledStatistics, WriterProperties, WriterPropertiesBuilder};
+use parquet::schema::types::ColumnPath;
 
 use crate::error::Error;
 use crate::format::FORMAT_VERSION;
@@ -25,7 +27,12 @@ use crate::table::{BadColumn, BadValue, ColumnFault, Table};
 /// # Errors
 /// Where a value cannot be stored ([`Table::to_batch`]).
 pub(crate) fn bytes<R: Table>(rows: &[R]) -> Result<Vec<u8>, BadValue> {
-    written(rows, properties(rows, Vec::new()))
+    let batch = R::to_batch(rows)?;
+    let properties = packed(builder::<R>(geo::metadata(rows), Vec::new()), &batch).build();
+    // the names, types and what may be missing are Parquet's own; units and meanings stand in `schemas/` and in every
+    // file that leaves the logbook: in each of a trip's files they would be a fifth of the logbook
+    let options = ArrowWriterOptions::new().with_properties(properties).with_skip_arrow_metadata(true);
+    Ok(written(&batch, options))
 }
 
 /// The rows as a Parquet file for others, with words in its metadata under the key `waterseam:mind`. Rows with a shape make
@@ -34,20 +41,56 @@ pub(crate) fn bytes<R: Table>(rows: &[R]) -> Result<Vec<u8>, BadValue> {
 /// # Errors
 /// Where a value cannot be stored ([`Table::to_batch`]).
 pub fn geoparquet<R: Table>(rows: &[R], mind: &str) -> Result<Vec<u8>, BadValue> {
-    written(rows, properties(rows, vec![KeyValue::new("waterseam:mind".to_owned(), mind.to_owned())]))
+    let mind = KeyValue::new("waterseam:mind".to_owned(), mind.to_owned());
+    let properties = builder::<R>(geo::metadata(rows), vec![mind]).build();
+    Ok(written(&R::to_batch(rows)?, ArrowWriterOptions::new().with_properties(properties)))
 }
 
-fn written<R: Table>(rows: &[R], properties: WriterProperties) -> Result<Vec<u8>, BadValue> {
-    let batch = R::to_batch(rows)?;
-    let written = ArrowWriter::try_new(Vec::new(), R::schema(), Some(properties)).and_then(|mut writer| {
-        writer.write(&batch)?;
-        writer.into_inner()
-    });
-    Ok(written.unwrap_or_else(|e| unreachable!("a batch of the schema's types, written to memory: {e}")))
+fn written(batch: &RecordBatch, options: ArrowWriterOptions) -> Vec<u8> {
+    let written =
+        ArrowWriter::try_new_with_options(Vec::new(), batch.schema(), options).and_then(|mut writer| {
+            writer.write(batch)?;
+            writer.into_inner()
+        });
+    written.unwrap_or_else(|e| unreachable!("a batch of the schema's types, written to memory: {e}"))
 }
 
-fn properties<R: Table>(rows: &[R], more: Vec<KeyValue>) -> WriterProperties {
-    builder::<R>(geo::metadata(rows), more).build()
+/// Rows of a table so small that a dictionary, or a compressor's own words, would be larger than its values.
+const FEW_ROWS: usize = 24;
+/// Rows that are looked at to see whether values come again.
+const LOOKED_AT: usize = 4096;
+
+/// Encodings by what the values are like. A trip's file is read whole, so that an index of its pages would never be used.
+fn packed(builder: WriterPropertiesBuilder, batch: &RecordBatch) -> WriterPropertiesBuilder {
+    let mut builder = builder
+        .set_statistics_enabled(EnabledStatistics::Chunk)
+        .set_offset_index_disabled(true)
+        .set_dictionary_enabled(batch.num_rows() > FEW_ROWS);
+    if batch.num_rows() <= FEW_ROWS {
+        return builder.set_compression(Compression::SNAPPY);
+    }
+    for (field, array) in batch.schema().fields().iter().zip(batch.columns()) {
+        let path = ColumnPath::from(field.name().as_str());
+        let encoding = match field.data_type() {
+            DataType::Timestamp(..) => Encoding::DELTA_BINARY_PACKED,
+            DataType::Float64 if hardly_repeats(array) => Encoding::BYTE_STREAM_SPLIT,
+            _ => continue,
+        };
+        builder =
+            builder.set_column_dictionary_enabled(path.clone(), false).set_column_encoding(path, encoding);
+    }
+    builder
+}
+
+/// Whether most values of a column are there once, by a look at some of them.
+fn hardly_repeats(array: &dyn Array) -> bool {
+    let Some(values) = array.as_any().downcast_ref::<Float64Array>() else { return false };
+    let stride = values.len().div_ceil(LOOKED_AT).max(1);
+    let mut seen: Vec<u64> = values.iter().step_by(stride).flatten().map(f64::to_bits).collect();
+    let n = seen.len();
+    seen.sort_unstable();
+    seen.dedup();
+    4 * seen.len() > 3 * n
 }
 
 /// What every file of a table has, with the value of its key `geo` where it has shapes, and what more is said in it.
