@@ -109,7 +109,7 @@ fn batches(days: &[Span], files: &[ReadFile]) -> Vec<Batch> {
     let mut weight = 0.0;
     for &day in days {
         let members: Vec<usize> = (0..files.len()).filter(|&file| speaks_of(&files[file], day)).collect();
-        let long: Vec<usize> = members.iter().copied().filter(|&file| !files[file].is_kept()).collect();
+        let long: Vec<usize> = members.iter().copied().filter(|&file| files[file].is_long()).collect();
         let day_weight: f64 = long.iter().map(|&file| share(&files[file], day)).sum();
         match batches.last_mut() {
             Some(batch)

@@ -4,13 +4,13 @@ mod notes;
 mod words;
 
 use rayon::prelude::*;
-use waterseam_clocks::{Aligned, Boat, Boundary, Evidence, Grade, LineEvent, Sample, is_probe_log, samples};
+use waterseam_clocks::{Aligned, Boat, Boundary, Evidence, Grade, LineEvent, Sample, samples};
 use waterseam_logs::boat::BoatFile;
 use waterseam_units::time::US_PER_S;
 
 use crate::ProcessError;
 use crate::card;
-use crate::read::ReadFile;
+use crate::read::{Move, Moves, ReadFile, Retimed};
 use crate::settings;
 use crate::span::{Span, join};
 
@@ -30,7 +30,7 @@ pub fn align(files: &mut [ReadFile], boat: &BoatFile) -> Result<(), ProcessError
         (0..seen.len()).into_par_iter().map(|file| find(file, seen, boat, gap_us)).collect();
     for (file, found) in files.iter_mut().zip(found?) {
         if let Some(found) = found {
-            apply(file, &found, gap_us);
+            apply(file, found);
         }
     }
     Ok(())
@@ -39,9 +39,9 @@ pub fn align(files: &mut [ReadFile], boat: &BoatFile) -> Result<(), ProcessError
 /// What was found about the clock of a probe log.
 enum Found {
     /// The boat file says it, s.
-    Stated(f64),
-    /// Segment by segment. `sample_of` gives the sample that each observation belongs to.
-    Aligned { segments: Vec<Aligned>, sample_of: Vec<usize> },
+    Stated(f64, Retimed),
+    /// Segment by segment, and what is to be moved if anything is.
+    Aligned(Vec<Aligned>, Option<Retimed>),
 }
 
 /// Seconds that the boat file gives for a file of a kind.
@@ -56,21 +56,26 @@ fn find(
     gap_us: i64,
 ) -> Result<Option<Found>, ProcessError> {
     let own = &files[file];
-    let Some(observations) = own.kept().filter(|kept| is_probe_log(kept)) else { return Ok(None) };
+    if !own.is_probe_log {
+        return Ok(None);
+    }
+    let observations = own.observations(boat)?;
     if let Some(seconds) = stated_s(own, boat.clocks.probe_s, boat) {
-        return Ok(Some(Found::Stated(seconds)));
+        let added_us = (seconds * US_PER_S as f64).round() as i64;
+        let moves = Moves::new(vec![(0, Move::Add(added_us))]);
+        return Ok(Some(Found::Stated(seconds, Retimed::new(&observations, gap_us, moves))));
     }
     let others: Vec<&ReadFile> = files
         .iter()
         .enumerate()
-        .filter(|(at, other)| *at != file && other.has_track() && !other.kept().is_some_and(is_probe_log))
+        .filter(|(at, other)| *at != file && other.has_track() && !other.is_probe_log)
         .map(|(_, other)| other)
         .collect();
     let days = join(others.iter().flat_map(|other| other.fixes.iter().copied()).collect(), gap_us);
     if days.is_empty() {
         return Ok(None);
     }
-    let (samples, sample_of) = samples(observations);
+    let (samples, sample_of) = samples(&observations);
     let settings = settings::clocks(boat);
     let mut segments = Vec::new();
     for chapter in chapters(&samples, &days, &settings) {
@@ -86,7 +91,27 @@ fn find(
             ..aligned
         }));
     }
-    Ok(Some(Found::Aligned { segments, sample_of }))
+    let retimed = segments
+        .iter()
+        .any(Aligned::is_off)
+        .then(|| Retimed::new(&observations, gap_us, moves(&segments, &sample_of)));
+    Ok(Some(Found::Aligned(segments, retimed)))
+}
+
+/// How the observations move with the segments of their samples.
+fn moves(segments: &[Aligned], sample_of: &[usize]) -> Moves {
+    let mut found: Vec<(usize, Move)> = Vec::new();
+    for (at, sample) in sample_of.iter().enumerate() {
+        let segment = segments.iter().find(|segment| segment.samples.contains(sample));
+        let own = match segment.filter(|segment| segment.is_off()) {
+            Some(&Aligned { offset_s, drift, at_s, .. }) => Move::Line { offset_s, drift, at_s },
+            None => Move::Stay,
+        };
+        if found.last().is_none_or(|(_, last)| *last != own) {
+            found.push((at, own));
+        }
+    }
+    Moves::new(found)
 }
 
 /// Samples that are compared with the same days.
@@ -171,30 +196,17 @@ impl Record {
 }
 
 /// Moves the observations of a file and writes into its report why.
-fn apply(file: &mut ReadFile, found: &Found, gap_us: i64) {
-    let us = |seconds: f64| (seconds * US_PER_S as f64).round() as i64;
+fn apply(file: &mut ReadFile, found: Found) {
     match found {
-        Found::Stated(seconds) => {
-            let added_us = us(*seconds);
-            file.retime(gap_us, |_, time_us| time_us + added_us);
+        Found::Stated(seconds, retimed) => {
+            file.retime(retimed);
             let report = &mut file.report;
             report.clock_offset_s = Some(report.clock_offset_s.unwrap_or(0.0) + seconds);
             report.clock_offset_method = Some(BOAT_FILE);
         }
-        Found::Aligned { segments, sample_of } => {
-            let segment_of = |at: usize| {
-                let sample = sample_of[at];
-                segments.iter().find(|segment| segment.samples.contains(&sample))
-            };
-            if segments.iter().any(Aligned::is_off) {
-                file.retime(gap_us, |at, time_us| match segment_of(at).filter(|segment| segment.is_off()) {
-                    Some(segment) => {
-                        // an error of a second is not made smaller by more digits: tenths
-                        let moved_s = segment.gps_s(time_us as f64 / US_PER_S as f64);
-                        (moved_s * 10.0).round() as i64 * (US_PER_S / 10)
-                    }
-                    None => time_us,
-                });
+        Found::Aligned(segments, retimed) => {
+            if let Some(retimed) = retimed {
+                file.retime(retimed);
             }
             let report = &mut file.report;
             match &segments[..] {
@@ -209,7 +221,7 @@ fn apply(file: &mut ReadFile, found: &Found, gap_us: i64) {
             if let Some(evidence) = strongest.and_then(|segment| segment.evidence) {
                 report.clock_offset_method = Some(evidence.word());
             }
-            report.remarks.extend(words::remarks(segments, &report.file_name));
+            report.remarks.extend(words::remarks(&segments, &report.file_name));
         }
     }
 }

@@ -1,7 +1,9 @@
 //! Reads every file once: what is it, when was it, and what does it say?
 
+use std::borrow::Cow;
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
+use std::sync::atomic::{AtomicUsize, Ordering};
 
 use rayon::prelude::*;
 use waterseam_logs::boat::BoatFile;
@@ -16,9 +18,12 @@ use crate::dates::{self, Bounds, FileTimes, Finding};
 use crate::files::BOAT_FILE_NAME;
 use crate::span::{Span, Spans};
 
-/// Observations of one file that are kept in memory after the first reading (56 bytes each). A longer file
-/// is read again, stretch by stretch, so that memory does not grow with the card.
-const KEPT_OBSERVATIONS: usize = 4_000_000;
+/// Observations of all files that are kept in memory after the first reading (56 bytes each). Where there are more, none
+/// are, and every file is read again when its day is worked on, so that memory does not grow with the card.
+const KEPT_OBSERVATIONS: usize = 3_000_000;
+
+/// Observations of one file above which its days are worked on together, so that it is not read again for each.
+const LONG_FILE: usize = 4_000_000;
 
 /// A file and what the first reading found.
 #[derive(Debug)]
@@ -37,31 +42,39 @@ pub struct ReadFile {
     pub gear: Vec<GearEntry>,
     /// Records set aside.
     pub set_aside: Vec<SetAside>,
+    /// Whether it holds samples with depths.
+    pub is_probe_log: bool,
+    n_observations: usize,
     observations: Option<Vec<Observation>>,
+    /// By how much its times are moved when it is read again.
+    moves: Moves,
     /// What is known of its clock from the whole of it and from other files.
     hints: ClockHints,
 }
 
 impl ReadFile {
-    /// The observations in file order, where they are still in memory.
-    pub fn kept(&self) -> Option<&[Observation]> {
-        self.observations.as_deref()
+    /// All observations in file order.
+    ///
+    /// # Errors
+    /// As [`observations_within`](Self::observations_within).
+    pub fn observations(&self, boat: &BoatFile) -> Result<Cow<'_, [Observation]>, ProcessError> {
+        if let Some(kept) = &self.observations {
+            return Ok(Cow::Borrowed(kept));
+        }
+        let mut all = Vec::with_capacity(self.n_observations);
+        self.observations_within(Span { first_us: i64::MIN, last_us: i64::MAX }, boat, &mut all)?;
+        Ok(Cow::Owned(all))
     }
 
-    /// Gives every kept observation the time that `time_us` says, by its place in the file and its time so far.
-    pub(crate) fn retime(&mut self, gap_us: i64, time_us: impl Fn(usize, i64) -> i64) {
-        let Some(observations) = &mut self.observations else { return };
-        let mut fixes = Spans::new(gap_us);
-        for (at, observation) in observations.iter_mut().enumerate() {
-            observation.time_us = time_us(at, observation.time_us);
-            if matches!(observation.value, Value::Fix { .. }) {
-                fixes.add(observation.time_us);
-            }
+    /// Gives every observation another time.
+    pub(crate) fn retime(&mut self, retimed: Retimed) {
+        match &mut self.observations {
+            Some(kept) => retimed.moves.apply(kept),
+            None => self.moves = retimed.moves,
         }
-        self.fixes = fixes.finish();
-        let times = || observations.iter().map(|observation| observation.time_us);
-        self.report.time_first_us = times().min();
-        self.report.time_last_us = times().max();
+        self.fixes = retimed.fixes;
+        self.report.time_first_us = retimed.first_us;
+        self.report.time_last_us = retimed.last_us;
     }
 
     /// Whether it says where the boat was.
@@ -69,9 +82,9 @@ impl ReadFile {
         !self.fixes.is_empty()
     }
 
-    /// Whether the observations are still in memory.
-    pub fn is_kept(&self) -> bool {
-        self.observations.is_some()
+    /// Whether it is so long that it is not read again for each of its days.
+    pub fn is_long(&self) -> bool {
+        self.n_observations > LONG_FILE
     }
 
     /// Appends the observations of a stretch of time to `into`, in file order.
@@ -88,12 +101,92 @@ impl ReadFile {
             into.extend(kept.iter().filter(|o| span.reaches(o.time_us, 0)));
             return Ok(());
         }
-        let mut sink = Within { span, into };
+        let mut sink = Within { span, moves: self.moves.one_by_one(), into };
         let again = self.member.read_with(boat, &self.hints, &mut sink)?;
         if again.content_hash != self.report.content_hash {
             return Err(ProcessError::Changed { path: self.path.clone() });
         }
         Ok(())
+    }
+}
+
+/// Times that are moved, by the place of an observation in its file.
+#[derive(Clone, Debug, Default)]
+pub(crate) struct Moves(Vec<(usize, Move)>);
+
+/// What is made of a time.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(crate) enum Move {
+    /// It stays.
+    Stay,
+    /// So many µs are added.
+    Add(i64),
+    /// `offset_s + drift * (time - at_s)` is added, s, and tenths of a second are kept: an error of a second is not made
+    /// smaller by more digits.
+    Line { offset_s: f64, drift: f64, at_s: f64 },
+}
+
+impl Moves {
+    /// Each move holds from its observation on, until that of the next; they are in rising order.
+    pub(crate) fn new(from: Vec<(usize, Move)>) -> Self {
+        Self(from)
+    }
+
+    /// The new time of each observation, in the order of the file, asked for one after the other.
+    fn one_by_one(&self) -> impl FnMut(i64) -> i64 + '_ {
+        let (mut at, mut left, mut now) = (0, &self.0[..], Move::Stay);
+        move |time_us| {
+            while let Some(((_, next), rest)) = left.split_first().filter(|((from, _), _)| *from <= at) {
+                (now, left) = (*next, rest);
+            }
+            at += 1;
+            now.of(time_us)
+        }
+    }
+
+    fn apply(&self, observations: &mut [Observation]) {
+        let mut moved = self.one_by_one();
+        observations.iter_mut().for_each(|observation| observation.time_us = moved(observation.time_us));
+    }
+}
+
+impl Move {
+    fn of(self, time_us: i64) -> i64 {
+        match self {
+            Self::Stay => time_us,
+            Self::Add(us) => time_us + us,
+            Self::Line { offset_s, drift, at_s } => {
+                let time_s = time_us as f64 / US_PER_S as f64;
+                let moved_s = time_s + offset_s + drift * (time_s - at_s);
+                (moved_s * 10.0).round() as i64 * (US_PER_S / 10)
+            }
+        }
+    }
+}
+
+/// What is known of a file once its times are moved.
+pub(crate) struct Retimed {
+    moves: Moves,
+    fixes: Vec<Span>,
+    first_us: Option<i64>,
+    last_us: Option<i64>,
+}
+
+impl Retimed {
+    /// Of all the observations of a file, with the times that they have so far.
+    pub(crate) fn new(observations: &[Observation], gap_us: i64, moves: Moves) -> Self {
+        let (mut fixes, mut first_us, mut last_us) = (Spans::new(gap_us), None, None);
+        let mut moved = moves.one_by_one();
+        for observation in observations {
+            let time_us = moved(observation.time_us);
+            if matches!(observation.value, Value::Fix { .. }) {
+                fixes.add(time_us);
+            }
+            first_us = Some(first_us.map_or(time_us, |first_us: i64| first_us.min(time_us)));
+            last_us = last_us.max(Some(time_us));
+        }
+        drop(moved);
+        Self { fixes: fixes.finish(), first_us, last_us, moves }
     }
 }
 
@@ -108,12 +201,13 @@ pub fn all(
     boat: &BoatFile,
     done: &(dyn Fn(&Path) + Sync),
 ) -> Result<Vec<ReadFile>, ProcessError> {
+    let kept = AtomicUsize::new(0);
     let files: Vec<Vec<ReadFile>> = paths
         .par_iter()
         .map(|path| {
             let members = waterseam_logs::members(path).unwrap_or_else(|_| vec![Member::on_disk(path)]);
             let logs = members.par_iter().filter(|member| member.name() != BOAT_FILE_NAME);
-            let read = |member| one(member, boat, ClockHints::default());
+            let read = |member| one(member, boat, ClockHints::default(), &kept);
             let files =
                 logs.map(|member| read(member).unwrap_or_else(|error| unreadable(member, &error))).collect();
             done(path);
@@ -121,6 +215,10 @@ pub fn all(
         })
         .collect();
     let mut files: Vec<ReadFile> = files.into_iter().flatten().collect();
+    // which of them came too late depends on the threads; whether any did, does not
+    if files.iter().map(|file| file.n_observations).sum::<usize>() > KEPT_OBSERVATIONS {
+        files.iter_mut().for_each(|file| file.observations = None);
+    }
     correct_dates(&mut files, boat)?;
     Ok(files)
 }
@@ -135,7 +233,9 @@ fn correct_dates(files: &mut [ReadFile], boat: &BoatFile) -> Result<(), ProcessE
     files.par_iter_mut().enumerate().try_for_each(|(index, file)| {
         let Some(finding) = found.get(&index) else { return Ok(()) };
         if finding.changes_times() {
-            *file = one(&file.member, boat, finding.hints.clone())?;
+            // what is in memory stays there, and nothing else comes to it
+            let kept = AtomicUsize::new(if file.observations.is_some() { 0 } else { KEPT_OBSERVATIONS });
+            *file = one(&file.member, boat, finding.hints.clone(), &kept)?;
         }
         let report = &mut file.report;
         report.remarks.extend(finding.remarks.iter().cloned());
@@ -162,11 +262,20 @@ fn times(file: &ReadFile) -> Option<FileTimes> {
     })
 }
 
-fn one(member: &Member, boat: &BoatFile, hints: ClockHints) -> Result<ReadFile, ProcessError> {
+/// Reads a file. `kept` is the number of observations in memory so far, of this file and others.
+fn one(
+    member: &Member,
+    boat: &BoatFile,
+    hints: ClockHints,
+    kept: &AtomicUsize,
+) -> Result<ReadFile, ProcessError> {
     let mut census = Census {
         fixes: Spans::new((boat.trip_gap_s * US_PER_S as f64) as i64),
         collected: Collected::default(),
-        overflowed: false,
+        is_probe_log: false,
+        n_observations: 0,
+        kept,
+        has_room: true,
     };
     let report = member.read_with(boat, &hints, &mut census)?;
     let Collected { observations, bites, gear, set_aside } = census.collected;
@@ -178,7 +287,10 @@ fn one(member: &Member, boat: &BoatFile, hints: ClockHints) -> Result<ReadFile, 
         bites,
         gear,
         set_aside,
-        observations: (!census.overflowed).then_some(observations),
+        is_probe_log: census.is_probe_log,
+        n_observations: census.n_observations,
+        observations: (census.n_observations == observations.len()).then_some(observations),
+        moves: Moves::default(),
         hints,
     })
 }
@@ -197,30 +309,43 @@ fn unreadable(member: &Member, error: &ProcessError) -> ReadFile {
         gear: Vec::new(),
         set_aside: Vec::new(),
         hints: ClockHints::default(),
+        is_probe_log: false,
+        n_observations: 0,
         observations: Some(Vec::new()),
+        moves: Moves::default(),
     }
 }
 
-/// Keeps everything, but of the observations of a very long file only when they were.
-struct Census {
+/// Keeps everything, but observations only as long as there is room.
+struct Census<'a> {
     fixes: Spans,
     collected: Collected,
-    overflowed: bool,
+    is_probe_log: bool,
+    n_observations: usize,
+    kept: &'a AtomicUsize,
+    has_room: bool,
 }
 
-impl Sink for Census {
+/// Observations that are counted together, so that threads seldom meet.
+const COUNTED_AT_ONCE: usize = 256;
+
+impl Sink for Census<'_> {
     fn observation(&mut self, observation: Observation) {
-        if matches!(observation.value, Value::Fix { .. }) {
-            self.fixes.add(observation.time_us);
+        match observation.value {
+            Value::Fix { .. } => self.fixes.add(observation.time_us),
+            Value::Probe { .. } => self.is_probe_log = true,
+            _ => {}
         }
-        if self.overflowed {
-            return;
+        self.n_observations += 1;
+        // counted when they are there: more than are kept are counted only where there are more
+        if self.has_room && self.n_observations.is_multiple_of(COUNTED_AT_ONCE) {
+            self.has_room = self.kept.fetch_add(COUNTED_AT_ONCE, Ordering::Relaxed) < KEPT_OBSERVATIONS;
+            if !self.has_room {
+                self.collected.observations = Vec::new();
+            }
         }
-        if self.collected.observations.len() < KEPT_OBSERVATIONS {
+        if self.has_room {
             self.collected.observations.push(observation);
-        } else {
-            self.overflowed = true;
-            self.collected.observations = Vec::new();
         }
     }
 
@@ -238,13 +363,15 @@ impl Sink for Census {
 }
 
 /// Keeps the observations of a stretch of time and nothing else.
-struct Within<'a> {
+struct Within<'a, M> {
     span: Span,
+    moves: M,
     into: &'a mut Vec<Observation>,
 }
 
-impl Sink for Within<'_> {
-    fn observation(&mut self, observation: Observation) {
+impl<M: FnMut(i64) -> i64> Sink for Within<'_, M> {
+    fn observation(&mut self, mut observation: Observation) {
+        observation.time_us = (self.moves)(observation.time_us);
         if self.span.reaches(observation.time_us, 0) {
             self.into.push(observation);
         }
