@@ -53,6 +53,11 @@ const SAME_S: f64 = 600.0;
 /// A smaller offset than this is the delay of writing, s.
 const WRITING_S: f64 = 300.0;
 
+/// Whether [`judge`] looks at the boat's positions: else her first and last time are enough.
+pub fn asks_where(notes: &[Note]) -> bool {
+    notes.iter().filter(|note| note.at.is_some()).count() >= PLACES_MIN
+}
+
 /// Judges the clock of the notes of one phone against the boat's record: times in order with positions.
 pub fn judge(notes: &[Note], boat: &[(f64, LatLon)]) -> Verdict {
     let (Some(first), Some(last)) = (boat.first(), boat.last()) else { return Verdict::Fits };
@@ -81,7 +86,7 @@ pub fn judge(notes: &[Note], boat: &[(f64, LatLon)]) -> Verdict {
 fn by_positions(notes: &[Note], boat: &[(f64, LatLon)]) -> Option<Verdict> {
     let placed: Vec<(f64, LatLon)> =
         notes.iter().filter_map(|note| note.at.map(|at| (note.time_s, at))).collect();
-    if placed.len() < PLACES_MIN {
+    if !asks_where(notes) {
         return None;
     }
     let agreeing = |offset_s: f64| {

@@ -3,6 +3,7 @@
 //! Days are stretches of time with positions, joined over all files. Logs without positions (a probe) go
 //! with the days that they overlap; notes go with the day that is nearest in time.
 
+use std::collections::BTreeMap;
 use std::path::Path;
 
 use jiff::tz::TimeZone;
@@ -71,10 +72,11 @@ pub fn sort(files: &[ReadFile], gap_us: i64) -> Card {
     for batch in &batches {
         batch.files.iter().for_each(|&file| used[file] = true);
     }
+    let folders = Folders::new(files, &days);
     for (index, file) in files.iter().enumerate() {
-        let own_days = days_of_folder(&file.path, files, &days);
+        let own_days = folders.days(&file.path);
         let mut place = |time: Option<NoteTime>, line: u64| {
-            let found = time.ok_or("time_missing").and_then(|time| day_of(time, &days, &own_days));
+            let found = time.ok_or("time_missing").and_then(|time| day_of(time, &days, own_days));
             match found {
                 Ok(day) => batches.iter().position(|batch| batch.days.contains(&day)),
                 Err(reason) => {
@@ -150,16 +152,33 @@ fn share(file: &ReadFile, day: Span) -> f64 {
     file.report.records_used as f64 * if whole > 0.0 { part / whole } else { 1.0 }
 }
 
-/// Days with positions from files in the same folder as `path`.
-fn days_of_folder(path: &Path, files: &[ReadFile], days: &[Span]) -> Vec<Span> {
-    let beside: Vec<&ReadFile> = files.iter().filter(|file| file.path.parent() == path.parent()).collect();
-    days.iter()
-        .copied()
-        .filter(|day| beside.iter().any(|file| file.fixes.iter().any(|span| span.overlaps(day))))
-        .collect()
+/// Days with positions, by the folder of the files that have them.
+pub struct Folders<'a>(BTreeMap<Option<&'a Path>, Vec<Span>>);
+
+impl<'a> Folders<'a> {
+    /// Of all files of a card and all its days.
+    pub fn new(files: &'a [ReadFile], days: &[Span]) -> Self {
+        let mut spans: BTreeMap<Option<&Path>, Vec<Span>> = BTreeMap::new();
+        for file in files {
+            spans.entry(file.path.parent()).or_default().extend(&file.fixes);
+        }
+        let days_of = |spans: &[Span]| {
+            days.iter().copied().filter(|day| spans.iter().any(|span| span.overlaps(day))).collect()
+        };
+        Self(spans.into_iter().map(|(folder, spans)| (folder, days_of(&spans))).collect())
+    }
+
+    /// Days with positions from files in the same folder as `path`, in order.
+    pub fn days(&self, path: &'a Path) -> &[Span] {
+        self.0.get(&path.parent()).map_or(&[], Vec::as_slice)
+    }
 }
 
-fn day_of(time: NoteTime, days: &[Span], own_days: &[Span]) -> Result<Span, &'static str> {
+/// The day that a note belongs to. `own_days` are those of its folder.
+///
+/// # Errors
+/// The word of the table `set_aside` for why there is none.
+pub fn day_of(time: NoteTime, days: &[Span], own_days: &[Span]) -> Result<Span, &'static str> {
     match time {
         NoteTime::Instant(time_us) => days
             .iter()

@@ -3,6 +3,8 @@
 mod notes;
 mod words;
 
+use std::collections::BTreeMap;
+
 use rayon::prelude::*;
 use waterseam_clocks::{Aligned, Boat, Boundary, Evidence, Grade, LineEvent, Sample, samples};
 use waterseam_logs::boat::BoatFile;
@@ -26,8 +28,11 @@ pub fn align(files: &mut [ReadFile], boat: &BoatFile) -> Result<(), ProcessError
     let gap_us = (boat.trip_gap_s * US_PER_S as f64) as i64;
     notes::align(files, boat, gap_us)?;
     let seen: &[ReadFile] = files;
+    let days =
+        join(seen.iter().filter(|f| !f.is_probe_log).flat_map(|f| f.fixes.iter().copied()).collect(), gap_us);
+    let gear = gear_events(seen, boat, gap_us);
     let found: Result<Vec<Option<Found>>, ProcessError> =
-        (0..seen.len()).into_par_iter().map(|file| find(file, seen, boat, gap_us)).collect();
+        (0..seen.len()).into_par_iter().map(|file| find(file, seen, (&days, &gear), boat)).collect();
     for (file, found) in files.iter_mut().zip(found?) {
         if let Some(found) = found {
             apply(file, found);
@@ -52,10 +57,10 @@ fn stated_s(file: &ReadFile, of_kind: Option<f64>, boat: &BoatFile) -> Option<f6
 fn find(
     file: usize,
     files: &[ReadFile],
+    (days, gear): (&[Span], &[GearEvent]),
     boat: &BoatFile,
-    gap_us: i64,
 ) -> Result<Option<Found>, ProcessError> {
-    let own = &files[file];
+    let (own, gap_us) = (&files[file], (boat.trip_gap_s * US_PER_S as f64) as i64);
     if !own.is_probe_log {
         return Ok(None);
     }
@@ -65,24 +70,17 @@ fn find(
         let moves = Moves::new(vec![(0, Move::Add(added_us))]);
         return Ok(Some(Found::Stated(seconds, Retimed::new(&observations, gap_us, moves))));
     }
-    let others: Vec<&ReadFile> = files
-        .iter()
-        .enumerate()
-        .filter(|(at, other)| *at != file && other.has_track() && !other.is_probe_log)
-        .map(|(_, other)| other)
-        .collect();
-    let days = join(others.iter().flat_map(|other| other.fixes.iter().copied()).collect(), gap_us);
     if days.is_empty() {
         return Ok(None);
     }
     let (samples, sample_of) = samples(&observations);
     let settings = settings::clocks(boat);
     let mut segments = Vec::new();
-    for chapter in chapters(&samples, &days, &settings) {
+    for chapter in chapters(&samples, days, &settings) {
         let log = &samples[chapter.samples.clone()];
         let mut record = Record { boat: Boat::default(), lines: Vec::new() };
         for day in &chapter.days {
-            record.add(*day, &others, files, boat)?;
+            record.add(*day, files, gear, boat)?;
         }
         let aligned = waterseam_clocks::align(log, &record.boat, &record.lines, &settings);
         segments.extend(aligned.into_iter().map(|aligned| Aligned {
@@ -155,6 +153,37 @@ fn chapters(samples: &[Sample], days: &[Span], settings: &waterseam_clocks::Sett
     chapters
 }
 
+/// A line that went in or came out, by a gear log.
+struct GearEvent {
+    time_us: i64,
+    /// Rods are numbered by their names.
+    rod: usize,
+    goes_in: bool,
+}
+
+/// What all gear logs say, in order of time. A clock time alone is of the day that its folder is of.
+fn gear_events(files: &[ReadFile], boat: &BoatFile, gap_us: i64) -> Vec<GearEvent> {
+    let days = join(files.iter().flat_map(|file| file.fixes.iter().copied()).collect(), gap_us);
+    let folders = card::Folders::new(files, &days);
+    let (mut rods, mut events) = (BTreeMap::<&str, usize>::new(), Vec::new());
+    for file in files.iter().filter(|file| !file.gear.is_empty()) {
+        let own_days = folders.days(&file.path);
+        for entry in &file.gear {
+            let n = rods.len();
+            let rod = *rods.entry(&entry.rod).or_insert(n);
+            for (time, goes_in) in [(entry.start, true), (entry.end, false)] {
+                let time_us = time.and_then(|time| {
+                    let day = card::day_of(time, &days, own_days).ok()?;
+                    card::instant(time, &boat.time_zone, day)
+                });
+                events.extend(time_us.map(|time_us| GearEvent { time_us, rod, goes_in }));
+            }
+        }
+    }
+    events.sort_by_key(|event| event.time_us);
+    events
+}
+
 /// The boat's own record of some days.
 struct Record {
     boat: Boat,
@@ -165,32 +194,23 @@ impl Record {
     fn add(
         &mut self,
         day: Span,
-        others: &[&ReadFile],
         files: &[ReadFile],
+        gear: &[GearEvent],
         boat: &BoatFile,
     ) -> Result<(), ProcessError> {
         let mut observations = Vec::new();
-        for other in others.iter().filter(|other| other.fixes.iter().any(|span| span.overlaps(&day))) {
+        let is_of_day = |file: &&ReadFile| file.fixes.iter().any(|span| span.overlaps(&day));
+        for other in files.iter().filter(|file| !file.is_probe_log).filter(is_of_day) {
             other.observations_within(day, boat, &mut observations)?;
         }
         self.boat.add(&mut observations);
-        let seconds = |time_us: i64| time_us as f64 / US_PER_S as f64;
-        let mut rods: Vec<&str> = Vec::new();
-        for entry in files.iter().flat_map(|file| &file.gear) {
-            let rod = rods.iter().position(|rod| *rod == entry.rod).unwrap_or_else(|| {
-                rods.push(&entry.rod);
-                rods.len() - 1
-            });
-            for (time, goes_in) in [(entry.start, true), (entry.end, false)] {
-                let time_us = time.and_then(|time| card::instant(time, &boat.time_zone, day));
-                let time_us = time_us.filter(|&time_us| day.reaches(time_us, 0));
-                self.lines.extend(time_us.map(|time_us| LineEvent {
-                    time_s: seconds(time_us),
-                    rod,
-                    goes_in,
-                }));
-            }
-        }
+        let from = gear.partition_point(|event| event.time_us < day.first_us);
+        let of_day = gear[from..].iter().take_while(|event| event.time_us <= day.last_us);
+        self.lines.extend(of_day.map(|event| LineEvent {
+            time_s: event.time_us as f64 / US_PER_S as f64,
+            rod: event.rod,
+            goes_in: event.goes_in,
+        }));
         Ok(())
     }
 }

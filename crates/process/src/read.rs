@@ -146,7 +146,9 @@ impl Moves {
 
     fn apply(&self, observations: &mut [Observation]) {
         let mut moved = self.one_by_one();
-        observations.iter_mut().for_each(|observation| observation.time_us = moved(observation.time_us));
+        for observation in observations {
+            observation.time_us = moved(observation.time_us);
+        }
     }
 }
 
@@ -217,7 +219,9 @@ pub fn all(
     let mut files: Vec<ReadFile> = files.into_iter().flatten().collect();
     // which of them came too late depends on the threads; whether any did, does not
     if files.iter().map(|file| file.n_observations).sum::<usize>() > KEPT_OBSERVATIONS {
-        files.iter_mut().for_each(|file| file.observations = None);
+        for file in &mut files {
+            file.observations = None;
+        }
     }
     correct_dates(&mut files, boat)?;
     Ok(files)

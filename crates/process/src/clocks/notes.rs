@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 use std::path::PathBuf;
 
-use waterseam_clocks::notes::{Note, Verdict, judge};
+use waterseam_clocks::notes::{Note, Verdict, asks_where, judge};
 use waterseam_logs::boat::BoatFile;
 use waterseam_logs::{NoteTime, Value};
 use waterseam_units::LatLon;
@@ -33,17 +33,21 @@ pub fn align(files: &mut [ReadFile], boat: &BoatFile, gap_us: i64) -> Result<(),
         }
     }
     let days = join(files.iter().flat_map(|file| file.fixes.iter().copied()).collect(), gap_us);
+    let mut spans: BTreeMap<PathBuf, Vec<Span>> = BTreeMap::new();
+    for file in files.iter() {
+        let folder = file.path.parent().map(ToOwned::to_owned).unwrap_or_default();
+        spans.entry(folder).or_default().extend(&file.fixes);
+    }
     for (folder, members) in folders {
-        let beside: Vec<Span> =
-            files.iter().filter(|f| f.path.parent() == Some(&folder)).flat_map(|f| f.fixes.clone()).collect();
-        let own = join(beside, gap_us);
+        let own = join(spans.remove(&folder).unwrap_or_default(), gap_us);
         // notes of several days cannot all be off by the same hours and lie in one trip
         let day = match (&own[..], &days[..]) {
             ([day], _) | ([], [day]) => *day,
             _ => continue,
         };
         let notes: Vec<Note> = members.iter().flat_map(|&at| notes_of(&files[at], boat, day)).collect();
-        match judge(&notes, &track(files, boat, day)?) {
+        let track = if asks_where(&notes) { track(files, boat, day)? } else { ends(day) };
+        match judge(&notes, &track) {
             Verdict::Fits => {}
             Verdict::Moved { offset_s, by_positions } => {
                 let method = if by_positions { "positions" } else { "whole_hours" };
@@ -85,6 +89,14 @@ fn notes_of(file: &ReadFile, boat: &BoatFile, day: Span) -> Vec<Note> {
     let bites = file.bites.iter().filter_map(|bite| note(bite.time, bite.at));
     let gear = file.gear.iter().flat_map(|entry| [entry.start, entry.end]);
     bites.chain(gear.flatten().filter_map(|time| note(time, None))).collect()
+}
+
+/// The ends of a day, where nobody asks for its positions.
+fn ends(day: Span) -> Vec<(f64, LatLon)> {
+    let seconds = |time_us: i64| time_us as f64 / US_PER_S as f64;
+    [day.first_us, day.last_us]
+        .map(|time_us| (seconds(time_us), LatLon { lat_deg: 0.0, lon_deg: 0.0 }))
+        .to_vec()
 }
 
 /// Positions of a day, every few seconds, in order.
