@@ -1,7 +1,7 @@
 """Does a pool hold what its logbooks hold, and does an engine pass over what it need not read?
 
 Compares every table of a pool with the same table of its logbooks, row by row, in DuckDB; checks with pyarrow that
-rows stand in the order that the files declare, and counts the row groups that a question about one cell needs by
+rows stand in the order that the files declare and that columns say their units and meanings, and counts the row groups that a question about one cell needs by
 their statistics, and the rows that pyarrow's own reader takes for it.
 
     pip install -r tests/requirements.txt
@@ -10,6 +10,7 @@ their statistics, and the rows that pyarrow's own reader takes for it.
 Prints one line for each table and ends with `N passed, M failed`; the exit status is 1 where any failed.
 """
 
+import json
 import sys
 from pathlib import Path
 
@@ -51,6 +52,17 @@ def check_rows(pool, logbooks, table):
         ).fetchall()
         require(n == 0, f"{n} rows {one} compacting have no equal")
     return n_after
+
+
+def check_words(path, table):
+    """Every column says its unit and its meaning, as the page of the table does."""
+    page = json.loads((Path(__file__).parent.parent / "schemas" / f"{table}.json").read_text())
+    expected = {column["name"]: column for column in page["columns"]}
+    for field in pyarrow.parquet.read_schema(path):
+        said = {key.decode(): value.decode() for key, value in (field.metadata or {}).items()}
+        for key, word in (("unit", "unit"), ("description", "meaning")):
+            have = said.get(key)
+            require(have == expected[field.name][word], f"{table}.{field.name}: {key} {have!r}")
 
 
 def check_order(path):
@@ -98,6 +110,7 @@ def main(pool, logbooks):
             n_rows = check_rows(pool, logbooks, table)
             for path in files:
                 check_order(path)
+                check_words(path, table)
             has_cells = n_rows and "cell" in pyarrow.parquet.read_schema(files[0]).names
             print(f"ok     {table}: {n_rows} rows in {len(files)} files" + (f"; {one_cell(files)}" if has_cells else ""))
             passed += 1

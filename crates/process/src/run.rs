@@ -275,7 +275,7 @@ impl Ground<'_> {
                     bites,
                     gear,
                 };
-                let tables = trip::tables(&material, self.boat);
+                let tables = trip::tables(material, self.boat);
                 self.keep(&tables, spans[index], show)
             })
             .collect()

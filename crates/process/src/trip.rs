@@ -40,9 +40,9 @@ pub struct Material<'a> {
 }
 
 /// Analyses a trip.
-pub fn tables(material: &Material, boat: &BoatFile) -> TripTables {
-    let span = &material.span;
-    let mut trip = material.trip.clone();
+pub fn tables(mut material: Material, boat: &BoatFile) -> TripTables {
+    let mut trip = std::mem::take(&mut material.trip);
+    let (material, span) = (&material, &material.span);
     let (care, crossings) = sensor_care::care(&mut trip, boat);
     let trip = &trip;
     let track = &trip.track;

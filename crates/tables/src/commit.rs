@@ -20,7 +20,7 @@ use std::path::{Path, PathBuf};
 
 use crate::disk::{make_folder, remove_file, remove_folder, remove_if_empty, rename, sync_folder, write_new};
 use crate::error::Error;
-use crate::layout::{self, PART, entries, every_partition, name, staging_root, sums_file, sums_folder};
+use crate::layout::{self, PART, entries, name, partitions_of, staging_root, sums_file, sums_folder};
 use crate::repair::Repair;
 use crate::sums::{self, Sums};
 
@@ -108,9 +108,7 @@ pub(crate) fn leftovers(root: &Path) -> Result<Vec<PathBuf>, Error> {
 fn remove_empty_folders(root: &Path, trip_id: &str) -> Result<(), Error> {
     let mut changed = BTreeSet::new();
     for table in layout::tables(root)? {
-        for partition in
-            every_partition(root, &table)?.iter().filter(|partition| partition.trip_id == trip_id)
-        {
+        for partition in partitions_of(root, &table, trip_id)? {
             let folder = root.join(partition.folder(&table));
             folder.ancestors().take(3).for_each(remove_if_empty);
             changed.extend(folder.ancestors().skip(1).take(3).map(Path::to_owned));
@@ -231,8 +229,7 @@ fn remove_staging(root: &Path, staging: &Path) -> Result<(), Error> {
 fn remove_partitions(root: &Path, trip_id: &str, keep: &Sums) -> Result<(), Error> {
     let mut changed = BTreeSet::new();
     for table in &layout::tables(root)? {
-        for partition in every_partition(root, table)?.iter().filter(|partition| partition.trip_id == trip_id)
-        {
+        for partition in partitions_of(root, table, trip_id)? {
             if !keep.0.contains_key(&partition.file(table)) {
                 let folder = root.join(partition.folder(table));
                 remove_folder(&folder)?;

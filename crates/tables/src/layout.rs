@@ -80,6 +80,21 @@ pub(crate) fn every_partition(root: &Path, table: &str) -> Result<Vec<Partition>
     Ok(found)
 }
 
+/// The partitions of one trip, by year; more than one where its year has changed. They are looked up and not listed with
+/// all others, so that a trip is written as fast into a long logbook as into a new one.
+pub(crate) fn partitions_of(root: &Path, table: &str, trip_id: &str) -> Result<Vec<Partition>, Error> {
+    let mut found = Vec::new();
+    for year_folder in entries(&root.join(table))? {
+        let Some(Ok(year)) = key_value(&year_folder, "year").map(year_of) else { continue };
+        let is_there = year_folder.join(format!("trip={trip_id}")).is_dir();
+        if is_there && year.is_some() == (trip_id != NO_TRIP) {
+            found.push(Partition { year, trip_id: trip_id.to_owned() });
+        }
+    }
+    found.sort();
+    Ok(found)
+}
+
 /// The year of a folder's name, `None` where it is of no trip.
 fn year_of(text: &str) -> Result<Option<i16>, ParseIntError> {
     if text == NO_TRIP { Ok(None) } else { text.parse().map(Some) }

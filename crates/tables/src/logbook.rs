@@ -76,8 +76,8 @@ impl Logbook {
     /// # Errors
     /// Where there is no such trip, or one of its files is damaged or missing.
     pub fn read_trip(&self, trip_id: &str) -> Result<TripTables, Error> {
-        let trips = layout::partitions(&self.root, trips::Row::NAME)?;
-        let partition = trips.into_iter().find(|partition| partition.trip_id == trip_id);
+        let trips = layout::partitions_of(&self.root, trips::Row::NAME, trip_id)?;
+        let partition = trips.into_iter().find(|partition| partition.year.is_some());
         let partition = partition.ok_or_else(|| Error::NoSuchTrip { trip_id: trip_id.to_owned() })?;
         TripTables::collect(&mut FromFiles::new(&self.root, partition))
     }
@@ -267,15 +267,20 @@ impl LogbookWriter {
         let files =
             tables.files()?.into_iter().map(|(table, bytes)| (partition.file(table), bytes)).collect();
         let _alone = self.placing.lock().unwrap_or_else(PoisonError::into_inner);
-        let known = self.logbook.trip_ids()?;
-        let others: Vec<String> =
-            others.iter().filter(|id| known.contains(id) && **id != partition.trip_id).cloned().collect();
-        let same = is_there(root, &partition.trip_id, &files);
-        if !same || !others.is_empty() {
-            layer::remove_all(root)?;
-            commit::replace(root, &partition.trip_id, &files, &others)?;
+        let is_known = |id: &str| {
+            layout::partitions_of(root, trips::Row::NAME, id).map(|partitions| !partitions.is_empty())
+        };
+        let was_there = is_known(&partition.trip_id)?;
+        let mut stood: Vec<String> = Vec::new();
+        for id in others.iter().filter(|id| **id != partition.trip_id) {
+            stood.extend(is_known(id)?.then(|| id.clone()));
         }
-        Ok(match (same, known.contains(&partition.trip_id)) {
+        let same = is_there(root, &partition.trip_id, &files);
+        if !same || !stood.is_empty() {
+            layer::remove_all(root)?;
+            commit::replace(root, &partition.trip_id, &files, &stood)?;
+        }
+        Ok(match (same, was_there) {
             (true, _) => Outcome::Unchanged,
             (false, true) => Outcome::Replaced,
             (false, false) => Outcome::Added,
@@ -363,11 +368,12 @@ fn partition_of(tables: &TripTables) -> Result<Partition, Error> {
 
 /// Whether the logbook holds exactly these files of the trip.
 fn is_there(root: &Path, trip_id: &str, files: &Files) -> bool {
+    let Ok(there) = Sums::read(&layout::sums_file(root, trip_id)) else { return false };
     let mut sums = Sums::default();
     for (path, bytes) in files {
         sums.insert(path.clone(), bytes);
     }
     let same =
         |(path, bytes): &(String, Vec<u8>)| fs::read(root.join(path)).is_ok_and(|there| there == *bytes);
-    Sums::read(&layout::sums_file(root, trip_id)).is_ok_and(|there| there == sums) && files.iter().all(same)
+    there == sums && files.iter().all(same)
 }

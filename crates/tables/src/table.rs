@@ -18,8 +18,13 @@ pub trait Table: Clone + Sized {
     /// The columns, in order. The first is `trip_id`, but in the layer of many trips.
     const COLUMNS: &'static [Column];
 
+    /// What gives a row's value as the checks see it, in the order of the columns.
+    const MEASURES: &'static [fn(&Self) -> Measure<'_>];
+
     /// The row's values as the checks see them, in the order of the columns.
-    fn measures(&self) -> Vec<Measure<'_>>;
+    fn measures(&self) -> Vec<Measure<'_>> {
+        Self::MEASURES.iter().map(|measure| measure(self)).collect()
+    }
 
     /// The rows as Arrow arrays, in the order of the columns.
     fn arrays(rows: &[Self]) -> Vec<ArrayRef>;
@@ -43,8 +48,8 @@ pub trait Table: Clone + Sized {
     /// Where a number is not finite, or a shape is no well-known binary: such values are not written.
     fn to_batch(rows: &[Self]) -> Result<RecordBatch, BadValue> {
         for (row, values) in rows.iter().enumerate() {
-            for (column, measure) in Self::COLUMNS.iter().zip(values.measures()) {
-                if !can_be_stored(measure) {
+            for (column, measure) in Self::COLUMNS.iter().zip(Self::MEASURES) {
+                if !can_be_stored(measure(values)) {
                     return Err(BadValue { table: Self::NAME, column: column.name, row });
                 }
             }
@@ -55,7 +60,7 @@ pub trait Table: Clone + Sized {
 
     /// Trip of the row, `None` where it belongs to none.
     fn trip_id(&self) -> Option<&str> {
-        match self.measures().first() {
+        match Self::MEASURES.first().map(|measure| measure(self)) {
             Some(Measure::Text(id)) => Some(id),
             _ => None,
         }
@@ -160,9 +165,8 @@ macro_rules! table {
                 nullable: <$encoding as Encoding>::NULLABLE,
             }, )+ ];
 
-            fn measures(&self) -> Vec<Measure<'_>> {
-                vec![ $( <$encoding as Encoding>::measure(&self.$name), )+ ]
-            }
+            const MEASURES: &'static [fn(&Self) -> Measure<'_>] =
+                &[ $( |row: &Self| <$encoding as Encoding>::measure(&row.$name), )+ ];
 
             fn arrays(rows: &[Self]) -> Vec<ArrayRef> {
                 vec![ $( <$encoding as Encoding>::build(rows.iter().map(|row| &row.$name)), )+ ]
