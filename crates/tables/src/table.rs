@@ -10,7 +10,7 @@ use crate::domain::Measure;
 use crate::encoding::Encoding;
 
 /// The row of a table. Implemented by the macro `table!` from the declaration of the columns.
-pub trait Table: Clone + Sized {
+pub trait Table: Clone + Sized + 'static {
     /// Name of the table, which is the name of its folder.
     const NAME: &'static str;
     /// What one row stands for.
