@@ -218,7 +218,7 @@ fn knobs_are_obeyed() {
 #[test]
 fn a_logbook_is_written_with_its_truth() {
     let dir = tempfile::tempdir().unwrap();
-    let truth = write(dir.path(), 3, 2, 8).unwrap();
+    let truth = write(dir.path(), 3, 2, 8, &Knobs::default()).unwrap();
     let read = std::fs::read_to_string(dir.path().join("truth.json")).unwrap();
     let again: Truth = serde_json::from_str(&read).unwrap();
     assert_eq!(again.trips.len(), 3);
@@ -333,4 +333,21 @@ fn her_screw_mixes_the_water_that_she_stops_in() {
     assert!((0.02..0.25).contains(&much) && none > 0.5, "{much} {none}");
     let quiet = self::voyage(3, Scenario::FlatDay);
     assert!(quiet.states.iter().all(|state| state.at_hull_c == state.surface_temp_c));
+}
+
+#[test]
+fn a_plotter_that_leaves_nothing_out_writes_every_kind_every_second() {
+    let knobs = Knobs { troll_hours: Some(1.0), every_second: true, dirt_chance: 0.0, ..Knobs::default() };
+    let trip = trip_with(4, Scenario::Random, &knobs);
+    let log = String::from_utf8_lossy(&trip.files[0].bytes);
+    let n = |address: &str| log.lines().filter(|line| line.starts_with(address)).count();
+    let seconds = n("$GPRMC");
+    assert!(seconds > 3600);
+    for address in ["$GPGGA", "$SDDPT", "$VWVHW", "$HCHDG", "$WIMWV"] {
+        assert!(n(address).abs_diff(seconds) <= 2, "{address}: {} of {seconds}", n(address));
+    }
+    // these wait for the first fix
+    for address in ["$GPGLL", "$GPVTG"] {
+        assert!(n(address) + 60 > seconds, "{address}: {} of {seconds}", n(address));
+    }
 }
