@@ -3,6 +3,8 @@
     python pandas_way.py CARD OUT
 """
 
+import datetime
+
 import numpy as np
 import pandas as pd
 import pynmea2
@@ -16,8 +18,11 @@ VALUES = [
 
 
 def number(text):
-    """A field's value; an empty field has none."""
-    return float(text) if text not in (None, "") else None
+    """A field's value; an empty field has none, nor has one of a sentence that was torn before its checksum."""
+    try:
+        return float(text) if text not in (None, "") else None
+    except ValueError:
+        return None
 
 
 def read_log(path):
@@ -34,7 +39,8 @@ def read_log(path):
             kind = sentence.sentence_type
             if kind == "RMC":
                 row = None
-                if sentence.status == "A":
+                # a sentence that was torn before its checksum passes, its date then stays text
+                if sentence.status == "A" and isinstance(sentence.datestamp, datetime.date):
                     row = {
                         "time": sentence.datetime,
                         "lat": sentence.latitude,
