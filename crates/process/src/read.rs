@@ -426,4 +426,29 @@ mod tests {
         let changed = unkept.observations_within(unkept.fixes[0], &BoatFile::default(), &mut again);
         assert!(matches!(changed, Err(ProcessError::Changed { .. })));
     }
+
+    #[test]
+    fn times_that_were_moved_are_moved_again_when_a_file_is_read_again() {
+        let rows: String = (0..60).map(|s| format!("2026-06-14T05:12:{s:02}Z,{s},8\n")).collect();
+        let dir = tempfile::tempdir().unwrap();
+        let path = dir.path().join("probe.csv");
+        std::fs::write(&path, format!("time,depth_m,temp_c\n{rows}")).unwrap();
+        let boat = BoatFile::default();
+        let read = || all(std::slice::from_ref(&path), &boat, &|_| {}).unwrap().remove(0);
+        let (mut kept, mut unkept) = (read(), ReadFile { observations: None, ..read() });
+        let before = kept.observations(&boat).unwrap().to_vec();
+        let moves = || {
+            let line = Move::Line { offset_s: -3600.0, drift: 1e-5, at_s: 1_781_413_923.0 };
+            Moves::new(vec![(0, Move::Stay), (10, Move::Add(7_000_000)), (20, line)])
+        };
+        for file in [&mut kept, &mut unkept] {
+            file.retime(Retimed::new(&before, 60_000_000, moves()));
+        }
+        let (one, other) = (kept.observations(&boat).unwrap(), unkept.observations(&boat).unwrap());
+        assert_eq!(one, other);
+        let moved: Vec<i64> = one.iter().zip(&before).map(|(now, was)| now.time_us - was.time_us).collect();
+        assert!(moved[..10].iter().all(|us| *us == 0) && moved[10..20].iter().all(|us| *us == 7_000_000));
+        assert!(moved[20..].iter().all(|us| (us + 3_600_000_000).abs() <= 100_000));
+        assert_eq!(kept.report.time_last_us, unkept.report.time_last_us);
+    }
 }
