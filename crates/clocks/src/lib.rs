@@ -41,7 +41,7 @@ use std::ops::Range;
 use waterseam_units::LatLon;
 
 pub use self::decide::align;
-pub use self::observed::{is_probe_log, samples};
+pub use self::observed::samples;
 pub use self::segments::{Boundary, segments};
 pub use self::settings::Settings;
 

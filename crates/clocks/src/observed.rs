@@ -7,11 +7,6 @@ use waterseam_units::time::US_PER_S;
 
 use crate::{Boat, Sample};
 
-/// Whether observations are of a log of samples with depths.
-pub fn is_probe_log(observations: &[Observation]) -> bool {
-    observations.iter().any(|o| matches!(o.value, Value::Probe { .. }))
-}
-
 fn seconds(time_us: i64) -> f64 {
     time_us as f64 / US_PER_S as f64
 }

@@ -101,10 +101,9 @@ fn moves(segments: &[Aligned], sample_of: &[usize]) -> Moves {
     let mut found: Vec<(usize, Move)> = Vec::new();
     for (at, sample) in sample_of.iter().enumerate() {
         let segment = segments.iter().find(|segment| segment.samples.contains(sample));
-        let own = match segment.filter(|segment| segment.is_off()) {
-            Some(&Aligned { offset_s, drift, at_s, .. }) => Move::Line { offset_s, drift, at_s },
-            None => Move::Stay,
-        };
+        let own = segment
+            .filter(|segment| segment.is_off())
+            .map_or(Move::Stay, |segment| Move::Aligned(segment.clone()));
         if found.last().is_none_or(|(_, last)| *last != own) {
             found.push((at, own));
         }

@@ -6,6 +6,7 @@ use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicUsize, Ordering};
 
 use rayon::prelude::*;
+use waterseam_clocks::Aligned;
 use waterseam_logs::boat::BoatFile;
 use waterseam_logs::{
     BiteNote, ClockHints, Collected, GearEntry, Member, Observation, SetAside, Sink, SourceReport, Value,
@@ -115,15 +116,15 @@ impl ReadFile {
 pub(crate) struct Moves(Vec<(usize, Move)>);
 
 /// What is made of a time.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq)]
 pub(crate) enum Move {
     /// It stays.
     Stay,
     /// So many µs are added.
     Add(i64),
-    /// `offset_s + drift * (time - at_s)` is added, s, and tenths of a second are kept: an error of a second is not made
-    /// smaller by more digits.
-    Line { offset_s: f64, drift: f64, at_s: f64 },
+    /// It becomes the GPS time of a segment, to tenths of a second: an error of a second is not made smaller by more
+    /// digits.
+    Aligned(Aligned),
 }
 
 impl Moves {
@@ -134,10 +135,10 @@ impl Moves {
 
     /// The new time of each observation, in the order of the file, asked for one after the other.
     fn one_by_one(&self) -> impl FnMut(i64) -> i64 + '_ {
-        let (mut at, mut left, mut now) = (0, &self.0[..], Move::Stay);
+        let (mut at, mut left, mut now) = (0, &self.0[..], &Move::Stay);
         move |time_us| {
             while let Some(((_, next), rest)) = left.split_first().filter(|((from, _), _)| *from <= at) {
-                (now, left) = (*next, rest);
+                (now, left) = (next, rest);
             }
             at += 1;
             now.of(time_us)
@@ -153,13 +154,12 @@ impl Moves {
 }
 
 impl Move {
-    fn of(self, time_us: i64) -> i64 {
+    fn of(&self, time_us: i64) -> i64 {
         match self {
             Self::Stay => time_us,
             Self::Add(us) => time_us + us,
-            Self::Line { offset_s, drift, at_s } => {
-                let time_s = time_us as f64 / US_PER_S as f64;
-                let moved_s = time_s + offset_s + drift * (time_s - at_s);
+            Self::Aligned(segment) => {
+                let moved_s = segment.gps_s(time_us as f64 / US_PER_S as f64);
                 (moved_s * 10.0).round() as i64 * (US_PER_S / 10)
             }
         }
@@ -390,6 +390,7 @@ impl<M: FnMut(i64) -> i64> Sink for Within<'_, M> {
 mod tests {
     use std::io::{Cursor, Write};
 
+    use waterseam_clocks::Grade;
     use zip::ZipWriter;
     use zip::write::SimpleFileOptions;
 
@@ -438,8 +439,16 @@ mod tests {
         let (mut kept, mut unkept) = (read(), ReadFile { observations: None, ..read() });
         let before = kept.observations(&boat).unwrap().to_vec();
         let moves = || {
-            let line = Move::Line { offset_s: -3600.0, drift: 1e-5, at_s: 1_781_413_923.0 };
-            Moves::new(vec![(0, Move::Stay), (10, Move::Add(7_000_000)), (20, line)])
+            let segment = Aligned {
+                samples: 20..60,
+                grade: Grade::Certain,
+                evidence: None,
+                offset_s: -3600.0,
+                drift: 1e-5,
+                at_s: 1_781_413_923.0,
+                se_s: 0.5,
+            };
+            Moves::new(vec![(0, Move::Stay), (10, Move::Add(7_000_000)), (20, Move::Aligned(segment))])
         };
         for file in [&mut kept, &mut unkept] {
             file.retime(Retimed::new(&before, 60_000_000, moves()));
