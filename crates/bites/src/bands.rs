@@ -1,15 +1,13 @@
 //! In which depth, temperature, speed, distance to a break or light did the bites come, per hour of line in
 //! that water?
 
-use std::collections::BTreeMap;
-
 use waterseam_tackle::Spell;
 
 use crate::effort::EffortRow;
 use crate::factor::{FACTORS, Factor};
 use crate::place::PlacedBite;
 use crate::rates::{Counted, Gamma};
-use crate::scan::{Cluster, ScanSettings, Water, scan_all};
+use crate::scan::{Cluster, ScanSettings, Strata, Water};
 
 /// Bins and levels.
 #[derive(Clone, Debug, PartialEq)]
@@ -115,80 +113,96 @@ pub struct Rate {
 /// productive band of a factor is the likeliest of its runs of bins, if its p-value, corrected for the factors, is small
 /// enough. Trips are compared within themselves: a day on which everything bit says nothing for its depth.
 pub fn bands(trips: &[Fished], species: Option<&str>, settings: &BandSettings) -> Vec<Band> {
-    let binned: Vec<Binned> = trips
+    bands_of_each(trips, &[species], settings).pop().unwrap_or_default()
+}
+
+/// The same for each of several species, one after the other: the effort is gone through once.
+pub fn bands_of_each(trips: &[Fished], species: &[Option<&str>], settings: &BandSettings) -> Vec<Vec<Band>> {
+    let effort: Vec<(Water<FACTORS, i64>, f64)> = trips
         .iter()
         .enumerate()
-        .map(|(stratum, trip)| Binned::new(stratum, trip, species, settings))
+        .flat_map(|(stratum, trip)| {
+            trip.effort.iter().map(move |row| (water(stratum, |f| f.of_effort(row), settings), row.rod_hours))
+        })
         .collect();
-    let tables: [Table; FACTORS] = std::array::from_fn(|f| Table::new(&binned, f));
+    let bites: Vec<(&PlacedBite, Water<FACTORS, i64>)> = trips
+        .iter()
+        .enumerate()
+        .flat_map(|(stratum, trip)| {
+            trip.bites.iter().map(move |bite| {
+                let own = match interrupted(trip.effort, bite) {
+                    Some(row) => water(stratum, |f| f.of_effort(&trip.effort[row]), settings),
+                    None => water(stratum, |f| f.of_bite(bite), settings),
+                };
+                (bite, own)
+            })
+        })
+        .collect();
+    let waters = || effort.iter().map(|(water, _)| water).chain(bites.iter().map(|(_, water)| water));
+    let bins: [Vec<i64>; FACTORS] = std::array::from_fn(|f| {
+        let mut bins: Vec<i64> = waters().filter_map(|water| water.bins[f]).collect();
+        bins.sort_unstable();
+        bins.dedup();
+        bins
+    });
     let index = |water: &Water<FACTORS, i64>| Water::<FACTORS> {
         stratum: water.stratum,
-        bins: std::array::from_fn(|f| Some(tables[f].index(water.bins[f]?))),
+        bins: std::array::from_fn(|f| {
+            let bin = water.bins[f]?;
+            Some(bins[f].partition_point(|&other| other < bin))
+        }),
     };
-    let exposures: Vec<_> =
-        binned.iter().flat_map(|trip| &trip.effort).map(|(water, hours)| (index(water), *hours)).collect();
-    let events: Vec<_> = binned.iter().flat_map(|trip| &trip.bites).map(index).collect();
-    let n_bins = std::array::from_fn(|f| tables[f].bins.len());
-    let clusters = scan_all(&exposures, &events, n_bins, &settings.scan);
-    let factors = Factor::ALL.into_iter().zip(tables).zip(clusters);
-    factors
-        .flat_map(|((factor, table), cluster)| table.rows(factor, species, cluster.as_ref(), settings))
-        .collect()
-}
-
-/// Effort and bites of one trip by the bins that they fall into.
-struct Binned {
-    effort: Vec<(Water<FACTORS, i64>, f64)>,
-    bites: Vec<Water<FACTORS, i64>>,
-}
-
-impl Binned {
-    fn new(stratum: usize, trip: &Fished, species: Option<&str>, settings: &BandSettings) -> Self {
-        let water = |of: &dyn Fn(Factor) -> Option<f64>| Water {
-            stratum,
-            bins: Factor::ALL.map(|factor| factor.bin(of(factor)?, settings)),
-        };
-        let of_row = |row: &EffortRow| water(&|factor| factor.of_effort(row));
-        let counted =
-            trip.bites.iter().filter(|bite| species.is_none() || bite.species.as_deref() == species);
-        Self {
-            effort: trip.effort.iter().map(|row| (of_row(row), row.rod_hours)).collect(),
-            bites: counted
-                .map(|bite| {
-                    interrupted(trip.effort, bite).map_or_else(
-                        || water(&|factor| factor.of_bite(bite)),
-                        |row| of_row(&trip.effort[row]),
-                    )
-                })
-                .collect(),
+    let exposures: Vec<(Water<FACTORS>, f64)> =
+        effort.iter().map(|(water, hours)| (index(water), *hours)).collect();
+    let bites: Vec<(&PlacedBite, Water<FACTORS>)> =
+        bites.iter().map(|(bite, water)| (*bite, index(water))).collect();
+    let n_bins = std::array::from_fn(|f| bins[f].len());
+    let strata = Strata::new(&exposures, n_bins);
+    let fished: [Vec<Counted>; FACTORS] = std::array::from_fn(|f| {
+        let mut fished = vec![Counted::default(); n_bins[f]];
+        for (water, hours) in &exposures {
+            if let Some(bin) = water.bins[f] {
+                fished[bin].exposure += hours;
+            }
         }
-    }
+        fished
+    });
+    let of_species = |species: Option<&str>| {
+        let counted =
+            bites.iter().filter(|(bite, _)| species.is_none() || bite.species.as_deref() == species);
+        let events: Vec<Water<FACTORS>> = counted.map(|(_, water)| *water).collect();
+        let clusters = strata.scan(&events, &settings.scan);
+        let factors = Factor::ALL.into_iter().enumerate().zip(&clusters);
+        factors
+            .flat_map(|((f, factor), cluster)| {
+                let mut counted = fished[f].clone();
+                events.iter().filter_map(|water| water.bins[f]).for_each(|bin| counted[bin].count += 1);
+                rows(&bins[f], &counted, factor, species, cluster.as_ref(), settings)
+            })
+            .collect()
+    };
+    species.iter().copied().map(of_species).collect()
 }
 
-/// The bins of one factor.
-struct Table {
-    bins: BTreeMap<i64, Counted>,
+/// The bins that the values of a minute of effort or of a bite fall into.
+fn water(stratum: usize, of: impl Fn(Factor) -> Option<f64>, settings: &BandSettings) -> Water<FACTORS, i64> {
+    Water { stratum, bins: Factor::ALL.map(|factor| factor.bin(of(factor)?, settings)) }
 }
 
-impl Table {
-    fn new(trips: &[Binned], factor: usize) -> Self {
-        Self { bins: counted(trips, factor) }
-    }
-
-    fn index(&self, bin: i64) -> usize {
-        self.bins.range(..bin).count()
-    }
-
-    fn rows(
-        self,
-        factor: Factor,
-        species: Option<&str>,
-        cluster: Option<&Cluster>,
-        settings: &BandSettings,
-    ) -> Vec<Band> {
-        let productive = cluster.filter(|c| c.p_value_of_all <= settings.p_value_max);
-        let bins = self.bins.iter().enumerate();
-        bins.map(|(index, (&bin, &seen))| {
+/// The bins of one factor that were fished or had bites.
+fn rows(
+    bins: &[i64],
+    counted: &[Counted],
+    factor: Factor,
+    species: Option<&str>,
+    cluster: Option<&Cluster>,
+    settings: &BandSettings,
+) -> Vec<Band> {
+    let productive = cluster.filter(|c| c.p_value_of_all <= settings.p_value_max);
+    let bins = bins.iter().zip(counted).enumerate();
+    let was_there = |(_, (_, seen)): &(usize, (&i64, &Counted))| seen.count > 0 || seen.exposure > 0.0;
+    bins.filter(was_there)
+        .map(|(index, (&bin, &seen))| {
             let (low, high) = factor.edges(bin, settings);
             Band {
                 factor,
@@ -204,23 +218,6 @@ impl Table {
             }
         })
         .collect()
-    }
-}
-
-/// Bites and hours of one factor by bin.
-fn counted(trips: &[Binned], factor: usize) -> BTreeMap<i64, Counted> {
-    let mut table: BTreeMap<i64, Counted> = BTreeMap::new();
-    let mut add = |water: &Water<FACTORS, i64>, count: u64, exposure: f64| {
-        let Some(bin) = water.bins[factor] else { return };
-        let counted = table.entry(bin).or_default();
-        counted.count += count;
-        counted.exposure += exposure;
-    };
-    for trip in trips {
-        trip.effort.iter().for_each(|(water, hours)| add(water, 0, *hours));
-        trip.bites.iter().for_each(|water| add(water, 1, 0.0));
-    }
-    table
 }
 
 /// A bite whose minute was not fished (the boat had stopped for the fish before) belongs to the minute of

@@ -28,15 +28,16 @@ mod regression;
 mod scan;
 mod sides;
 mod surroundings;
+mod symmetric;
 mod unplaced;
 
 pub use along::stretches;
-pub use bands::{Band, BandSettings, Fished, Rate, bands};
+pub use bands::{Band, BandSettings, Fished, Rate, bands, bands_of_each};
 pub use clock::resolve_clock;
 pub use effort::{EffortRow, effort};
 pub use evidence::{Evidence, bites_needed, evidence};
 pub use factor::Factor;
-pub use lures::{Credit, CreditSettings, Credits, credits};
+pub use lures::{Credit, CreditSettings, Credits, credits, credits_of_each};
 pub use near::{Breaks, NearBreak, Side, nearest_break};
 pub use other_trips::{by_itself, prior_of_bins, with_others, with_prior};
 pub use place::{MINUTE_TIME_SE_S, Placed, PlacedBite, TIME_SE_S, place};

@@ -9,7 +9,9 @@ use std::collections::{BTreeMap, BTreeSet};
 use waterseam_tackle::rod_key;
 
 use crate::bands::{BandSettings, Fished, interrupted};
+use crate::effort::EffortRow;
 use crate::factor::Factor;
+use crate::place::PlacedBite;
 use crate::rates::Counted;
 use crate::regression::{Block, Cell, Fit, fit};
 
@@ -62,6 +64,8 @@ pub struct Credits {
 
 const LURE: usize = 0;
 const ROD: usize = 1;
+/// Lure, rod, depth, temperature and trip.
+const BLOCKS: usize = 5;
 
 /// What lures and rods are worth, over one trip or several, for one species or (`None`) for all.
 ///
@@ -71,36 +75,50 @@ const ROD: usize = 1;
 /// Poisson regression with a factor for each lure, rod, depth bin, temperature bin and trip, all shrunken: normal on the logarithm, those of
 /// neighbouring bins alike (a random walk), how far they differ learned from the data themselves (see `regression`).
 pub fn credits(trips: &[Fished], species: Option<&str>, settings: &CreditSettings) -> Credits {
+    credits_of_each(trips, &[species], settings).pop().unwrap_or_default()
+}
+
+/// The same for each of several species, one after the other: the effort is gone through once.
+pub fn credits_of_each(
+    trips: &[Fished],
+    species: &[Option<&str>],
+    settings: &CreditSettings,
+) -> Vec<Credits> {
     let mut names = [Names::default(), Names::default()];
-    let mut cells: BTreeMap<Key, Counted> = BTreeMap::new();
+    let mut hours: BTreeMap<Key, f64> = BTreeMap::new();
+    let mut bitten: Vec<(&PlacedBite, Key)> = Vec::new();
     for (index, trip) in trips.iter().enumerate() {
         let bin = |factor: Factor, value: Option<f64>| factor.bin(value?, &settings.bins);
-        let keys: Vec<Key> = trip
-            .effort
-            .iter()
-            .map(|row| {
+        // minutes of a spell have one lure and rod
+        let mut of_spell: BTreeMap<usize, [String; 2]> = BTreeMap::new();
+        let mut key = |row: &EffortRow| {
+            let [lure, rod] = of_spell.entry(row.spell).or_insert_with(|| {
                 let spell = trip.spells.get(row.spell);
                 let lure = spell.and_then(|spell| spell.lure.as_deref()).unwrap_or_default();
-                Key {
-                    lure: names[LURE].of(lure),
-                    rod: names[ROD].of(spell.map_or("", |spell| &spell.rod)),
-                    depth: bin(Factor::Depth, row.depth_m),
-                    temp: bin(Factor::TempAtDepth, row.temp_at_depth_c),
-                    trip: index,
-                }
-            })
-            .collect();
-        for (key, row) in keys.iter().zip(trip.effort) {
-            cells.entry(key.clone()).or_default().exposure += row.rod_hours;
-        }
-        for bite in trip.bites.iter().filter(|bite| species.is_none() || bite.species.as_deref() == species) {
-            if let Some(row) = interrupted(trip.effort, bite) {
-                cells.entry(keys[row].clone()).or_default().count += 1;
+                [names[LURE].of(lure), names[ROD].of(spell.map_or("", |spell| &spell.rod))]
+            });
+            Key {
+                lure: lure.clone(),
+                rod: rod.clone(),
+                depth: bin(Factor::Depth, row.depth_m),
+                temp: bin(Factor::TempAtDepth, row.temp_at_depth_c),
+                trip: index,
             }
+        };
+        for row in trip.effort {
+            *hours.entry(key(row)).or_default() += row.rod_hours;
         }
+        let interrupted = trip.bites.iter().filter_map(|bite| Some((bite, interrupted(trip.effort, bite)?)));
+        bitten.extend(interrupted.map(|(bite, row)| (bite, key(&trip.effort[row]))));
     }
-    cells.retain(|_, counted| counted.exposure > 0.0);
-    compare(&cells, &names, settings).unwrap_or_default()
+    hours.retain(|_, hours| *hours > 0.0);
+    let table = Table::new(&hours, names);
+    let of_species = |species: Option<&str>| {
+        let is_one = |bite: &PlacedBite| species.is_none() || bite.species.as_deref() == species;
+        let counted = bitten.iter().filter(|(bite, _)| is_one(bite));
+        table.compare(counted.map(|(_, key)| key), settings).unwrap_or_default()
+    };
+    species.iter().copied().map(of_species).collect()
 }
 
 /// Everything that effort is told apart by.
@@ -125,43 +143,69 @@ impl Names {
     }
 }
 
-fn compare(cells: &BTreeMap<Key, Counted>, names: &[Names; 2], settings: &CreditSettings) -> Option<Credits> {
-    let lures = Levels::new(cells.keys().map(|key| key.lure.clone()));
-    let rods = Levels::new(cells.keys().map(|key| key.rod.clone()));
-    let depths = Levels::new(cells.keys().map(|key| key.depth));
-    let temps = Levels::new(cells.keys().map(|key| key.temp));
-    let trips = Levels::new(cells.keys().map(|key| key.trip));
-    let blocks = [
-        Block::apart(lures.len()),
-        Block::apart(rods.len()),
-        Block::in_order(&depths.0),
-        Block::in_order(&temps.0),
-        Block::apart(trips.len()),
-    ];
-    let rows: Vec<Cell> = cells
-        .iter()
-        .map(|(key, &seen)| Cell {
-            levels: vec![
-                lures.index(&key.lure),
-                rods.index(&key.rod),
+/// The effort in cells, before any event is counted.
+struct Table<'a> {
+    /// In order.
+    keys: Vec<&'a Key>,
+    cells: Vec<Cell<BLOCKS>>,
+    blocks: [Block; BLOCKS],
+    lures: Levels<&'a str>,
+    rods: Levels<&'a str>,
+    names: [Names; 2],
+}
+
+impl<'a> Table<'a> {
+    fn new(hours: &'a BTreeMap<Key, f64>, names: [Names; 2]) -> Self {
+        let lures = Levels::new(hours.keys().map(|key| &*key.lure));
+        let rods = Levels::new(hours.keys().map(|key| &*key.rod));
+        let depths = Levels::new(hours.keys().map(|key| key.depth));
+        let temps = Levels::new(hours.keys().map(|key| key.temp));
+        let trips = Levels::new(hours.keys().map(|key| key.trip));
+        let cell = |(key, &exposure): (&Key, &f64)| Cell {
+            levels: [
+                lures.index(&&*key.lure),
+                rods.index(&&*key.rod),
                 depths.index(&key.depth),
                 temps.index(&key.temp),
                 trips.index(&key.trip),
             ],
-            seen,
-        })
-        .collect();
-    let fit = fit(&rows, &blocks)?;
-    let of = |block: usize, levels: &Levels<String>| {
-        let named = levels.0.iter().enumerate().filter(|(_, key)| !key.is_empty());
-        named.map(|(level, key)| credit(&fit, &rows, block, level, &names[block].0[key], settings)).collect()
-    };
-    Some(Credits { lures: of(LURE, &lures), rods: of(ROD, &rods) })
+            seen: Counted { count: 0, exposure },
+        };
+        let cells = hours.iter().map(cell).collect();
+        let blocks = [
+            Block::apart(lures.len()),
+            Block::apart(rods.len()),
+            Block::in_order(&depths.0),
+            Block::in_order(&temps.0),
+            Block::apart(trips.len()),
+        ];
+        Self { keys: hours.keys().collect(), cells, blocks, lures, rods, names }
+    }
+
+    fn compare<'b>(
+        &self,
+        events: impl Iterator<Item = &'b Key>,
+        settings: &CreditSettings,
+    ) -> Option<Credits> {
+        let mut cells = self.cells.clone();
+        for event in events {
+            if let Ok(cell) = self.keys.binary_search(&event) {
+                cells[cell].seen.count += 1;
+            }
+        }
+        let fit = fit(&cells, &self.blocks)?;
+        let of = |block: usize, levels: &Levels<&str>| {
+            let named = levels.0.iter().enumerate().filter(|(_, key)| !key.is_empty());
+            let name = |key: &str| &self.names[block].0[key];
+            named.map(|(level, key)| credit(&fit, &cells, block, level, name(key), settings)).collect()
+        };
+        Some(Credits { lures: of(LURE, &self.lures), rods: of(ROD, &self.rods) })
+    }
 }
 
 fn credit(
-    fit: &Fit,
-    rows: &[Cell],
+    fit: &Fit<BLOCKS>,
+    rows: &[Cell<BLOCKS>],
     block: usize,
     level: usize,
     name: &str,

@@ -6,14 +6,14 @@
 //! expectation and maximisation, as variance components of generalised linear mixed models are (N. E. Breslow & D. G. Clayton,
 //! Journal of the American Statistical Association 88 (1993) 9–25; cited from memory).
 
-use nalgebra::{DMatrix, DVector};
-
 use crate::rates::Counted;
+use crate::symmetric::{Cholesky, Symmetric};
 
 /// A cell of the table of counts.
-pub(crate) struct Cell {
+#[derive(Clone, Copy)]
+pub(crate) struct Cell<const B: usize> {
     /// Level in each block.
-    pub levels: Vec<usize>,
+    pub levels: [usize; B],
     pub seen: Counted,
 }
 
@@ -36,17 +36,15 @@ impl Block {
         Self { n: levels.len(), neighbours }
     }
 
-    /// Precision matrix of the effects, at a precision of one.
-    fn structure(&self) -> DMatrix<f64> {
+    /// Calls back with each entry of the precision matrix of the effects on its diagonal and below, at a precision of one.
+    fn each_entry(&self, mut each: impl FnMut(usize, usize, f64)) {
         let own = if self.neighbours.is_empty() { 1.0 } else { LEVEL_PER_STEP };
-        let mut structure = DMatrix::from_diagonal_element(self.n, self.n, own);
+        (0..self.n).for_each(|i| each(i, i, own));
         for &(a, b) in &self.neighbours {
-            structure[(a, a)] += 1.0;
-            structure[(b, b)] += 1.0;
-            structure[(a, b)] -= 1.0;
-            structure[(b, a)] -= 1.0;
+            each(a, a, 1.0);
+            each(b, b, 1.0);
+            each(b, a, -1.0);
         }
-        structure
     }
 }
 
@@ -66,42 +64,44 @@ const CLOSE: f64 = 1e-8;
 const LARGEST_STEP: f64 = 3.0;
 
 /// A fitted table.
-pub(crate) struct Fit {
-    effects: DVector<f64>,
-    covariance: DMatrix<f64>,
-    offsets: Vec<usize>,
+pub(crate) struct Fit<const B: usize> {
+    effects: Vec<f64>,
+    /// Of the curvature at the effects, whose inverse is their covariance.
+    curvature: Cholesky,
+    /// Where the effects of each block begin; the constant comes first.
+    offsets: [usize; B],
 }
 
 /// Fits a table. `None` where there is no event, or the levels are too many for the cells to be told.
-pub(crate) fn fit(cells: &[Cell], blocks: &[Block]) -> Option<Fit> {
+pub(crate) fn fit<const B: usize>(cells: &[Cell<B>], blocks: &[Block; B]) -> Option<Fit<B>> {
     let total = Counted::total(&cells.iter().map(|cell| cell.seen).collect::<Vec<_>>());
     let mean = total.rate().filter(|&rate| rate > 0.0)?;
-    // the constant comes first
-    let mut offsets = vec![1];
-    for block in blocks {
-        offsets.push(offsets[offsets.len() - 1] + block.n);
-    }
-    let structures: Vec<DMatrix<f64>> = blocks.iter().map(Block::structure).collect();
-    let mut precisions = vec![PRIOR_VARIANCE.recip(); blocks.len()];
-    let mut effects = DVector::zeros(offsets[blocks.len()]);
+    let mut size = 1;
+    let offsets = std::array::from_fn(|b| {
+        size += blocks[b].n;
+        size - blocks[b].n
+    });
+    let mut precisions = [PRIOR_VARIANCE.recip(); B];
+    let mut effects = vec![0.0; size];
     effects[0] = mean.ln();
-    let mut fit = Fit { covariance: DMatrix::zeros(effects.len(), effects.len()), effects, offsets };
+    let mut fit = Fit { effects, curvature: Cholesky::of_nothing(), offsets };
     for _ in 0..ROUNDS {
-        let mut prior = DMatrix::zeros(fit.effects.len(), fit.effects.len());
-        for (b, structure) in structures.iter().enumerate() {
-            let (at, n) = (fit.offsets[b], blocks[b].n);
-            prior.view_mut((at, at), (n, n)).copy_from(&(structure * precisions[b]));
-        }
-        fit.find_mode(cells, &prior)?;
+        fit.find_mode(cells, blocks, precisions)?;
+        let spread_of_estimate = fit.curvature.inverse_of_factor();
         let mut change: f64 = 0.0;
-        for (b, structure) in structures.iter().enumerate() {
-            let (at, n) = (fit.offsets[b], blocks[b].n);
-            let effects = fit.effects.rows(at, n);
-            let spread = (effects.transpose() * structure * effects)[0]
-                + fit.covariance.view((at, at), (n, n)).component_mul(structure).sum();
-            let precision = (n as f64 + PRIOR_LEVELS) / (spread + PRIOR_LEVELS * PRIOR_VARIANCE);
-            change = change.max((precision / precisions[b]).ln().abs());
-            precisions[b] = precision;
+        for ((block, at), precision) in blocks.iter().zip(offsets).zip(&mut precisions) {
+            let mut spread = 0.0;
+            block.each_entry(|i, j, entry| {
+                let (i, j) = (at + i, at + j);
+                let twice = if i == j { 1.0 } else { 2.0 };
+                let square = fit.effects[i] * fit.effects[j] + spread_of_estimate.of_squares(i, j);
+                spread += twice * entry * square;
+            });
+            let before = std::mem::replace(
+                precision,
+                (block.n as f64 + PRIOR_LEVELS) / (spread + PRIOR_LEVELS * PRIOR_VARIANCE),
+            );
+            change = change.max((*precision / before).ln().abs());
         }
         if change < STANDS {
             break;
@@ -110,61 +110,67 @@ pub(crate) fn fit(cells: &[Cell], blocks: &[Block]) -> Option<Fit> {
     Some(fit)
 }
 
-impl Fit {
-    /// Effects at the mode of the posterior, and its covariance there.
-    fn find_mode(&mut self, cells: &[Cell], prior: &DMatrix<f64>) -> Option<()> {
-        let mut places = Vec::new();
+impl<const B: usize> Fit<B> {
+    /// Effects at the mode of the posterior, and the curvature there.
+    fn find_mode(&mut self, cells: &[Cell<B>], blocks: &[Block; B], precisions: [f64; B]) -> Option<()> {
         for _ in 0..STEPS {
-            let mut curvature = prior.clone();
-            let mut slope = -(prior * &self.effects);
-            for cell in cells {
-                self.places(cell, &mut places);
-                let expected = self.expected(cell);
-                for &i in &places {
-                    slope[i] += cell.seen.count as f64 - expected;
-                    for &j in &places {
-                        curvature[(i, j)] += expected;
+            let mut curvature = Symmetric::zeros(self.effects.len());
+            let mut step = vec![0.0; self.effects.len()];
+            for ((block, at), precision) in blocks.iter().zip(self.offsets).zip(precisions) {
+                block.each_entry(|i, j, entry| {
+                    let (i, j, entry) = (at + i, at + j, entry * precision);
+                    curvature.add(i, j, entry);
+                    step[i] -= entry * self.effects[j];
+                    if i != j {
+                        step[j] -= entry * self.effects[i];
                     }
+                });
+            }
+            for cell in cells {
+                let places = self.places(cell);
+                let expected = self.expected(cell);
+                let pull = cell.seen.count as f64 - expected;
+                step[0] += pull;
+                curvature.add(0, 0, expected);
+                for (k, &i) in places.iter().enumerate() {
+                    step[i] += pull;
+                    curvature.add(i, 0, expected);
+                    // blocks stand one behind the other
+                    places[..=k].iter().for_each(|&j| curvature.add(i, j, expected));
                 }
             }
-            let curvature = curvature.cholesky()?;
-            let mut step = curvature.solve(&slope);
-            let largest = step.amax();
-            if largest > LARGEST_STEP {
-                step *= LARGEST_STEP / largest;
-            }
-            self.effects += step;
+            self.curvature = curvature.cholesky()?;
+            self.curvature.solve(&mut step);
+            let largest = step.iter().fold(0.0, |largest: f64, step| largest.max(step.abs()));
+            let part = if largest > LARGEST_STEP { LARGEST_STEP / largest } else { 1.0 };
+            self.effects.iter_mut().zip(&step).for_each(|(effect, step)| *effect += step * part);
             if largest < CLOSE {
-                self.covariance = curvature.inverse();
                 return Some(());
             }
         }
         None
     }
 
-    /// Rows of the effects of a cell.
-    fn places(&self, cell: &Cell, places: &mut Vec<usize>) {
-        places.clear();
-        places.push(0);
-        places.extend(cell.levels.iter().zip(&self.offsets).map(|(level, offset)| offset + level));
+    /// Rows of the effects of a cell, but for the constant.
+    fn places(&self, cell: &Cell<B>) -> [usize; B] {
+        std::array::from_fn(|b| self.offsets[b] + cell.levels[b])
     }
 
     /// Events to be expected in a cell.
-    pub fn expected(&self, cell: &Cell) -> f64 {
-        let effects =
-            cell.levels.iter().zip(&self.offsets).map(|(level, offset)| self.effects[offset + level]);
-        cell.seen.exposure * (self.effects[0] + effects.sum::<f64>()).exp()
+    pub fn expected(&self, cell: &Cell<B>) -> f64 {
+        let effects: f64 = self.places(cell).into_iter().map(|place| self.effects[place]).sum();
+        cell.seen.exposure * (self.effects[0] + effects).exp()
     }
 
     /// Logarithm of the rate at a level over that of the average level of its block (by exposure), and its standard error.
-    pub fn against_average(&self, cells: &[Cell], block: usize, level: usize) -> (f64, f64) {
-        let mut contrast = DVector::zeros(self.effects.len());
+    pub fn against_average(&self, cells: &[Cell<B>], block: usize, level: usize) -> (f64, f64) {
+        let mut contrast = vec![0.0; self.effects.len()];
         let total: f64 = cells.iter().map(|cell| cell.seen.exposure).sum();
         for cell in cells {
             contrast[self.offsets[block] + cell.levels[block]] -= cell.seen.exposure / total;
         }
         contrast[self.offsets[block] + level] += 1.0;
-        let variance = (contrast.transpose() * &self.covariance * &contrast)[0];
-        (contrast.dot(&self.effects), variance.max(0.0).sqrt())
+        let log_ratio = contrast.iter().zip(&self.effects).map(|(part, effect)| part * effect).sum();
+        (log_ratio, self.curvature.square_by_inverse(contrast).sqrt())
     }
 }

@@ -58,89 +58,76 @@ pub fn scan(bins: &[Counted], settings: &ScanSettings) -> Option<Cluster> {
     let exposures: Vec<_> = exposed().map(|(bin, counted)| (water(bin), counted.exposure)).collect();
     let events: Vec<_> =
         exposed().flat_map(|(bin, counted)| (0..counted.count).map(move |_| water(bin))).collect();
-    let [cluster] = scan_all(&exposures, &events, [bins.len()], settings);
+    let [cluster] = Strata::new(&exposures, [bins.len()]).scan(&events, settings);
     cluster
 }
 
-/// The likeliest band of higher rate in each of several factors.
-///
-/// # Method
-/// M. Kulldorff, A spatial scan statistic, Communications in Statistics – Theory and Methods 26 (1997) 1481–1496 (cited
-/// from memory): the Poisson model in one dimension, high rates only, conditional on the number of events of each stratum, with expected
-/// numbers that follow the exposure within the stratum (his adjustment for covariates), so that a lucky day is not credited to its depth. The p-value
-/// of a factor is by Monte Carlo, and holds for the search over all its bands. In every draw the factors see
-/// the same events, so that the smallest p-value of a draw says what the best of all factors is worth: the adjusted p-values are those of
-/// the step-down method of Westfall & Young (Resampling-Based Multiple Testing, 1993, section 2.6; from memory), which knows how
-/// alike the factors are.
-///
-/// Events are drawn from all exposure of their stratum; what a draw knows of a factor is compared with the exposure in which it is known. Events
-/// in a bin without exposure in their stratum take no part in that factor.
-pub(crate) fn scan_all<const N: usize>(
-    exposures: &[(Water<N>, f64)],
-    events: &[Water<N>],
-    n_bins: [usize; N],
-    settings: &ScanSettings,
-) -> [Option<Cluster>; N] {
-    let strata = Strata::new(exposures, events, n_bins);
-    let mut tally = Tally::new(&strata, n_bins);
-    for event in events {
-        tally.add(&strata, event);
-    }
-    let searches: [Option<Search>; N] =
-        std::array::from_fn(|f| Search::new(&tally.expected(&strata, f), settings.share_max, events.len()));
-    let strongest = |tally: &Tally<N>| -> [(f64, usize); N] {
-        std::array::from_fn(|f| {
-            searches[f]
-                .as_ref()
-                .map_or((0.0, 0), |search| search.strongest(&tally.counts[f], &tally.expected(&strata, f)))
-        })
-    };
-    let best = strongest(&tally);
-    // the first of the pool is what was observed
-    let mut strengths: Vec<[f64; N]> = vec![best.map(|(strength, _)| strength)];
-    let mut random = ChaCha8Rng::seed_from_u64(settings.seed);
-    for _ in 0..settings.draws {
-        tally.clear();
-        strata.draw(&mut random, |water| tally.add(&strata, water));
-        strengths.push(strongest(&tally).map(|(strength, _)| strength));
-    }
-    let looked_at: Vec<usize> = (0..N).filter(|&f| searches[f].is_some()).collect();
-    let p_values = p_values(&strengths);
-    let of_all = step_down(&p_values, &looked_at);
-    std::array::from_fn(|f| {
-        let search = searches[f].as_ref()?;
-        Some(Cluster {
-            bins: search.windows.get(best[f].1)?.clone(),
-            log_likelihood_ratio: best[f].0,
-            p_value: p_values[0][f],
-            p_value_of_all: of_all[f],
-        })
-    })
-}
-
-/// The exposure of one stratum, and how many events belong to it.
+/// The exposure of one stratum.
 struct Stratum<const N: usize> {
     waters: Vec<Water<N>>,
     /// Exposure up to and with each.
     cumulative: Vec<f64>,
-    events: usize,
     /// Share of each bin in the exposure in which a factor is known.
     shares: [Vec<f64>; N],
+    /// For each of as many parts of the exposure as there are waters: the first water that reaches beyond its beginning.
+    guide: Vec<usize>,
 }
 
-struct Strata<const N: usize>(BTreeMap<usize, Stratum<N>>);
+impl<const N: usize> Stratum<N> {
+    fn total(&self) -> f64 {
+        self.cumulative.last().copied().unwrap_or_default()
+    }
+
+    /// The water at a place in the exposure: the first that reaches beyond it.
+    fn at(&self, place: f64) -> &Water<N> {
+        let last = self.waters.len() - 1;
+        let mut index = self.guide[((place * self.parts_per_exposure()) as usize).min(last)];
+        // the part of a place may be told wrongly by rounding
+        while index > 0 && self.cumulative[index - 1] > place {
+            index -= 1;
+        }
+        while index < last && self.cumulative[index] <= place {
+            index += 1;
+        }
+        &self.waters[index]
+    }
+
+    fn parts_per_exposure(&self) -> f64 {
+        self.waters.len() as f64 / self.total()
+    }
+
+    fn make_guide(&mut self) {
+        let part = self.parts_per_exposure().recip();
+        let mut index = 0;
+        for k in 0..self.waters.len() {
+            while index + 1 < self.waters.len() && self.cumulative[index] <= k as f64 * part {
+                index += 1;
+            }
+            self.guide.push(index);
+        }
+    }
+}
+
+/// All exposure, in which events are looked at.
+pub(crate) struct Strata<const N: usize> {
+    /// In order of their numbers.
+    all: Vec<Stratum<N>>,
+    place: BTreeMap<usize, usize>,
+    n_bins: [usize; N],
+}
 
 impl<const N: usize> Strata<N> {
-    fn new(exposures: &[(Water<N>, f64)], events: &[Water<N>], n_bins: [usize; N]) -> Self {
+    /// Exposures whose bins are below a number for each factor.
+    pub fn new(exposures: &[(Water<N>, f64)], n_bins: [usize; N]) -> Self {
         let mut strata: BTreeMap<usize, Stratum<N>> = BTreeMap::new();
         for (water, exposure) in exposures.iter().filter(|(_, exposure)| *exposure > 0.0) {
             let stratum = strata.entry(water.stratum).or_insert_with(|| Stratum {
                 waters: Vec::new(),
                 cumulative: Vec::new(),
-                events: 0,
                 shares: n_bins.map(|n| vec![0.0; n]),
+                guide: Vec::new(),
             });
-            stratum.cumulative.push(stratum.cumulative.last().unwrap_or(&0.0) + exposure);
+            stratum.cumulative.push(stratum.total() + exposure);
             stratum.waters.push(*water);
             for (shares, bin) in stratum.shares.iter_mut().zip(water.bins) {
                 if let Some(bin) = bin {
@@ -156,64 +143,154 @@ impl<const N: usize> Strata<N> {
                 }
             }
         }
-        for event in events {
-            if let Some(stratum) = strata.get_mut(&event.stratum) {
-                stratum.events += 1;
-            }
-        }
-        Self(strata)
+        strata.values_mut().for_each(Stratum::make_guide);
+        let place = strata.keys().enumerate().map(|(place, &stratum)| (stratum, place)).collect();
+        Self { all: strata.into_values().collect(), place, n_bins }
     }
 
-    fn draw(&self, random: &mut ChaCha8Rng, mut each: impl FnMut(&Water<N>)) {
-        for stratum in self.0.values() {
-            let total = stratum.cumulative.last().copied().unwrap_or_default();
-            for _ in 0..stratum.events {
-                let place = total * random.random::<f64>();
-                let index = stratum.cumulative.partition_point(|&cumulative| cumulative <= place);
-                each(&stratum.waters[index.min(stratum.waters.len() - 1)]);
+    /// The likeliest band of higher rate in each of several factors.
+    ///
+    /// # Method
+    /// M. Kulldorff, A spatial scan statistic, Communications in Statistics – Theory and Methods 26 (1997) 1481–1496 (cited
+    /// from memory): the Poisson model in one dimension, high rates only, conditional on the number of events of each stratum, with expected
+    /// numbers that follow the exposure within the stratum (his adjustment for covariates), so that a lucky day is not credited to its depth. The p-value
+    /// of a factor is by Monte Carlo, and holds for the search over all its bands. In every draw the factors see
+    /// the same events, so that the smallest p-value of a draw says what the best of all factors is worth: the adjusted p-values are those of
+    /// the step-down method of Westfall & Young (Resampling-Based Multiple Testing, 1993, section 2.6; from memory), which knows how
+    /// alike the factors are.
+    ///
+    /// Events are drawn from all exposure of their stratum; what a draw knows of a factor is compared with the exposure in which it is known. Events
+    /// in a bin without exposure in their stratum take no part in that factor.
+    pub fn scan(&self, events: &[Water<N>], settings: &ScanSettings) -> [Option<Cluster>; N] {
+        let mut events_of = vec![0; self.all.len()];
+        let mut seen = Tally::new(self);
+        for event in events {
+            if let Some(&stratum) = self.place.get(&event.stratum) {
+                events_of[stratum] += 1;
+                seen.add(self, stratum, event);
             }
         }
+        let entropy: Vec<f64> =
+            (0..=events.len()).map(|n| if n == 0 { 0.0 } else { n as f64 * (n as f64).ln() }).collect();
+        let expected: [Vec<f64>; N] = std::array::from_fn(|f| seen.expected(self, f));
+        let searches: [Option<Search>; N] = std::array::from_fn(|f| {
+            let steady = self.steady_shares(f, &events_of);
+            Search::new(&expected[f], steady.as_deref(), settings.share_max)
+        });
+        let best: [(f64, usize); N] = std::array::from_fn(|f| {
+            let search = searches[f].as_ref();
+            search.map_or((0.0, 0), |search| search.strongest(seen.counts(f), &expected[f], &entropy))
+        });
+        // of every factor the first is what was observed
+        let mut strengths: [Vec<f64>; N] = best.map(|(strength, _)| vec![strength]);
+        let mut random = ChaCha8Rng::seed_from_u64(settings.seed);
+        let mut tally = Tally::new(self);
+        let mut occupied = Vec::new();
+        for _ in 0..settings.draws {
+            tally.clear();
+            self.draw(&events_of, &mut random, &mut tally);
+            for (f, search) in searches.iter().enumerate() {
+                let Some(search) = search else { continue };
+                strengths[f].push(match &search.steady {
+                    Some(steady) => steady.strongest(tally.counts(f), &entropy, &mut occupied),
+                    None => search.strongest(tally.counts(f), &tally.expected(self, f), &entropy).0,
+                });
+            }
+        }
+        let looked_at: Vec<usize> = (0..N).filter(|&f| searches[f].is_some()).collect();
+        let (p_values, of_all) = p_values(&strengths, &looked_at);
+        std::array::from_fn(|f| {
+            let search = searches[f].as_ref()?;
+            Some(Cluster {
+                bins: search.windows.get(best[f].1)?.clone(),
+                log_likelihood_ratio: best[f].0,
+                p_value: p_values[f],
+                p_value_of_all: of_all[f],
+            })
+        })
+    }
+
+    fn draw(&self, events_of: &[usize], random: &mut ChaCha8Rng, tally: &mut Tally<N>) {
+        for (place, (stratum, &events)) in self.all.iter().zip(events_of).enumerate() {
+            let total = stratum.total();
+            for _ in 0..events {
+                tally.count(place, stratum.at(total * random.random::<f64>()));
+            }
+        }
+    }
+
+    /// Share of each bin in what any draw expects, where that is the same for all draws: where a factor is known in one stratum
+    /// alone, or in each in all of its exposure or in none.
+    fn steady_shares(&self, factor: usize, events_of: &[usize]) -> Option<Vec<f64>> {
+        let is_known = |water: &Water<N>| water.bins[factor].is_some();
+        let with_events = self.all.iter().zip(events_of).filter(|(_, events)| **events > 0);
+        let known: Vec<_> = with_events.filter(|(stratum, _)| stratum.waters.iter().any(is_known)).collect();
+        if known.len() > 1 && !known.iter().all(|(stratum, _)| stratum.waters.iter().all(is_known)) {
+            return None;
+        }
+        let all: usize = known.iter().map(|(_, events)| *events).sum();
+        let mut shares = vec![0.0; self.n_bins[factor]];
+        for (stratum, &events) in known {
+            for (share, own) in shares.iter_mut().zip(&stratum.shares[factor]) {
+                *share += events as f64 / all as f64 * own;
+            }
+        }
+        Some(shares)
     }
 }
 
 /// Events counted by factor: in each bin, and in each stratum.
 struct Tally<const N: usize> {
-    counts: [Vec<u64>; N],
-    known: [BTreeMap<usize, u64>; N],
+    /// The bins of all factors one after the other, those of each followed by one for events of which it is not known.
+    counts: Vec<u32>,
+    /// Where the bins of each factor begin, and how many they are.
+    bins: [(usize, usize); N],
+    known: Vec<[u32; N]>,
 }
 
 impl<const N: usize> Tally<N> {
-    fn new(strata: &Strata<N>, n_bins: [usize; N]) -> Self {
-        let none: BTreeMap<usize, u64> = strata.0.keys().map(|&stratum| (stratum, 0)).collect();
-        Self { counts: n_bins.map(|n| vec![0; n]), known: std::array::from_fn(|_| none.clone()) }
+    fn new(strata: &Strata<N>) -> Self {
+        let mut bins = [(0, 0); N];
+        let mut next = 0;
+        for (of_factor, n) in bins.iter_mut().zip(strata.n_bins) {
+            *of_factor = (next, n);
+            next += n + 1;
+        }
+        Self { counts: vec![0; next], bins, known: vec![[0; N]; strata.all.len()] }
     }
 
     fn clear(&mut self) {
-        for (counts, known) in self.counts.iter_mut().zip(&mut self.known) {
-            counts.fill(0);
-            for n in known.values_mut() {
-                *n = 0;
-            }
+        self.counts.fill(0);
+        self.known.fill([0; N]);
+    }
+
+    /// Counts an event in bins in which its stratum has exposure.
+    fn count(&mut self, stratum: usize, water: &Water<N>) {
+        for ((bin, (start, n)), known) in water.bins.iter().zip(self.bins).zip(&mut self.known[stratum]) {
+            self.counts[start + bin.unwrap_or(n)] += 1;
+            *known += u32::from(bin.is_some());
         }
     }
 
-    fn add(&mut self, strata: &Strata<N>, water: &Water<N>) {
-        let Some(stratum) = strata.0.get(&water.stratum) else { return };
-        for factor in 0..N {
-            let Some(bin) = water.bins[factor].filter(|&bin| stratum.shares[factor][bin] > 0.0) else {
-                continue;
-            };
-            self.counts[factor][bin] += 1;
-            *self.known[factor].entry(water.stratum).or_default() += 1;
-        }
+    /// Counts an event wherever its stratum has exposure.
+    fn add(&mut self, strata: &Strata<N>, stratum: usize, water: &Water<N>) {
+        let shares = &strata.all[stratum].shares;
+        let bins = std::array::from_fn(|f| water.bins[f].filter(|&bin| shares[f][bin] > 0.0));
+        self.count(stratum, &Water { bins, ..*water });
+    }
+
+    /// Events in each bin of a factor.
+    fn counts(&self, factor: usize) -> &[u32] {
+        let (start, n) = self.bins[factor];
+        &self.counts[start..start + n]
     }
 
     /// Events to be expected in each bin of a factor.
     fn expected(&self, strata: &Strata<N>, factor: usize) -> Vec<f64> {
-        let mut expected = vec![0.0; self.counts[factor].len()];
-        for (stratum, &n) in strata.0.values().zip(self.known[factor].values()).filter(|(_, n)| **n > 0) {
+        let mut expected = vec![0.0; self.bins[factor].1];
+        for (stratum, known) in strata.all.iter().zip(&self.known).filter(|(_, known)| known[factor] > 0) {
             for (expected, share) in expected.iter_mut().zip(&stratum.shares[factor]) {
-                *expected += n as f64 * share;
+                *expected += f64::from(known[factor]) * share;
             }
         }
         expected
@@ -223,23 +300,27 @@ impl<const N: usize> Tally<N> {
 /// All bands of one factor.
 struct Search {
     windows: Vec<Range<usize>>,
-    /// `n ln n` for every count that can occur.
-    entropy: Vec<f64>,
+    steady: Option<Steady>,
 }
 
 impl Search {
     /// `None` where there is nothing to compare.
-    fn new(expected: &[f64], share_max: f64, events: usize) -> Option<Self> {
+    fn new(expected: &[f64], steady_shares: Option<&[f64]>, share_max: f64) -> Option<Self> {
         let total: f64 = expected.iter().sum();
         if total == 0.0 || expected.iter().filter(|&&e| e > 0.0).count() < 2 {
             return None;
         }
-        let entropy = (0..=events).map(|n| if n == 0 { 0.0 } else { n as f64 * (n as f64).ln() }).collect();
-        Some(Self { windows: windows(expected, total, share_max), entropy })
+        let windows = windows(expected, total, share_max);
+        // bands begin and end in bins in which what was observed expects events; a draw must expect them nowhere else
+        let same_bins =
+            |shares: &&[f64]| shares.iter().zip(expected).all(|(share, e)| (*share > 0.0) == (*e > 0.0));
+        let steady = steady_shares.filter(same_bins).map(|shares| Steady::new(shares, &windows));
+        Some(Self { windows, steady })
     }
 
     /// The strongest band: its log-likelihood ratio and its index; 0 where no band has more than is expected.
-    fn strongest(&self, counts: &[u64], expected: &[f64]) -> (f64, usize) {
+    /// `entropy` is `n ln n` for every count that can occur.
+    fn strongest(&self, counts: &[u32], expected: &[f64], entropy: &[f64]) -> (f64, usize) {
         let (mut before, mut expected_before) = (vec![0; counts.len() + 1], vec![0.0; counts.len() + 1]);
         for (i, (count, expected)) in counts.iter().zip(expected).enumerate() {
             before[i + 1] = before[i] + count;
@@ -255,7 +336,7 @@ impl Search {
             if inside as f64 <= expected || expected <= 0.0 || rest <= 1e-9 * all {
                 continue;
             }
-            let ratio = self.entropy[inside] + self.entropy[outside]
+            let ratio = entropy[inside] + entropy[outside]
                 - inside as f64 * expected.ln()
                 - outside as f64 * rest.ln();
             if ratio > best.0 {
@@ -263,6 +344,80 @@ impl Search {
             }
         }
         best
+    }
+}
+
+/// The bands of a factor of which every draw expects the same share of its events.
+struct Steady {
+    n_bins: usize,
+    /// Of the band from each bin to each, row by row.
+    bands: Vec<SteadyBand>,
+}
+
+#[derive(Clone, Copy)]
+struct SteadyBand {
+    /// Share of the events to be expected in it; more than all where it is no band.
+    share: f64,
+    ln_share: f64,
+    ln_rest: f64,
+}
+
+/// A bin in which a draw has events: its number, and the events up to it, without and with it.
+#[derive(Clone, Copy)]
+struct Occupied {
+    bin: usize,
+    before: u32,
+    with: u32,
+}
+
+impl Steady {
+    fn new(shares: &[f64], windows: &[Range<usize>]) -> Self {
+        let n_bins = shares.len();
+        let mut up_to = vec![0.0];
+        up_to.extend(shares.iter().scan(0.0, |sum, share| {
+            *sum += share;
+            Some(*sum)
+        }));
+        let all = up_to[n_bins];
+        let mut bands =
+            vec![SteadyBand { share: f64::INFINITY, ln_share: 0.0, ln_rest: 0.0 }; n_bins * n_bins];
+        for window in windows {
+            let share = (up_to[window.end] - up_to[window.start]) / all;
+            if 1.0 - share > 1e-9 {
+                bands[window.start * n_bins + window.end - 1] =
+                    SteadyBand { share, ln_share: share.ln(), ln_rest: (1.0 - share).ln() };
+            }
+        }
+        Self { n_bins, bands }
+    }
+
+    /// The log-likelihood ratio of the strongest band of a draw. It begins and ends in bins with events: a narrower band with as many is
+    /// stronger.
+    fn strongest(&self, counts: &[u32], entropy: &[f64], occupied: &mut Vec<Occupied>) -> f64 {
+        occupied.clear();
+        let mut total = 0;
+        for (bin, &count) in counts.iter().enumerate() {
+            if count > 0 {
+                occupied.push(Occupied { bin, before: total, with: total + count });
+                total += count;
+            }
+        }
+        let total = total as usize;
+        let mut best: f64 = 0.0;
+        for (at, first) in occupied.iter().enumerate() {
+            let from_here = &self.bands[first.bin * self.n_bins..][..self.n_bins];
+            for last in &occupied[at..] {
+                let inside = (last.with - first.before) as usize;
+                let SteadyBand { share, ln_share, ln_rest } = from_here[last.bin];
+                let (n, outside) = (inside as f64, total - inside);
+                let ratio = entropy[inside] + entropy[outside] - n * ln_share - outside as f64 * ln_rest;
+                if n > total as f64 * share && ratio > best {
+                    best = ratio;
+                }
+            }
+        }
+        // so far of shares: as if one event were to be expected
+        if best > 0.0 { best - entropy[total] } else { 0.0 }
     }
 }
 
@@ -286,35 +441,42 @@ fn windows(expected: &[f64], total: f64, share_max: f64) -> Vec<Range<usize>> {
     windows
 }
 
-/// Of every draw and factor the share of draws that are as strong.
-fn p_values<const N: usize>(strengths: &[[f64; N]]) -> Vec<[f64; N]> {
-    let mut p_values = vec![[1.0; N]; strengths.len()];
-    for factor in 0..N {
-        let mut falling: Vec<f64> = strengths.iter().map(|strengths| strengths[factor]).collect();
-        falling.sort_by(|a, b| b.total_cmp(a));
-        for (p_values, strengths) in p_values.iter_mut().zip(strengths) {
-            // equal strengths must not differ by rounding
-            let limit = strengths[factor] - 1e-9;
-            let as_strong = falling.partition_point(|&strength| strength >= limit);
-            p_values[factor] = as_strong as f64 / falling.len() as f64;
-        }
+/// P-values of what was observed (the first of each factor), alone and adjusted for the factors that were looked at.
+///
+/// The p-value of a draw is the share of draws that are as strong.
+fn p_values<const N: usize>(strengths: &[Vec<f64>; N], looked_at: &[usize]) -> ([f64; N], [f64; N]) {
+    let falling: [Vec<f64>; N] = std::array::from_fn(|f| {
+        let mut falling = strengths[f].clone();
+        falling.sort_unstable_by(|a, b| b.total_cmp(a));
+        falling
+    });
+    let p_value = |factor: usize, strength: f64| {
+        // equal strengths must not differ by rounding
+        let as_strong = falling[factor].partition_point(|&other| other >= strength - 1e-9);
+        as_strong as f64 / falling[factor].len() as f64
+    };
+    let mut observed = [1.0; N];
+    for &factor in looked_at {
+        observed[factor] = p_value(factor, strengths[factor][0]);
     }
-    p_values
-}
-
-/// P-values of what was observed (the first), adjusted for the factors that were looked at.
-fn step_down<const N: usize>(p_values: &[[f64; N]], looked_at: &[usize]) -> [f64; N] {
-    let mut adjusted = [1.0; N];
-    let observed = p_values[0];
     let mut order = looked_at.to_vec();
     order.sort_by(|&a, &b| observed[a].total_cmp(&observed[b]).then(a.cmp(&b)));
+    let mut adjusted = [1.0; N];
     let mut least: f64 = 0.0;
     for (rank, &factor) in order.iter().enumerate() {
-        let as_small = p_values.iter().filter(|draw| {
-            order[rank..].iter().map(|&other| draw[other]).fold(1.0, f64::min) <= observed[factor] + 1e-12
+        // the least strength of each factor at which its p-value is as small
+        let limits = order[rank..].iter().map(|&other| {
+            let of_other = &falling[other];
+            let as_small =
+                of_other.partition_point(|&strength| p_value(other, strength) <= observed[factor] + 1e-12);
+            (other, as_small.checked_sub(1).map_or(f64::INFINITY, |last| of_other[last]))
         });
-        least = least.max(as_small.count() as f64 / p_values.len() as f64);
+        let limits: Vec<(usize, f64)> = limits.collect();
+        let draws = strengths[factor].len();
+        let is_as_small =
+            |draw: &usize| limits.iter().any(|&(other, limit)| strengths[other][*draw] >= limit);
+        least = least.max((0..draws).filter(is_as_small).count() as f64 / draws as f64);
         adjusted[factor] = least;
     }
-    adjusted
+    (observed, adjusted)
 }

@@ -22,8 +22,10 @@ pub fn rates(name: &str, trips: &[Fished]) -> Rates {
     let species: BTreeSet<&str> =
         trips.iter().flat_map(|trip| trip.bites).filter_map(|bite| bite.species.as_deref()).collect();
     let settings = BandSettings::default();
-    for species in [None].into_iter().chain(species.into_iter().map(Some)) {
-        let all = waterseam_bites::bands(trips, species, &settings);
+    let species: Vec<Option<&str>> = [None].into_iter().chain(species.into_iter().map(Some)).collect();
+    let bands = waterseam_bites::bands_of_each(trips, &species, &settings);
+    let credits = waterseam_bites::credits_of_each(trips, &species, &CreditSettings::default());
+    for ((species, all), credits) in species.into_iter().zip(bands).zip(credits) {
         for of_factor in all.chunk_by(|a, b| a.factor == b.factor) {
             let more_rod_hours = match waterseam_bites::evidence(of_factor) {
                 Evidence::TooThin { more_rod_hours, .. } => Some(more_rod_hours),
@@ -45,7 +47,6 @@ pub fn rates(name: &str, trips: &[Fished]) -> Rates {
             ratio_high: ratio.ratio_high,
             p_value: ratio.p_double,
         }));
-        let credits = waterseam_bites::credits(trips, species, &CreditSettings::default());
         for (what, credits) in [("lure", credits.lures), ("rod", credits.rods)] {
             rates
                 .tackle_rates
