@@ -47,36 +47,52 @@ impl Grid<'_> {
         self.values[row * self.columns + column]
     }
 
-    /// Lines along which the value is `level`, each at least two places long. A closed one ends where it begins.
-    pub fn isotherm(&self, level: f64) -> Vec<Vec<Place>> {
-        let squares =
-            (1..self.rows()).flat_map(|row| (1..self.columns).map(move |column| (column - 1, row - 1)));
-        let pieces: Vec<[Edge; 2]> =
-            squares.flat_map(|(column, row)| self.square(column, row, level)).collect();
-        joined(&pieces)
-            .into_iter()
-            .map(|edges| edges.into_iter().map(|edge| self.place(edge, level)).collect())
-            .collect()
+    /// For each of some levels, lowest first, the lines along which the value is that level, each at least two places
+    /// long. A closed one ends where it begins.
+    pub fn isotherms(&self, levels: &[f64]) -> Vec<Vec<Vec<Place>>> {
+        let mut pieces: Vec<Vec<[Edge; 2]>> = vec![Vec::new(); levels.len()];
+        for first in (1..self.rows()).flat_map(|row| (row - 1) * self.columns..row * self.columns - 1) {
+            let corners =
+                [first, first + 1, first + self.columns + 1, first + self.columns].map(|i| self.values[i]);
+            let [Some(a), Some(b), Some(c), Some(d)] = corners else { continue };
+            // few squares are cut by any level, and those by few
+            let passed = |value: f64| levels.partition_point(|&level| level <= value);
+            for level in passed(a.min(b).min(c.min(d)))..passed(a.max(b).max(c.max(d))) {
+                self.cut(first, [a, b, c, d], levels[level], &mut pieces[level]);
+            }
+        }
+        let lines = |(pieces, &level): (&Vec<[Edge; 2]>, &f64)| {
+            let places = |edges: Vec<Edge>| {
+                edges.into_iter().map(|edge| self.place(edge, level)).collect::<Vec<Place>>()
+            };
+            joined(pieces).into_iter().map(places).collect()
+        };
+        pieces.iter().zip(levels).map(lines).collect()
     }
 
-    /// The pieces of an isotherm in the square between four centres.
-    fn square(&self, column: usize, row: usize, level: f64) -> Vec<[Edge; 2]> {
-        let corners = [(0, 0), (1, 0), (1, 1), (0, 1)].map(|(c, r)| self.at(column + c, row + r));
-        let [Some(a), Some(b), Some(c), Some(d)] = corners else { return Vec::new() };
-        let first = row * self.columns + column;
-        // south, east, north, west side of the square
-        let edges: [Edge; 4] =
+    /// Adds the pieces of an isotherm in the square between four centres: southwest, southeast, northeast, northwest.
+    fn cut(&self, first: usize, corners: [f64; 4], level: f64, pieces: &mut Vec<[Edge; 2]>) {
+        let [south, east, north, west]: [Edge; 4] =
             [(first, false), (first + 1, true), (first + self.columns, false), (first, true)];
-        let over = [a, b, c, d].map(|value| value >= level);
-        let cut: Vec<Edge> = (0..4).filter(|&i| over[i] != over[(i + 1) % 4]).map(|i| edges[i]).collect();
-        match cut[..] {
-            [from, to] => vec![[from, to]],
+        let over = corners.map(|value| value >= level);
+        let is_cut = [over[0] != over[1], over[1] != over[2], over[2] != over[3], over[3] != over[0]];
+        match is_cut {
+            [true, true, false, false] => pieces.push([south, east]),
+            [true, false, true, false] => pieces.push([south, north]),
+            [true, false, false, true] => pieces.push([south, west]),
+            [false, true, true, false] => pieces.push([east, north]),
+            [false, true, false, true] => pieces.push([east, west]),
+            [false, false, true, true] => pieces.push([north, west]),
             // a saddle: the mean says which two corners hang together
-            [south, east, north, west] if (0.25 * (a + b + c + d) >= level) == over[0] => {
-                vec![[south, east], [north, west]]
+            [true, true, true, true] => {
+                let [a, b, c, d] = corners;
+                if (0.25 * (a + b + c + d) >= level) == over[0] {
+                    pieces.extend([[south, east], [north, west]]);
+                } else {
+                    pieces.extend([[south, west], [east, north]]);
+                }
             }
-            [south, east, north, west] => vec![[south, west], [east, north]],
-            _ => Vec::new(),
+            _ => {}
         }
     }
 
@@ -189,11 +205,15 @@ fn between(value: impl Fn(usize, usize) -> Option<f64>, column: f64, row: f64) -
 
 /// Pieces that share an edge, as chains of edges: open ones first, then rings, each kind in the order of the grid.
 fn joined(pieces: &[[Edge; 2]]) -> Vec<Vec<Edge>> {
-    let mut of_edge: BTreeMap<Edge, Vec<usize>> = BTreeMap::new();
-    for (i, edge) in pieces.iter().enumerate().flat_map(|(i, piece)| piece.map(|edge| (i, edge))) {
-        of_edge.entry(edge).or_default().push(i);
-    }
-    let ends = of_edge.iter().filter(|(_, here)| here.len() == 1).map(|(edge, here)| (here[0], *edge));
+    let mut sides: Vec<(Edge, usize)> =
+        pieces.iter().enumerate().flat_map(|(i, piece)| piece.map(|edge| (edge, i))).collect();
+    sides.sort_unstable();
+    let beside = |edge: Edge| {
+        let from = sides.partition_point(|side| side.0 < edge);
+        sides[from..].iter().take_while(move |side| side.0 == edge).map(|side| side.1)
+    };
+    let alone = sides.chunk_by(|a, b| a.0 == b.0).filter(|same| same.len() == 1);
+    let ends = alone.map(|same| (same[0].1, same[0].0));
     let anywhere = pieces.iter().enumerate().map(|(i, piece)| (i, piece[0]));
     let mut is_used = vec![false; pieces.len()];
     let mut chains = Vec::new();
@@ -204,7 +224,7 @@ fn joined(pieces: &[[Edge; 2]]) -> Vec<Vec<Edge>> {
             let [a, b] = pieces[here];
             let next = if chain.last() == Some(&a) { b } else { a };
             chain.push(next);
-            at = of_edge[&next].iter().copied().find(|&other| !is_used[other]);
+            at = beside(next).find(|&other| !is_used[other]);
         }
         if chain.len() > 1 {
             chains.push(chain);
@@ -225,7 +245,7 @@ mod tests {
     #[test]
     fn a_cone_has_a_ring_around_it() {
         let values = values(41, 41, |x, y| (x - 20.0).hypot(y - 20.0));
-        let lines = Grid { columns: 41, values: &values }.isotherm(10.0);
+        let lines = Grid { columns: 41, values: &values }.isotherms(&[10.0]).remove(0);
         assert_eq!(lines.len(), 1);
         assert_eq!(lines[0].first(), lines[0].last());
         for (x, y) in &lines[0] {
@@ -239,7 +259,7 @@ mod tests {
     fn a_blank_cell_cuts_a_line() {
         let mut values = values(21, 11, |_, y| y);
         values[5 * 21 + 10] = None;
-        let lines = Grid { columns: 21, values: &values }.isotherm(4.5);
+        let lines = Grid { columns: 21, values: &values }.isotherms(&[4.5]).remove(0);
         assert_eq!(lines.len(), 2);
         assert!(lines.iter().flatten().all(|(_, y)| (y - 4.5).abs() < 1e-12));
     }
@@ -261,7 +281,7 @@ mod tests {
             let whole = values.len() / columns * columns;
             let values = &values[..whole];
             let grid = Grid { columns, values };
-            for line in grid.isotherm(2.0) {
+            for line in grid.isotherms(&[2.0]).remove(0) {
                 prop_assert!(line.len() >= 2);
                 for (x, y) in line {
                     prop_assert!(x.fract() == 0.0 || y.fract() == 0.0);

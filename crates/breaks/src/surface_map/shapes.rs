@@ -31,9 +31,12 @@ impl SurfaceMap {
         let warmest_c = temps().fold(f64::NEG_INFINITY, |greatest, t| greatest.max(*t));
         let interval_c = self.isotherm_interval_c;
         let levels = (coldest_c / interval_c).ceil() as i64..=(warmest_c / interval_c).floor() as i64;
-        levels
-            .map(|level| level as f64 * interval_c)
-            .flat_map(|temp_c| self.grid().isotherm(temp_c).into_iter().map(move |line| (temp_c, line)))
+        let levels_c: Vec<f64> = levels.map(|level| level as f64 * interval_c).collect();
+        self.grid()
+            .isotherms(&levels_c)
+            .into_iter()
+            .zip(levels_c)
+            .flat_map(|(lines, temp_c)| lines.into_iter().map(move |line| (temp_c, line)))
             .filter(|(_, line)| {
                 let length: f64 = line.windows(2).map(|w| (w[1].0 - w[0].0).hypot(w[1].1 - w[0].1)).sum();
                 length >= LEAST_CELLS
