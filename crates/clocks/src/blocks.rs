@@ -91,6 +91,14 @@ impl Part {
     }
 }
 
+impl Block {
+    /// First and last of the cells that its samples lie in.
+    pub fn ends(&self, cell: impl Fn(f64) -> usize) -> (usize, usize) {
+        let cells = || self.time_s.iter().map(|&t| cell(t));
+        (cells().min().unwrap_or(0), cells().max().unwrap_or(0))
+    }
+}
+
 /// The blocks of a segment for one kind of evidence. `spells` are its stretches between two silences.
 pub(crate) fn blocks(
     segment: &[Sample],

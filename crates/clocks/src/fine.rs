@@ -67,7 +67,7 @@ impl<'a> Close<'a> {
     /// Looks closely about an offset. The effective observations are measured where all blocks together are best.
     pub fn new(blocks: &'a [Block], reference: &Reference, about_s: f64) -> Self {
         let mut looks: Vec<Look> = blocks.iter().map(|block| Look::new(block, reference, about_s)).collect();
-        let first = |look: &Look| 0.3 * look.y.len() as f64;
+        let first = |look: &Look| 0.3 * look.len() as f64;
         let mut n: Vec<Effective> =
             looks.iter().map(|look| Effective { series: first(look), offset: first(look) }).collect();
         let best = |looks: &[Look], n: &[Effective]| {

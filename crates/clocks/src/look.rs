@@ -2,7 +2,7 @@
 
 use crate::blocks::{Block, MOST, Part, dot, explained, gains, orthonormal, take_off};
 use crate::reference::Reference;
-use crate::shifted::{Places, Shifted};
+use crate::shifted::{OFFSETS, Places, Shifted};
 
 /// How far to either side of a lag the close look goes, s.
 pub(crate) const REACH_S: usize = 48;
@@ -46,121 +46,18 @@ fn whitening(residuals: &[f64]) -> Vec<f64> {
     filter
 }
 
-/// A block at every second about a lag.
-pub(crate) struct Look<'a> {
-    pub block: &'a Block,
-    /// What makes the residuals white, so that their squares count what they know (generalised least squares; Cochrane
-    /// & Orcutt 1949, Journal of the American Statistical Association 44:32-61).
-    filter: Vec<f64>,
-    /// Samples that the boat's record covers.
-    is_known: Vec<bool>,
-    /// Where these lie on the boat's record at the first offset.
-    places: Places,
-    pub y: Vec<f64>,
+/// A series and the boat's at its samples, filtered.
+#[derive(Clone, Default)]
+struct Laid {
+    /// Without the nuisance.
+    y: Vec<f64>,
+    /// Of the nuisance.
     basis: Vec<Vec<f64>>,
-    /// The boat's series at the samples, filtered, for every offset.
+    /// The boat's series at every offset.
     x: Vec<Shifted>,
-    /// Residual sum of squares for each offset, with the floor of the instrument.
-    pub rss: Vec<f64>,
-    pub middle_s: f64,
 }
 
-impl<'a> Look<'a> {
-    pub fn new(block: &'a Block, reference: &Reference, about_s: f64) -> Self {
-        let is_known: Vec<bool> =
-            block.time_s.iter().map(|t| is_known(block.part, reference, t + about_s)).collect();
-        let first_s = about_s - REACH_S as f64 - reference.start_s;
-        let known = block.time_s.iter().zip(&is_known).filter(|(_, is_known)| **is_known);
-        let places = Places::new(known.map(|(t, _)| t + first_s));
-        let middle_s = 0.5 * (block.time_s[0] + block.time_s[block.time_s.len() - 1]);
-        let mut look = Self {
-            block,
-            filter: vec![1.0],
-            is_known,
-            places,
-            y: Vec::new(),
-            basis: Vec::new(),
-            x: Vec::new(),
-            rss: Vec::new(),
-            middle_s,
-        };
-        look.see(reference);
-        look
-    }
-
-    /// Finds the filter from the residuals at an offset.
-    pub fn whiten(&mut self, reference: &Reference, at: usize) {
-        self.filter = vec![1.0];
-        self.lay(reference);
-        self.filter = whitening(&self.left(at));
-        self.see(reference);
-    }
-
-    /// A series without samples that the boat's record does not cover, filtered.
-    fn seen(&self, values: &[f64]) -> Vec<f64> {
-        let known = values.iter().zip(&self.is_known).filter(|(_, is_known)| **is_known);
-        let known: Vec<f64> = known.map(|(value, _)| *value).collect();
-        let order = self.filter.len();
-        known
-            .windows(order)
-            .map(|past| past.iter().rev().zip(&self.filter).map(|(v, w)| v * w).sum())
-            .collect()
-    }
-
-    /// What noise with a variance of one, white before it was filtered, adds to the residual sum of squares.
-    fn whites(&self) -> f64 {
-        self.y.len() as f64 * dot(&self.filter, &self.filter)
-    }
-
-    /// Filters the series and the boat's, and takes the nuisance off the one.
-    fn lay(&mut self, reference: &Reference) {
-        let block = self.block;
-        let columns: Vec<Vec<f64>> = block.nuisance.iter().map(|column| self.seen(column)).collect();
-        self.basis = orthonormal(&columns);
-        let mut y = self.seen(&block.y);
-        self.basis.iter().for_each(|q| take_off(&mut y, q));
-        self.y = y;
-        // with a level among the nuisance that of the boat's series does not matter, and small numbers keep more digits
-        let about_its_level = !block.part.is_same();
-        let shifted = |series| Shifted::new(series, &self.places, &self.filter, about_its_level);
-        self.x = block.part.regressors(reference).into_iter().map(shifted).collect();
-    }
-
-    /// The residual sum of squares at every offset.
-    fn see(&mut self, reference: &Reference) {
-        self.lay(reference);
-        let part = self.block.part;
-        // a block that the boat's record does not cover at all has no squares, and no logarithm of them
-        let floor = (self.whites() * part.floor().powi(2)).max(f64::MIN_POSITIVE);
-        let whole = dot(&self.y, &self.y);
-        let mut x: Vec<Vec<f64>> = self.x.iter().map(|_| Vec::with_capacity(self.y.len())).collect();
-        self.rss = (0..=2 * REACH_S)
-            .map(|at| {
-                self.x.iter().zip(&mut x).for_each(|(shifted, x)| shifted.read(at, x));
-                if part.is_same() {
-                    x[0].iter_mut().zip(&self.y).for_each(|(x, y)| *x = y - *x);
-                    return floor + dot(&x[0], &x[0]);
-                }
-                let (a, g) = self.products(&x);
-                floor + (whole - explained(&a, &g)).max(0.0)
-            })
-            .collect();
-    }
-
-    /// Adds its log-likelihood at every second.
-    pub fn add(&self, n: Effective, to: &mut [f64]) {
-        to.iter_mut().zip(&self.rss).for_each(|(sum, rss)| *sum -= 0.5 * n.offset * rss.ln());
-    }
-
-    /// How much more likely it is at an offset than without the boat's record.
-    pub fn gain(&self, n: f64, at: usize) -> f64 {
-        if self.block.part.is_same() {
-            return f64::INFINITY;
-        }
-        let alone = dot(&self.y, &self.y) + self.whites() * self.block.part.floor().powi(2);
-        0.5 * n * (alone / self.rss[at]).ln()
-    }
-
+impl Laid {
     /// The boat's series at the samples, without the nuisance.
     fn x(&self, at: usize) -> Vec<Vec<f64>> {
         let of_series = |shifted: &Shifted| {
@@ -189,10 +86,10 @@ impl<'a> Look<'a> {
     }
 
     /// Residuals at an offset.
-    pub fn left(&self, at: usize) -> Vec<f64> {
+    fn left(&self, block: &Block, at: usize) -> Vec<f64> {
         let x = self.x(at);
         let mut left = self.y.clone();
-        if self.block.part.is_same() {
+        if block.part.is_same() {
             left.iter_mut().zip(&x[0]).for_each(|(left, x)| *left -= x);
         } else {
             // the residual is what is left of y off all regressors
@@ -202,6 +99,152 @@ impl<'a> Look<'a> {
         }
         left
     }
+}
+
+/// A block at every second about a lag.
+pub(crate) struct Look<'a> {
+    pub block: &'a Block,
+    /// What makes the residuals white, so that their squares count what they know (generalised least squares; Cochrane
+    /// & Orcutt 1949, Journal of the American Statistical Association 44:32-61).
+    filter: Vec<f64>,
+    /// Samples that the boat's record covers.
+    is_known: Vec<bool>,
+    /// Where these lie on the boat's record at the first offset.
+    places: Places,
+    /// As it was measured.
+    plain: Laid,
+    /// Filtered.
+    laid: Laid,
+    /// Residual sum of squares for each offset, with the floor of the instrument.
+    pub rss: Vec<f64>,
+    pub middle_s: f64,
+}
+
+impl<'a> Look<'a> {
+    pub fn new(block: &'a Block, reference: &Reference, about_s: f64) -> Self {
+        let is_known: Vec<bool> =
+            block.time_s.iter().map(|t| is_known(block.part, reference, t + about_s)).collect();
+        let first_s = about_s - REACH_S as f64 - reference.start_s;
+        let known = block.time_s.iter().zip(&is_known).filter(|(_, is_known)| **is_known);
+        let places = Places::new(known.map(|(t, _)| t + first_s));
+        let middle_s = 0.5 * (block.time_s[0] + block.time_s[block.time_s.len() - 1]);
+        let mut look = Self {
+            block,
+            filter: vec![1.0],
+            is_known,
+            places,
+            plain: Laid::default(),
+            laid: Laid::default(),
+            rss: Vec::new(),
+            middle_s,
+        };
+        look.plain = look.lay(reference);
+        look.laid = look.plain.clone();
+        look.see();
+        look
+    }
+
+    /// Finds the filter from the residuals at an offset.
+    pub fn whiten(&mut self, reference: &Reference, at: usize) {
+        self.filter = whitening(&self.plain.left(self.block, at));
+        self.laid = self.lay(reference);
+        self.see();
+    }
+
+    /// Samples that count.
+    pub fn len(&self) -> usize {
+        self.laid.y.len()
+    }
+
+    /// A series without samples that the boat's record does not cover, filtered.
+    fn seen(&self, values: &[f64]) -> Vec<f64> {
+        let known = values.iter().zip(&self.is_known).filter(|(_, is_known)| **is_known);
+        let known: Vec<f64> = known.map(|(value, _)| *value).collect();
+        let order = self.filter.len();
+        known
+            .windows(order)
+            .map(|past| past.iter().rev().zip(&self.filter).map(|(v, w)| v * w).sum())
+            .collect()
+    }
+
+    /// What noise with a variance of one, white before it was filtered, adds to the residual sum of squares.
+    fn whites(&self) -> f64 {
+        self.len() as f64 * dot(&self.filter, &self.filter)
+    }
+
+    /// Filters the series and the boat's, and takes the nuisance off the one.
+    fn lay(&self, reference: &Reference) -> Laid {
+        let block = self.block;
+        let columns: Vec<Vec<f64>> = block.nuisance.iter().map(|column| self.seen(column)).collect();
+        let basis = orthonormal(&columns);
+        let mut y = self.seen(&block.y);
+        for q in &basis {
+            take_off(&mut y, q);
+        }
+        // with a level among the nuisance that of the boat's series does not matter, and small numbers keep more digits
+        let about_its_level = !block.part.is_same();
+        let shifted = |series| Shifted::new(series, &self.places, &self.filter, about_its_level);
+        Laid { y, basis, x: block.part.regressors(reference).into_iter().map(shifted).collect() }
+    }
+
+    /// The residual sum of squares at every offset.
+    fn see(&mut self) {
+        let part = self.block.part;
+        let Laid { y, basis, x } = &self.laid;
+        // a block that the boat's record does not cover at all has no squares, and no logarithm of them
+        let floor = (self.whites() * part.floor().powi(2)).max(f64::MIN_POSITIVE);
+        if part.is_same() {
+            let mut off = Vec::with_capacity(y.len());
+            let rss = |at: usize| {
+                x[0].read(at, &mut off);
+                off.iter_mut().zip(y).for_each(|(x, y)| *x = y - *x);
+                floor + dot(&off, &off)
+            };
+            self.rss = (0..OFFSETS).map(rss).collect();
+            return;
+        }
+        let whole = dot(y, y);
+        let k = x.len();
+        let a: Vec<[f64; OFFSETS]> = x.iter().map(|x| x.along(y)).collect();
+        let along: Vec<Vec<[f64; OFFSETS]>> =
+            x.iter().map(|x| basis.iter().map(|q| x.along(q)).collect()).collect();
+        // what of the boat's series lies along the nuisance is taken off their products
+        let pairs: Vec<(usize, usize)> = (0..k).flat_map(|i| (0..=i).map(move |j| (i, j))).collect();
+        let g: Vec<[f64; OFFSETS]> = pairs
+            .iter()
+            .map(|&(i, j)| {
+                let mut products = x[i].with(&x[j]);
+                for (of_i, of_j) in along[i].iter().zip(&along[j]) {
+                    products.iter_mut().zip(of_i.iter().zip(of_j)).for_each(|(g, (i, j))| *g -= i * j);
+                }
+                products
+            })
+            .collect();
+        let rss = |at: usize| {
+            let (mut a_here, mut g_here) = ([0.0; MOST], [0.0; MOST * MOST]);
+            a_here.iter_mut().zip(&a).for_each(|(here, a)| *here = a[at]);
+            for (&(i, j), g) in pairs.iter().zip(&g) {
+                g_here[i * k + j] = g[at];
+                g_here[j * k + i] = g[at];
+            }
+            floor + (whole - explained(&a_here[..k], &g_here[..k * k])).max(0.0)
+        };
+        self.rss = (0..OFFSETS).map(rss).collect();
+    }
+
+    /// Adds its log-likelihood at every second.
+    pub fn add(&self, n: Effective, to: &mut [f64]) {
+        to.iter_mut().zip(&self.rss).for_each(|(sum, rss)| *sum -= 0.5 * n.offset * rss.ln());
+    }
+
+    /// How much more likely it is at an offset than without the boat's record.
+    pub fn gain(&self, n: f64, at: usize) -> f64 {
+        if self.block.part.is_same() {
+            return f64::INFINITY;
+        }
+        let alone = dot(&self.laid.y, &self.laid.y) + self.whites() * self.block.part.floor().powi(2);
+        0.5 * n * (alone / self.rss[at]).ln()
+    }
 
     /// Effective number of observations, of the series as a whole and of the offset, from the autocorrelation of the
     /// residuals at an offset.
@@ -210,7 +253,7 @@ impl<'a> Look<'a> {
     /// `d' R d / (d' d)^2` with `d` the change of the series for a second and `R` the covariance of the residuals (White
     /// 1980, Econometrica 48:817-838, the covariance from the residuals themselves).
     pub fn effective(&self, at: usize) -> Effective {
-        let left = self.left(at);
+        let left = self.laid.left(self.block, at);
         let change = self.change(at);
         let n = left.len();
         let (whole, changes) = (dot(&left, &left), dot(&change, &change));
@@ -228,7 +271,7 @@ impl<'a> Look<'a> {
                 }
             }
         }
-        let used = (self.basis.len() + self.block.part.n_regressors()) as f64;
+        let used = (self.laid.basis.len() + self.block.part.n_regressors()) as f64;
         let count = |time: f64| ((n as f64 - used) / time.max(1.0)).max(1.0);
         Effective { series: count(time), offset: count(time_of_change) }
     }
@@ -236,14 +279,14 @@ impl<'a> Look<'a> {
     /// What the fitted series changes by for a second of offset, less what another gain would do as well.
     fn change(&self, at: usize) -> Vec<f64> {
         let at = at.clamp(1, 2 * REACH_S - 1);
-        let [before, here, after] = [at - 1, at, at + 1].map(|at| self.x(at));
+        let [before, here, after] = [at - 1, at, at + 1].map(|at| self.laid.x(at));
         let gains = if self.block.part.is_same() {
             [1.0; MOST]
         } else {
-            let (a, g) = self.products(&here);
+            let (a, g) = self.laid.products(&here);
             gains(&a, &g).unwrap_or_default()
         };
-        let mut change = vec![0.0; self.y.len()];
+        let mut change = vec![0.0; self.len()];
         for (gain, (before, after)) in gains.iter().zip(before.iter().zip(&after)) {
             change
                 .iter_mut()

@@ -21,8 +21,7 @@ pub(crate) struct Reference {
 /// One value a second, and whether it was measured.
 #[derive(Clone, Debug, Default)]
 pub(crate) struct Series {
-    pub values: Vec<f64>,
-    /// The same, smoothed for the look at all lags.
+    /// Smoothed for the look at all lags, but for positions.
     pub smooth: Vec<f64>,
     pub known: Vec<bool>,
 }
@@ -47,40 +46,31 @@ impl Reference {
             return None;
         }
         let n = (end_s - start_s) as usize + 1;
-        let grid = |samples: &mut dyn Iterator<Item = (f64, f64)>| Series::new(samples, start_s, n);
         let frame = boat.fixes.first().map(|&(_, at)| LocalFrame::new(at));
-        let local = |north: bool| {
-            let of = |&(t, at): &(f64, _)| {
-                frame.as_ref().map(|frame| {
-                    let (e, n) = frame.to_local(at);
-                    (t, if north { n } else { e })
-                })
-            };
-            grid(&mut boat.fixes.iter().filter_map(of))
-        };
-        let place = [local(false), local(true)];
-        let course = |part: fn(f64) -> f64| {
-            let of = |&(t, sog, cog): &(f64, f64, Option<f64>)| {
-                // a boat that hardly moves has no course
-                let weight = if sog > 0.2 { 1.0 } else { 0.0 };
-                cog.map(|cog| (t, weight * part(f64::to_radians(cog))))
-            };
-            grid(&mut boat.velocity.iter().filter_map(of))
-        };
-        let speed = [
-            grid(&mut boat.velocity.iter().map(|&(t, sog, _)| (t, sog))),
-            course(f64::cos),
-            course(f64::sin),
-        ]
-        .map(|series| series.smoothed(SMOOTH_SPEED_S));
-        let temps = without_spikes(&boat.temp);
+        let local = frame.iter().flat_map(|frame| {
+            boat.fixes.iter().map(move |&(t, at)| {
+                let (east_m, north_m) = frame.to_local(at);
+                (t, [east_m, north_m])
+            })
+        });
+        let place = Series::laid(local, start_s, n);
+        let [sog] = Series::laid(boat.velocity.iter().map(|&(t, sog, _)| (t, [sog])), start_s, n);
+        let courses = boat.velocity.iter().filter_map(|&(t, sog, cog)| {
+            let (sin, cos) = cog?.to_radians().sin_cos();
+            // a boat that hardly moves has no course
+            let weight = if sog > 0.2 { 1.0 } else { 0.0 };
+            Some((t, [weight * cos, weight * sin]))
+        });
+        let [cos, sin] = Series::laid(courses, start_s, n);
+        let speed = [sog, cos, sin].map(|series| series.smoothed(SMOOTH_SPEED_S));
         let later_s = settings.probe_lag_s - settings.hull_lag_s;
-        let temp = grid(&mut temps.into_iter().map(|(t, temp_c)| (t + later_s, temp_c))).smoothed(SMOOTH_S);
+        let temps = without_spikes(&boat.temp).into_iter().map(|(t, temp_c)| (t + later_s, [temp_c]));
+        let [temp] = Series::laid(temps, start_s, n).map(|series| series.smoothed(SMOOTH_S));
         Some(Self { start_s, temp, speed, place, frame })
     }
 
     pub fn len(&self) -> usize {
-        self.place[0].values.len()
+        self.place[0].smooth.len()
     }
 
     /// Speed over ground of a second, from the receiver, else from its positions.
@@ -90,7 +80,7 @@ impl Reference {
         }
         let (from, to) = (second.saturating_sub(5), (second + 5).min(self.len() - 1));
         let known = self.place[0].known[from] && self.place[0].known[to];
-        let part = |series: &Series| series.values[to] - series.values[from];
+        let part = |series: &Series| series.smooth[to] - series.smooth[from];
         (known && to > from).then(|| part(&self.place[0]).hypot(part(&self.place[1])) / (to - from) as f64)
     }
 }
@@ -115,41 +105,56 @@ fn without_spikes(readings: &[(f64, f64)]) -> Vec<(f64, f64)> {
 }
 
 impl Series {
-    fn new(samples: &mut dyn Iterator<Item = (f64, f64)>, start_s: f64, n: usize) -> Self {
-        let mut sums = vec![(0.0, 0.0); n];
-        for (time_s, value) in samples {
-            let second = (time_s - start_s).round();
+    /// Series of values that were read together.
+    fn laid<const K: usize>(
+        samples: impl Iterator<Item = (f64, [f64; K])>,
+        start_s: f64,
+        n: usize,
+    ) -> [Self; K] {
+        let mut sums = vec![([0.0; K], 0.0); n];
+        for (time_s, values) in samples {
+            // the nearest second; a time before the first becomes it only within half a second
+            let second = time_s - start_s + 0.5;
             if second >= 0.0 && (second as usize) < n {
-                let cell = &mut sums[second as usize];
-                *cell = (cell.0 + value, cell.1 + 1.0);
+                let (sum, count) = &mut sums[second as usize];
+                for (sum, value) in sum.iter_mut().zip(values) {
+                    *sum += value;
+                }
+                *count += 1.0;
             }
         }
-        let mut values = vec![0.0; n];
         let mut known = vec![false; n];
+        let mut series: [Vec<f64>; K] = std::array::from_fn(|_| vec![0.0; n]);
         let mut last: Option<usize> = None;
-        for second in 0..n {
-            if sums[second].1 == 0.0 {
+        for (second, (sum, count)) in sums.iter().enumerate() {
+            if *count == 0.0 {
                 continue;
             }
-            values[second] = sums[second].0 / sums[second].1;
             known[second] = true;
-            let Some(before) = last.replace(second) else {
-                let value = values[second];
-                values[..second].fill(value);
-                continue;
-            };
-            let gap = second - before;
-            let (from, to) = (values[before], values[second]);
-            for step in 1..gap {
-                values[before + step] = from + (to - from) * step as f64 / gap as f64;
-                known[before + step] = gap <= BRIDGED_S;
+            let before = last.replace(second);
+            for (values, sum) in series.iter_mut().zip(sum) {
+                let to = sum / count;
+                values[second] = to;
+                let Some(before) = before else {
+                    values[..second].fill(to);
+                    continue;
+                };
+                let (gap, from) = (second - before, values[before]);
+                for step in 1..gap {
+                    values[before + step] = from + (to - from) * step as f64 / gap as f64;
+                }
+            }
+            if let Some(before) = before.filter(|before| second - before <= BRIDGED_S) {
+                known[before + 1..second].fill(true);
             }
         }
         if let Some(last) = last {
-            let value = values[last];
-            values[last..].fill(value);
+            for values in &mut series {
+                let value = values[last];
+                values[last..].fill(value);
+            }
         }
-        Self { smooth: values.clone(), values, known }
+        series.map(|smooth| Self { smooth, known: known.clone() })
     }
 
     /// Smoothed with Gaussian weights; a cell is still known where it was.
@@ -157,13 +162,13 @@ impl Series {
         const LANES: usize = 8;
         let reach = (3.0 * sd_s).ceil() as usize;
         let weights: Vec<f64> = (0..=reach).map(|k| (-0.5 * (k as f64 / sd_s).powi(2)).exp()).collect();
-        let n = self.values.len();
+        let n = self.smooth.len();
         let at_an_end = |at: usize| {
             let (from, to) = (at.saturating_sub(reach), (at + reach + 1).min(n));
             let (mut sum, mut norm) = (0.0, 0.0);
             for near in from..to {
                 let weight = weights[near.abs_diff(at)];
-                sum += weight * self.values[near];
+                sum += weight * self.smooth[near];
                 norm += weight;
             }
             sum / norm
@@ -172,7 +177,7 @@ impl Series {
         let both_sides: Vec<f64> = weights.iter().rev().chain(&weights[1..]).copied().collect();
         let norm: f64 = both_sides.iter().sum();
         let mut smooth: Vec<f64> = (0..reach.min(n)).map(at_an_end).collect();
-        for about in self.values.windows(both_sides.len() + LANES - 1).step_by(LANES) {
+        for about in self.smooth.windows(both_sides.len() + LANES - 1).step_by(LANES) {
             let mut sums = [0.0; LANES];
             for (weight, near) in both_sides.iter().zip(about.windows(LANES)) {
                 for lane in 0..LANES {

@@ -43,7 +43,10 @@ struct Fft {
 type Spectrum = Vec<Complex<f64>>;
 
 impl Fft {
-    fn new(size: usize) -> Self {
+    /// For so many values at least: the next number that is a power of two or three times one.
+    fn new(least: usize) -> Self {
+        let size = least.next_power_of_two();
+        let size = if 3 * size / 4 >= least && size >= 8 { 3 * size / 4 } else { size };
         let mut planner = RealFftPlanner::new();
         Self { size, forward: planner.plan_fft_forward(size), inverse: planner.plan_fft_inverse(size) }
     }
@@ -122,19 +125,21 @@ pub(crate) fn scan(segment: &[Sample], blocks: &[Block], reference: &Reference, 
     let cell = |time_s: f64| ((time_s - start_s) / STEP_S) as usize;
     let n_own = 1 + segment.iter().map(|sample| cell(sample.time_s)).max().unwrap_or(0);
     let n_boat = reference.len().div_ceil(STEP_S as usize);
-    let fft = Fft::new((n_own + n_boat).next_power_of_two());
+    // lags from -(n_own - 1) to n_boat - 1
     let n_lags = n_own + n_boat - 1;
-    let order = |values: &[f64]| -> Vec<f64> {
-        // lags from -(n_own - 1) to n_boat - 1
-        (0..n_lags).map(|lag| values[(lag + fft.size + 1 - n_own) % fft.size]).collect()
-    };
     // cells of the boat count from their middle, and so do cells of the log
     let first_s = reference.start_s - start_s - (n_own - 1) as f64 * STEP_S;
     let curve = |values| Curve { first_s, step_s: STEP_S, values };
 
     let mut scan = Scan { first_s, blocks: Vec::new(), null: Vec::new(), n: Vec::new(), allowed: Vec::new() };
-    let fits = allowed(segment, cell, n_own, reference, &fft, settings);
-    scan.allowed = order(&fits).into_iter().map(|fits| fits > 0.5).collect();
+    let fits = allowed(segment, cell, n_own, reference, &Fft::new(n_own + n_boat), settings);
+    scan.allowed = (0..n_lags).map(|lag| fits[(lag + fits.len() + 1 - n_own) % fits.len()]).collect();
+    // a block is short beside the boat's record
+    let n_block = |block: &Block| {
+        let (first, last) = block.ends(cell);
+        last + 1 - first
+    };
+    let fft = Fft::new(n_boat + blocks.iter().map(n_block).max().unwrap_or(0));
     // the boat's series of a kind of evidence are transformed once for all blocks
     let mut records: Vec<(Part, Record)> = Vec::new();
     for block in blocks {
@@ -142,15 +147,23 @@ pub(crate) fn scan(segment: &[Sample], blocks: &[Block], reference: &Reference, 
             records.push((block.part, Record::new(block.part, reference, &fft)));
             records.len() - 1
         });
-        let (values, null, n) = of_block(block, cell, n_own, &records[at].1, &fft, &fits);
+        let lags = Lags { n_own, n_boat, allowed: &scan.allowed };
+        let (values, null, n) = of_block(block, cell, &lags, &records[at].1, &fft);
         scan.null.push(null);
-        scan.blocks.push(curve(order(&values)));
+        scan.blocks.push(curve(values));
         scan.n.push(n);
     }
     scan
 }
 
-/// For every lag 1.0 where the samples fall on positions of the boat and not on runs, else 0.0.
+/// The lags of a scan, from the first cell of the log on the last of the boat's to the last on the first.
+struct Lags<'a> {
+    n_own: usize,
+    n_boat: usize,
+    allowed: &'a [bool],
+}
+
+/// For every lag whether the samples fall on positions of the boat and not on runs, in the order of the FFT.
 fn allowed(
     segment: &[Sample],
     cell: impl Fn(f64) -> usize,
@@ -158,7 +171,7 @@ fn allowed(
     reference: &Reference,
     fft: &Fft,
     settings: &Settings,
-) -> Vec<f64> {
+) -> Vec<bool> {
     let mut wet = vec![0.0; n_own];
     for sample in segment {
         wet[cell(sample.time_s)] = 1.0;
@@ -178,24 +191,23 @@ fn allowed(
     let on_track = fft.correlation(&wet, &fft.spectrum(covered.into_iter()));
     let on_run = fft.correlation(&wet, &fft.spectrum(runs.into_iter()));
     let fits = |(track, run): (&f64, &f64)| {
-        let good = *track >= settings.covered_share * whole && *run <= settings.run_share * whole;
-        f64::from(u8::from(good))
+        *track >= settings.covered_share * whole && *run <= settings.run_share * whole
     };
     on_track.iter().zip(&on_run).map(fits).collect()
 }
 
-/// Log-likelihood of a block at every lag, in the order of the FFT, and its effective observations.
+/// Log-likelihood of a block at every lag, and its effective observations.
 fn of_block(
     block: &Block,
     cell: impl Fn(f64) -> usize,
-    n_own: usize,
+    lags: &Lags,
     record: &Record,
     fft: &Fft,
-    fits: &[f64],
 ) -> (Vec<f64>, f64, f64) {
-    let mut sums = vec![0.0; n_own];
-    let mut counts = vec![0.0_f64; n_own];
-    let cells: Vec<usize> = block.time_s.iter().map(|&t| cell(t)).collect();
+    let (first, last) = block.ends(&cell);
+    let mut sums = vec![0.0; last + 1 - first];
+    let mut counts = vec![0.0_f64; last + 1 - first];
+    let cells: Vec<usize> = block.time_s.iter().map(|&t| cell(t) - first).collect();
     let mean = |values: &[f64], sums: &mut Vec<f64>, counts: &[f64]| {
         sums.fill(0.0);
         cells.iter().zip(values).for_each(|(&c, value)| sums[c] += value);
@@ -234,8 +246,13 @@ fn of_block(
     let log_likelihood = |rss: f64| -0.5 * n * (rss + floor).ln();
     let uncovered = log_likelihood(if same { f64::MAX } else { whole });
     let at_lag = |lag: usize| {
-        let is_covered = fits[lag] > 0.5 && covered[lag] >= COVERED * n_cells;
-        if !is_covered {
+        // on which cell of the boat's the first of the block lies; from the last of its own on it lies beside the record
+        let on = first as i64 + lag as i64 - (lags.n_own as i64 - 1);
+        if !lags.allowed[lag] || on < first as i64 - last as i64 || on >= lags.n_boat as i64 {
+            return uncovered;
+        }
+        let lag = on.rem_euclid(fft.size as i64) as usize;
+        if covered[lag] < COVERED * n_cells {
             return uncovered;
         }
         if same {
@@ -250,7 +267,7 @@ fn of_block(
         }
         log_likelihood((whole - explained(&a_here[..k], &g_here[..k * k])).max(0.0))
     };
-    ((0..fft.size).map(at_lag).collect(), log_likelihood(whole), n)
+    ((0..lags.allowed.len()).map(at_lag).collect(), log_likelihood(whole), n)
 }
 
 /// Each pair of `k` regressors once.

@@ -8,7 +8,9 @@ use crate::look::REACH_S;
 use crate::reference::Series;
 
 /// Offsets of a look.
-const OFFSETS: usize = 2 * REACH_S + 1;
+pub(crate) const OFFSETS: usize = 2 * REACH_S + 1;
+/// Offsets that are summed side by side: those of a look are whole lots of them and one.
+const LANES: usize = 16;
 /// So many ways to lie are followed at once: a log that writes every 0.4 s has five.
 const WAYS: usize = 6;
 
@@ -92,11 +94,62 @@ impl Shifted {
         Self { filtered, at }
     }
 
+    /// The scalar product of a column with the samples at every offset.
+    pub fn along(&self, column: &[f64]) -> [f64; OFFSETS] {
+        products(column, &self.at, &self.filtered)
+    }
+
+    /// The scalar product of the samples with those of a series that lies alike, at every offset.
+    ///
+    /// Where samples follow one another at one distance, those at an offset greater by that are the same but for one at either end.
+    pub fn with(&self, other: &Self) -> [f64; OFFSETS] {
+        let both: Vec<f64> = self.filtered.iter().zip(&other.filtered).map(|(a, b)| a * b).collect();
+        let middle = self.at.len() / 2;
+        let step =
+            self.at.get(middle).zip(self.at.get(middle.saturating_sub(1))).map_or(0, |(b, a)| b.abs_diff(*a));
+        let rows: Vec<(usize, usize)> =
+            self.at.chunk_by(|a, b| a + step == *b).map(|row| (row[0], row[row.len() - 1])).collect();
+        if step == 0 || step > LANES || 2 * rows.len() > self.at.len() {
+            return products(&vec![1.0; self.at.len()], &self.at, &both);
+        }
+        let mut sums = [0.0; OFFSETS];
+        for offset in 0..step {
+            sums[offset] = self.at.iter().map(|at| both[at + offset]).sum();
+        }
+        for offset in step..OFFSETS {
+            let change = |(first, last): &(usize, usize)| both[last + offset] - both[first + offset - step];
+            sums[offset] = sums[offset - step] + rows.iter().map(change).sum::<f64>();
+        }
+        sums
+    }
+
     /// The samples at an offset.
     pub fn read(&self, offset: usize, to: &mut Vec<f64>) {
         to.clear();
         to.extend(self.at.iter().map(|at| self.filtered[at + offset]));
     }
+}
+
+/// The scalar product of a column with values that begin for each of its rows where `at` says, and so much further on.
+fn products(column: &[f64], at: &[usize], values: &[f64]) -> [f64; OFFSETS] {
+    let mut products = [0.0; OFFSETS];
+    let (lots, last) = products.as_chunks_mut::<LANES>();
+    for (lot, products) in lots.iter_mut().enumerate() {
+        // a few sums that stay in registers
+        let mut sums = [0.0; LANES];
+        for (y, at) in column.iter().zip(at) {
+            let Some(x) = values[at + lot * LANES..].first_chunk::<LANES>() else { continue };
+            for lane in 0..LANES {
+                sums[lane] += y * x[lane];
+            }
+        }
+        *products = sums;
+    }
+    let done = OFFSETS - last.len();
+    for (offset, sum) in last.iter_mut().enumerate() {
+        *sum = column.iter().zip(at).map(|(y, at)| y * values[at + done + offset]).sum();
+    }
+    products
 }
 
 /// The boat's series in the middle of the samples.
@@ -160,6 +213,10 @@ mod tests {
                 shifted.read(offset, &mut got);
                 let want = plainly(&series, &times_s, &filter, offset);
                 assert_eq!(got.len(), want.len());
+                let column: Vec<f64> = (0..got.len()).map(|i| (i as f64 / 9.0).cos()).collect();
+                let product = |a: &[f64]| a.iter().zip(&want).map(|(a, b)| a * b).sum::<f64>();
+                assert!((shifted.along(&column)[offset] - product(&column)).abs() < 1e-11);
+                assert!((shifted.with(&shifted)[offset] - product(&want)).abs() < 1e-10);
                 for (got, want) in got.iter().zip(&want) {
                     assert!((got - want).abs() < 1e-12, "{got} for {want} of {times_s:?}");
                 }
