@@ -6,7 +6,7 @@
 //! many to one side as to the other they look like a lag.
 
 use nalgebra::{SMatrix, SVector};
-use waterseam_units::angle::{turn_deg, wrap_deg};
+use waterseam_units::angle::turn_deg;
 
 use crate::calibration::Known;
 use crate::ground::value;
@@ -36,24 +36,8 @@ type Right = SVector<f64, 3>;
 #[derive(Clone, Debug, Default)]
 pub(crate) struct Aligned {
     pub stw_mps: Vec<Option<f64>>,
-    pub heading_deg: Vec<Option<f64>>,
-}
-
-/// What log and compass showed a lag later than each row, between readings on a straight line.
-pub(crate) fn aligned(motion: &Motion, lag_s: f64) -> Aligned {
-    let column = |column: &[Option<f64>], between: fn(f64, f64, f64) -> f64| {
-        let (times_s, values) = readings(motion.time_s, column);
-        let at = |place: Option<(usize, f64)>| {
-            let (before, part) = place?;
-            let from = values[before];
-            Some(if part > 0.0 { between(from, values[before + 1], part) } else { from })
-        };
-        places(motion.time_s, &times_s, lag_s).map(at).collect()
-    };
-    Aligned {
-        stw_mps: column(motion.stw_mps, |from, to, part| from + (to - from) * part),
-        heading_deg: column(motion.heading_deg, |from, to, part| wrap_deg(from + turn_deg(from, to) * part)),
-    }
+    /// Headings as unit vectors.
+    pub bows: Vec<Option<Velocity>>,
 }
 
 /// Times and values of the rows that have one.
@@ -61,27 +45,36 @@ fn readings(time_s: &[f64], column: &[Option<f64>]) -> (Vec<f64>, Vec<f64>) {
     (0..time_s.len()).filter_map(|i| Some((time_s[i], value(column, i)?))).unzip()
 }
 
-/// Where each time lies among those of readings, so much later: the reading before, and what part of the way it is to the next;
-/// no part where it lies on one.
-fn places(time_s: &[f64], readings_s: &[f64], later_s: f64) -> impl Iterator<Item = Option<(usize, f64)>> {
-    let mut after = 0;
-    time_s.iter().map(move |time_s| {
-        let wanted_s = time_s + later_s;
-        while readings_s.get(after).is_some_and(|t| *t < wanted_s) {
-            after += 1;
-        }
-        let to_s = *readings_s.get(after)?;
-        if to_s == wanted_s {
-            return Some((after, 0.0));
-        }
-        let before = after.checked_sub(1)?;
-        let from_s = readings_s[before];
-        (to_s - from_s <= READINGS_APART_S).then(|| (before, (wanted_s - from_s) / (to_s - from_s)))
-    })
+/// Looks up times that grow among those of readings.
+#[derive(Clone, Copy)]
+struct Cursor<'a> {
+    readings_s: &'a [f64],
+    after: usize,
 }
 
-/// The readings of log and compass, made ready for velocities through the water at any lag.
-struct Readings {
+impl<'a> Cursor<'a> {
+    fn new(readings_s: &'a [f64]) -> Self {
+        Self { readings_s, after: 0 }
+    }
+
+    /// Where a time lies: the reading before, and what part of the way it is to the next; no part where it lies on one.
+    fn place(&mut self, wanted_s: f64) -> Option<(usize, f64)> {
+        while self.readings_s.get(self.after).is_some_and(|t| *t < wanted_s) {
+            self.after += 1;
+        }
+        let to_s = *self.readings_s.get(self.after)?;
+        if to_s == wanted_s {
+            return Some((self.after, 0.0));
+        }
+        let before = self.after.checked_sub(1)?;
+        let from_s = self.readings_s[before];
+        (to_s - from_s <= READINGS_APART_S).then(|| (before, (wanted_s - from_s) / (to_s - from_s)))
+    }
+}
+
+/// The readings of log and compass, made ready for any lag.
+#[derive(Clone, Debug, Default)]
+pub(crate) struct Readings {
     log_s: Vec<f64>,
     stw_mps: Vec<f64>,
     compass_s: Vec<f64>,
@@ -90,7 +83,7 @@ struct Readings {
 }
 
 impl Readings {
-    fn new(motion: &Motion) -> Self {
+    pub fn new(motion: &Motion) -> Self {
         let (log_s, stw_mps) = readings(motion.time_s, motion.stw_mps);
         let (compass_s, headings_deg) = readings(motion.time_s, motion.heading_deg);
         let bow = |(i, &heading_deg): (usize, &f64)| {
@@ -101,32 +94,53 @@ impl Readings {
         Self { log_s, stw_mps, compass_s, bows }
     }
 
-    /// Velocity through the water behind what log and compass showed so much later than each time; `None` of a log that hardly
-    /// turns.
+    fn cursors(&self) -> (Cursor<'_>, Cursor<'_>) {
+        (Cursor::new(&self.log_s), Cursor::new(&self.compass_s))
+    }
+
+    fn stw_mps(&self, (log, part): (usize, f64)) -> f64 {
+        let from_mps = self.stw_mps[log];
+        let next_mps = self.stw_mps.get(log + 1).copied().unwrap_or(from_mps);
+        from_mps + (next_mps - from_mps) * part
+    }
+
+    fn bow(&self, (compass, part): (usize, f64)) -> Velocity {
+        let (bow, turn) = self.bows[compass];
+        bow.turned(turn * part)
+    }
+
+    /// What log and compass showed a lag later than each time, between readings on a straight line.
+    pub fn aligned(&self, time_s: &[f64], lag_s: f64) -> Aligned {
+        let (mut log, mut compass) = self.cursors();
+        Aligned {
+            stw_mps: time_s.iter().map(|t| Some(self.stw_mps(log.place(t + lag_s)?))).collect(),
+            bows: time_s.iter().map(|t| Some(self.bow(compass.place(t + lag_s)?))).collect(),
+        }
+    }
+
+    /// Velocity through the water behind what log and compass showed at a time; `None` of a log that hardly turns.
     fn water(
         &self,
-        time_s: &[f64],
-        later_s: f64,
+        (log, compass): &mut (Cursor, Cursor),
+        wanted_s: f64,
         settings: &Settings,
-    ) -> impl Iterator<Item = Option<Velocity>> {
-        let least_mps = settings.least_stw_mps;
-        let log = places(time_s, &self.log_s, later_s);
-        let compass = places(time_s, &self.compass_s, later_s);
-        log.zip(compass).map(move |(log, compass)| {
-            let ((log, log_part), (compass, compass_part)) = (log?, compass?);
-            let from_mps = self.stw_mps[log];
-            let next_mps = self.stw_mps.get(log + 1).copied().unwrap_or(from_mps);
-            let stw_mps = from_mps + (next_mps - from_mps) * log_part;
-            let (bow, turn) = self.bows[compass];
-            (stw_mps >= least_mps).then(|| bow.turned(turn * compass_part) * stw_mps)
-        })
+    ) -> Option<Velocity> {
+        let (log, compass) = (log.place(wanted_s), compass.place(wanted_s));
+        let stw_mps = self.stw_mps(log?);
+        let compass = compass?;
+        (stw_mps >= settings.least_stw_mps).then(|| self.bow(compass) * stw_mps)
     }
 }
 
 /// The lag of log and compass; `None` where the boat turned too little to tell.
-pub(crate) fn lag(motion: &Motion, ground: &[Option<Velocity>], settings: &Settings) -> Option<Known> {
-    let readings = Readings::new(motion);
-    let improved = |lag_s: f64| improved(motion.time_s, &readings, ground, lag_s, settings);
+pub(crate) fn lag(
+    time_s: &[f64],
+    readings: &Readings,
+    ground: &[Option<Velocity>],
+    settings: &Settings,
+) -> Option<Known> {
+    let mut room = Room::default();
+    let mut improved = |lag_s: f64| improved(time_s, readings, ground, lag_s, settings, &mut room);
     // noise makes slopes look steeper than they are: steps fall short, and their standard errors with them
     let part = |from: (f64, f64), to: (f64, f64)| ((from.1 - to.1) / (to.0 - from.0)).clamp(LEAST_PART, 1.0);
     let (mut lag_s, mut se_s) = (0.0, f64::INFINITY);
@@ -143,11 +157,22 @@ pub(crate) fn lag(motion: &Motion, ground: &[Option<Velocity>], settings: &Setti
             break;
         }
     }
-    let beside = |lag_s: f64| Some((lag_s, improved(lag_s)?.0));
+    let mut beside = |lag_s: f64| Some((lag_s, improved(lag_s)?.0));
     se_s /= part(beside(lag_s - PART_SIDE_S)?, beside(lag_s + PART_SIDE_S)?);
     (lag_s.abs() <= settings.lag_max_s && se_s <= settings.lag_se_max_s)
         .then_some(Known { value: lag_s, se: se_s })
 }
+
+/// Memory that is used again for each lag that is looked at.
+#[derive(Default)]
+struct Room {
+    water: Vec<Option<Velocity>>,
+    rows: Vec<(f64, Changes)>,
+}
+
+/// What is compared at a row: velocity over ground less that through the water, by how much the one through the water changes in a
+/// second, and that itself.
+type Changes = [Velocity; 3];
 
 /// Step from a lag toward a better one, with its standard error by pieces of the trip.
 fn improved(
@@ -156,40 +181,43 @@ fn improved(
     ground: &[Option<Velocity>],
     lag_s: f64,
     settings: &Settings,
+    Room { water, rows }: &mut Room,
 ) -> Option<(f64, f64)> {
-    let water = |lag_s: f64| readings.water(time_s, lag_s, settings);
-    let beside = water(lag_s - SLOPE_SIDE_S).zip(water(lag_s + SLOPE_SIDE_S));
-    let mut rows: Vec<(f64, [Velocity; 3])> = Vec::with_capacity(time_s.len());
-    for (((time_s, ground), here), beside) in time_s.iter().zip(ground).zip(water(lag_s)).zip(beside) {
-        if let (Some(ground), Some(here), (Some(earlier), Some(later))) = (*ground, here, beside) {
-            rows.push((*time_s, [ground - here, (later - earlier) * (0.5 / SLOPE_SIDE_S), here]));
+    let mut here = readings.cursors();
+    water.clear();
+    water.extend(time_s.iter().map(|t| readings.water(&mut here, t + lag_s, settings)));
+    let (mut earlier, mut later) = (readings.cursors(), readings.cursors());
+    rows.clear();
+    for (i, (&time_s_here, ground)) in time_s.iter().zip(ground).enumerate() {
+        let (Some(ground), Some(here)) = (*ground, water[i]) else { continue };
+        // mostly that of the row beside it
+        let beside = |row: Option<usize>, wanted_s: f64, cursors: &mut (Cursor, Cursor)| match row
+            .filter(|&row| time_s.get(row) == Some(&wanted_s))
+        {
+            Some(row) => water[row],
+            None => readings.water(cursors, wanted_s + lag_s, settings),
+        };
+        let before = beside(i.checked_sub(1), time_s_here - SLOPE_SIDE_S, &mut earlier);
+        let after = beside(Some(i + 1), time_s_here + SLOPE_SIDE_S, &mut later);
+        if let (Some(before), Some(after)) = (before, after) {
+            rows.push((time_s_here, [ground - here, (after - before) * (0.5 / SLOPE_SIDE_S), here]));
         }
     }
     let mut pieces: Vec<(Normal, Right)> = Vec::new();
-    let mut last = f64::NAN;
-    for (time_s, [off, slope, here]) in without_mean(&rows) {
-        let piece = (time_s / PIECE_S).floor();
-        if piece != last {
-            pieces.push((Normal::zeros(), Right::zeros()));
-            last = piece;
+    let mut piece_s = f64::NAN..f64::NAN;
+    let mut sums = Sums::default();
+    each_without_mean(rows, |time_s, [off, slope, here]| {
+        if !piece_s.contains(&time_s) {
+            if !piece_s.start.is_nan() {
+                pieces.push(std::mem::take(&mut sums).equations());
+            }
+            let first_s = (time_s / PIECE_S).floor() * PIECE_S;
+            piece_s = first_s..first_s + PIECE_S;
         }
-        let Some((normal, right)) = pieces.last_mut() else { continue };
-        // a log that reads high lengthens the velocity, a compass that is off turns it: the two are square to one another
-        let turned = here.quarter_clockwise();
-        let square = here.dot(here);
-        let (by_length, by_turn) = (slope.dot(here), slope.dot(turned));
-        *normal += Normal::new(
-            slope.dot(slope),
-            by_length,
-            by_turn, //
-            by_length,
-            square,
-            0.0, //
-            by_turn,
-            0.0,
-            square,
-        );
-        *right += Right::new(slope.dot(off), here.dot(off), turned.dot(off));
+        sums.add(off, slope, here);
+    });
+    if !rows.is_empty() {
+        pieces.push(sums.equations());
     }
     let total: f64 = pieces.iter().map(|piece| piece.0[(0, 0)]).sum();
     let squares: f64 = pieces.iter().map(|piece| piece.0[(0, 0)].powi(2)).sum();
@@ -208,30 +236,62 @@ fn improved(
     Some((step[0], square.sqrt()))
 }
 
-/// Rows without their moving mean.
-fn without_mean<const N: usize>(rows: &[(f64, [Velocity; N])]) -> impl Iterator<Item = (f64, [Velocity; N])> {
-    let mut sums = Vec::with_capacity(rows.len() + 1);
-    let mut sum = [Velocity::default(); N];
-    sums.push(sum);
-    for (_, values) in rows {
-        sum = std::array::from_fn(|k| sum[k] + values[k]);
-        sums.push(sum);
+/// Sums of a piece.
+#[derive(Default)]
+struct Sums {
+    slope: f64,
+    by_length: f64,
+    by_turn: f64,
+    square: f64,
+    right: [f64; 3],
+}
+
+impl Sums {
+    fn add(&mut self, off: Velocity, slope: Velocity, here: Velocity) {
+        // a log that reads high lengthens the velocity, a compass that is off turns it: the two are square to one another
+        let turned = here.quarter_clockwise();
+        self.slope += slope.dot(slope);
+        self.by_length += slope.dot(here);
+        self.by_turn += slope.dot(turned);
+        self.square += here.dot(here);
+        self.right[0] += slope.dot(off);
+        self.right[1] += here.dot(off);
+        self.right[2] += turned.dot(off);
     }
+
+    fn equations(self) -> (Normal, Right) {
+        let Self { slope, by_length, by_turn, square, right } = self;
+        let normal = Normal::new(
+            slope, by_length, by_turn, //
+            by_length, square, 0.0, //
+            by_turn, 0.0, square,
+        );
+        (normal, Right::from(right))
+    }
+}
+
+/// Calls back with each row without its moving mean.
+fn each_without_mean(rows: &[(f64, Changes)], mut each: impl FnMut(f64, Changes)) {
+    let mut sums = [Velocity::default(); 3];
     let (mut from, mut to) = (0, 0);
-    rows.iter().map(move |&(time_s, values)| {
-        while rows[from].0 < time_s - MEAN_SIDE_S {
-            from += 1;
-        }
+    for &(time_s, values) in rows {
         while to < rows.len() && rows[to].0 <= time_s + MEAN_SIDE_S {
+            sums = std::array::from_fn(|k| sums[k] + rows[to].1[k]);
             to += 1;
         }
+        while rows[from].0 < time_s - MEAN_SIDE_S {
+            sums = std::array::from_fn(|k| sums[k] - rows[from].1[k]);
+            from += 1;
+        }
         let part = ((to - from) as f64).recip();
-        (time_s, std::array::from_fn(|k| values[k] - (sums[to][k] - sums[from][k]) * part))
-    })
+        each(time_s, std::array::from_fn(|k| values[k] - sums[k] * part));
+    }
 }
 
 #[cfg(test)]
 mod tests {
+    use waterseam_units::angle::wrap_deg;
+
     use super::*;
 
     #[test]
@@ -252,7 +312,7 @@ mod tests {
                 heading_deg: &shown,
                 ..Motion::default()
             };
-            let got = lag(&motion, &ground, &Settings::default()).unwrap();
+            let got = lag(&time_s, &Readings::new(&motion), &ground, &Settings::default()).unwrap();
             assert!((got.value - late_s).abs() < 0.05, "{late_s}: {got:?}");
         }
     }
@@ -295,7 +355,7 @@ mod tests {
                 heading_deg: &shown,
                 ..Motion::default()
             };
-            let got = lag(&motion, &ground, &Settings::default()).unwrap();
+            let got = lag(&time_s, &Readings::new(&motion), &ground, &Settings::default()).unwrap();
             squares += ((got.value - late_s) / got.se).powi(2);
         }
         let scaled = (squares / f64::from(trips)).sqrt();
@@ -313,6 +373,7 @@ mod tests {
             heading_deg: &vec![Some(50.0); 3600],
             ..Motion::default()
         };
-        assert_eq!(lag(&motion, &vec![Some(Velocity::toward(1.2, 50.0)); 3600], &Settings::default()), None);
+        let ground = vec![Some(Velocity::toward(1.2, 50.0)); 3600];
+        assert_eq!(lag(&time_s, &Readings::new(&motion), &ground, &Settings::default()), None);
     }
 }

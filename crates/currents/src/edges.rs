@@ -133,16 +133,22 @@ struct Series<'a> {
 
 impl<'a> Series<'a> {
     fn new(rows: &'a [Row], fit: &Fit) -> Self {
+        let sums = || {
+            let mut sums = Vec::with_capacity(rows.len() + 1);
+            sums.push(Velocity::default());
+            sums
+        };
         let mut series = Self {
             rows,
             current: Vec::with_capacity(rows.len()),
-            current_sums: vec![Velocity::default()],
-            water_sums: vec![Velocity::default()],
-            ground_sums: vec![Velocity::default()],
-            slope_sums: vec![[Velocity::default(); TERMS]],
+            current_sums: sums(),
+            water_sums: sums(),
+            ground_sums: sums(),
+            slope_sums: Vec::with_capacity(rows.len() + 1),
             steady_s: length_s(rows),
             row_s: median(&rows.windows(2).map(|pair| pair[1].time_s - pair[0].time_s).collect::<Vec<_>>()),
         };
+        series.slope_sums.push([Velocity::default(); TERMS]);
         for (i, row) in rows.iter().enumerate() {
             let (water, slopes) = water_and_slopes(&fit.terms, &row.reading);
             let current = row.ground - water;

@@ -2,16 +2,16 @@
 
 use waterseam_units::angle::length_direction;
 
-use crate::align::{aligned, lag};
+use crate::align::{Readings, lag};
 use crate::calibrate::{Fit, calibrate, mean, pieces};
 use crate::calibration::Known;
 use crate::clear::{open, with_held};
 use crate::edges::edges;
-use crate::ground::ground;
+use crate::ground::{Ground, ground};
 use crate::model::{self, DEVIATION, SCALE, TERMS};
 use crate::no_compass::{self, Lack};
 use crate::stats::median;
-use crate::steady::{Row, reads_zero, steady_rows, unstuck};
+use crate::steady::{Row, Winds, reads_zero, steady_rows, unstuck};
 use crate::walk::Before;
 use crate::windows::windows;
 use crate::{Basis, Calibration, Carried, Currents, Motion, Settings, Velocity};
@@ -27,6 +27,33 @@ const NO_GROUND: &str = "The current is not known: there is no speed and course 
 const NOT_STEADY: &str =
     "The current is not known: there is too little steady motion with a working speed log.";
 
+/// What the instruments of a trip recorded, made ready for estimates with different knowledge of log and compass.
+pub struct Record<'a> {
+    motion: Motion<'a>,
+    settings: &'a Settings,
+    ground: Ground,
+    /// The log's readings where it was not stuck.
+    stw_mps: Vec<Option<f64>>,
+    is_stuck: bool,
+    /// What log and compass showed, where neither lacks.
+    both: Result<Both, Lack>,
+}
+
+/// What log and compass showed.
+struct Both {
+    readings: Readings,
+    winds: Winds,
+    /// By how much they lag, by this trip alone.
+    lag_s: Option<Known>,
+}
+
+/// Log and compass of a trip, with the rows that they are known from.
+struct Fitted {
+    rows: Vec<Row>,
+    fit: Fit,
+    calibration: Option<Calibration>,
+}
+
 /// Current along the track and its edges, with log and compass calibrated from the trip's own courses where these
 /// determine it, and from earlier trips of the boat where there is such a calibration.
 ///
@@ -34,57 +61,92 @@ const NOT_STEADY: &str =
 /// remark says so. Without a heading, and without a log that works, the courses over ground give what they can
 /// ([`Method`](crate::Method)). Nothing is given without speed over ground, or where the log is stuck.
 pub fn estimate(motion: Motion, prior: Option<&Calibration>, settings: &Settings) -> Currents {
-    let ground = ground(&motion, settings);
-    let (stw_mps, stuck) = unstuck(&motion, &ground.velocity, settings);
-    let earlier = prior.map(|calibration| &calibration.carried);
-    if ground.velocity.iter().flatten().next().is_none() {
-        return Currents { remarks: vec![NO_GROUND.to_owned()], ..Currents::default() };
+    Record::new(motion, settings).estimate(prior)
+}
+
+impl<'a> Record<'a> {
+    /// Makes a trip ready: what it takes does not depend on what is known of log and compass.
+    pub fn new(motion: Motion<'a>, settings: &'a Settings) -> Self {
+        let ground = ground(&motion, settings);
+        let (stw_mps, is_stuck) = unstuck(&motion, &ground.velocity, settings);
+        let both = if let Some(lack) = lack(&motion) {
+            Err(lack)
+        } else {
+            let readings = Readings::new(&Motion { stw_mps: &stw_mps, ..motion });
+            let lag_s = lag(motion.time_s, &readings, &ground.velocity, settings);
+            Ok(Both { readings, winds: Winds::new(&motion), lag_s })
+        };
+        Self { motion, settings, ground, stw_mps, is_stuck, both }
     }
-    if let Some(lack) = lack(&motion) {
-        return no_compass::currents(&motion, &ground.velocity, &stw_mps, lack, earlier, settings);
+
+    /// See [`estimate`].
+    pub fn estimate(&self, prior: Option<&Calibration>) -> Currents {
+        let Self { motion, settings, .. } = self;
+        let velocity = &self.ground.velocity;
+        if velocity.iter().flatten().next().is_none() {
+            return Currents { remarks: vec![NO_GROUND.to_owned()], ..Currents::default() };
+        }
+        if let Err(lack) = self.both {
+            let earlier = prior.map(|calibration| &calibration.carried);
+            return no_compass::currents(motion, velocity, &self.stw_mps, lack, earlier, settings);
+        }
+        let mut remarks = Vec::new();
+        if self.is_stuck {
+            remarks.push(
+                "The speed log was stuck for part of the trip; that part tells nothing about the current."
+                    .to_owned(),
+            );
+        }
+        if let Some(se_mps) = self.ground.positions_se_mps {
+            remarks.push(format!(
+                "The receiver's speed and course are too coarse for a current; the positions were taken instead, with an \
+                 error of {se_mps:.2} m/s over {:.0} s.",
+                2.0 * settings.slope_side_s
+            ));
+        }
+        let Fitted { rows, fit, calibration } = match self.fitted(prior, &mut remarks) {
+            Ok(fitted) => fitted,
+            Err(remarks) => return Currents { remarks, ..Currents::default() },
+        };
+        let edges = if calibration.is_some() {
+            edges(&rows, &fit, settings)
+        } else {
+            remarks.push(uncalibrated_remark(&rows, settings));
+            Vec::new()
+        };
+        let edge_times_s: Vec<f64> = edges.iter().map(|edge| edge.time_s).collect();
+        Currents { windows: windows(&rows, &fit, &edge_times_s, settings), edges, calibration, remarks }
     }
-    let motion = Motion { stw_mps: &stw_mps, ..motion };
-    let mut remarks = Vec::new();
-    if stuck {
-        remarks.push(
-            "The speed log was stuck for part of the trip; that part tells nothing about the current."
-                .to_owned(),
-        );
+
+    /// The calibration that an estimate would give.
+    pub fn calibration(&self, prior: Option<&Calibration>) -> Option<Calibration> {
+        self.fitted(prior, &mut Vec::new()).ok()?.calibration
     }
-    if let Some(se_mps) = ground.positions_se_mps {
-        remarks.push(format!(
-            "The receiver's speed and course are too coarse for a current; the positions were taken instead, with an \
-             error of {se_mps:.2} m/s over {:.0} s.",
-            2.0 * settings.slope_side_s
-        ));
+
+    /// Log and compass; where they give no current, all remarks that are to be made of it.
+    fn fitted(&self, prior: Option<&Calibration>, remarks: &mut Vec<String>) -> Result<Fitted, Vec<String>> {
+        let not_steady = || vec![NOT_STEADY.to_owned()];
+        let settings = self.settings;
+        let Ok(Both { readings, winds, lag_s }) = &self.both else { return Err(not_steady()) };
+        let earlier = prior.map(|calibration| &calibration.carried);
+        let lag_s = best_of(*lag_s, earlier.and_then(|carried| carried.lag_s));
+        let aligned = readings.aligned(self.motion.time_s, lag_s.map_or(0.0, |lag| lag.value));
+        let rows = steady_rows(&self.motion, &self.ground.velocity, winds, &aligned, settings);
+        let (fit, known) = fit(&rows, earlier, remarks, settings).ok_or_else(not_steady)?;
+        if !SCALES.contains(&fit.terms[SCALE]) {
+            remarks.push(format!(
+                "The current is not known: by the courses run, the true speed through the water is {:.1} times what the \
+                 speed log shows.",
+                fit.terms[SCALE]
+            ));
+            return Err(std::mem::take(remarks));
+        }
+        let calibration = known.map(|basis| {
+            let carried = Carried::new(&fit.terms, &fit.spread, lag_s);
+            Calibration::of(&carried, fit.stw_mps, basis, settings)
+        });
+        Ok(Fitted { rows, fit, calibration })
     }
-    let lag_s = best_of(lag(&motion, &ground.velocity, settings), earlier.and_then(|carried| carried.lag_s));
-    let aligned = aligned(&motion, lag_s.map_or(0.0, |lag| lag.value));
-    let rows = steady_rows(&motion, &ground.velocity, &aligned, settings);
-    let Some((fit, known)) = fit(&rows, earlier, &mut remarks, settings) else {
-        let remarks = vec![NOT_STEADY.to_owned()];
-        return Currents { remarks, ..Currents::default() };
-    };
-    if !SCALES.contains(&fit.terms[SCALE]) {
-        remarks.push(format!(
-            "The current is not known: by the courses run, the true speed through the water is {:.1} times what the \
-             speed log shows.",
-            fit.terms[SCALE]
-        ));
-        return Currents { remarks, ..Currents::default() };
-    }
-    let calibration = known.map(|basis| {
-        let carried = Carried::new(&fit.terms, &fit.spread, lag_s);
-        Calibration::of(&carried, fit.stw_mps, basis, settings)
-    });
-    let edges = if calibration.is_some() {
-        edges(&rows, &fit, settings)
-    } else {
-        remarks.push(uncalibrated_remark(&rows, settings));
-        Vec::new()
-    };
-    let edge_times_s: Vec<f64> = edges.iter().map(|edge| edge.time_s).collect();
-    Currents { windows: windows(&rows, &fit, &edge_times_s, settings), edges, calibration, remarks }
 }
 
 fn lack(motion: &Motion) -> Option<Lack> {

@@ -5,6 +5,10 @@ use crate::{Motion, Settings, Velocity};
 
 /// Fewer positions give no slope.
 const LEAST_POSITIONS: usize = 5;
+/// Size of the table of values that occurred, and what spreads them over it: 2⁶⁴ by the golden ratio (Knuth, The Art of Computer
+/// Programming, section 6.4; from memory).
+const OCCURRED_BITS: u32 = 10;
+const GOLDEN: u64 = 0x9E37_79B9_7F4A_7C15;
 /// Speeds or courses closer together than this are one value (m/s, degrees).
 const SAME: f64 = 1e-6;
 
@@ -90,7 +94,15 @@ fn slopes(motion: &Motion, settings: &Settings) -> Vec<Option<(Velocity, f64)>> 
 
 /// Whether the values that occur lie further apart than this, in the middle.
 fn is_coarse(column: &[Option<f64>], limit: f64) -> bool {
-    let mut values: Vec<f64> = column.iter().flatten().copied().filter(|v| v.is_finite()).collect();
+    // most values occur again soon; a table of those that occurred keeps nearly all of them from being sorted
+    let mut occurred = [f64::NAN.to_bits(); 1 << OCCURRED_BITS];
+    let is_new = |value: &f64| {
+        let bits = value.to_bits();
+        let slot = bits.wrapping_mul(GOLDEN) >> (u64::BITS - OCCURRED_BITS);
+        std::mem::replace(&mut occurred[slot as usize], bits) != bits
+    };
+    let mut values: Vec<f64> =
+        column.iter().flatten().copied().filter(|v| v.is_finite()).filter(is_new).collect();
     values.sort_unstable_by(f64::total_cmp);
     values.dedup_by(|a, b| (*a - *b).abs() < SAME);
     let apart: Vec<f64> = values.windows(2).map(|pair| pair[1] - pair[0]).collect();

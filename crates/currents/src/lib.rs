@@ -45,7 +45,7 @@ mod windows;
 
 pub use calibration::{Basis, Calibration, Carried, Known};
 pub use circle::{CourseCircle, course_circle};
-pub use estimate::estimate;
+pub use estimate::{Record, estimate};
 pub use lure::{AtProbe, Look, LureSettings, at_probe};
 pub use settings::Settings;
 pub use types::{Currents, Edge, Method, Motion, Window};

@@ -30,17 +30,15 @@ pub(crate) struct Row {
 pub(crate) fn steady_rows(
     motion: &Motion,
     ground: &[Option<Velocity>],
+    winds: &Winds,
     aligned: &Aligned,
     settings: &Settings,
 ) -> Vec<Row> {
-    let ahead: Vec<Option<Velocity>> =
-        aligned.heading_deg.iter().map(|heading| heading.map(|deg| Velocity::toward(1.0, deg))).collect();
-    let steady = steady(motion.time_s, &ahead, &aligned.stw_mps, settings);
-    let winds = Winds::new(motion);
+    let steady = steady(motion.time_s, &aligned.bows, &aligned.stw_mps, settings);
     (0..motion.time_s.len())
         .filter(|&i| steady[i] && motion.time_s[i].is_finite() && motion.distance_m[i].is_finite())
         .filter_map(|i| {
-            let (stw_mps, ground, bow) = (aligned.stw_mps[i]?, ground[i]?, ahead[i]?);
+            let (stw_mps, ground, bow) = (aligned.stw_mps[i]?, ground[i]?, aligned.bows[i]?);
             let felt = winds.toward(motion.time_s[i]).map(|wind| wind - ground);
             let cross_wind_mps = felt.map_or(0.0, |felt| felt.dot(bow.quarter_clockwise()));
             let reading = Reading { stw_mps, bow, cross_wind_mps };
@@ -58,12 +56,16 @@ pub(crate) fn steady(
     speed_mps: &[Option<f64>],
     settings: &Settings,
 ) -> Vec<bool> {
-    let mut ahead_sums = vec![Velocity::default()];
-    let mut speed_sums = vec![(0.0, 0.0)];
-    for (i, (ahead, speed)) in ahead.iter().zip(speed_mps).enumerate() {
-        ahead_sums.push(ahead_sums[i] + ahead.unwrap_or_default());
-        let (sum, n) = speed_sums[i];
-        speed_sums.push((sum + speed.unwrap_or(0.0), n + f64::from(u8::from(speed.is_some()))));
+    let mut ahead_sums = Vec::with_capacity(time_s.len() + 1);
+    let mut speed_sums = Vec::with_capacity(time_s.len() + 1);
+    let (mut ahead_sum, mut speed_sum) = (Velocity::default(), (0.0, 0.0));
+    ahead_sums.push(ahead_sum);
+    speed_sums.push(speed_sum);
+    for (ahead, speed) in ahead.iter().zip(speed_mps) {
+        ahead_sum = ahead_sum + ahead.unwrap_or_default();
+        speed_sum = (speed_sum.0 + speed.unwrap_or(0.0), speed_sum.1 + f64::from(u8::from(speed.is_some())));
+        ahead_sums.push(ahead_sum);
+        speed_sums.push(speed_sum);
     }
     let cos_turn = settings.turn_deg.to_radians().cos();
     // by the angle between two vectors; one without length shows no turn
@@ -94,18 +96,22 @@ pub(crate) fn steady(
         .filter(|&i| speed_mps[i].is_some_and(|speed| speed < settings.least_stw_mps))
         .map(|i| time_s[i])
         .collect();
-    let stops_near = |i: usize| {
-        let after = stops.partition_point(|t| *t < time_s[i] - STOP_S);
-        stops.get(after).is_some_and(|t| *t <= time_s[i] + STOP_S)
+    let mut stop = 0;
+    let mut stops_near = |i: usize| {
+        while stops.get(stop).is_some_and(|t| *t < time_s[i] - STOP_S) {
+            stop += 1;
+        }
+        stops.get(stop).is_some_and(|t| *t <= time_s[i] + STOP_S)
     };
-    (0..time_s.len()).map(|i| is_steady(i) && !stops_near(i)).collect()
+    (0..time_s.len()).map(|i| is_steady(i) & !stops_near(i)).collect()
 }
 
 /// The true wind as it was last logged.
-struct Winds(Vec<(f64, Velocity)>);
+#[derive(Clone, Debug, Default)]
+pub(crate) struct Winds(Vec<(f64, Velocity)>);
 
 impl Winds {
-    fn new(motion: &Motion) -> Self {
+    pub fn new(motion: &Motion) -> Self {
         let wind = |i: usize| {
             let (speed, from) = (value(motion.wind_speed_mps, i)?, value(motion.wind_from_deg, i)?);
             Some((motion.time_s[i], Velocity::toward(speed, from + 180.0)))
@@ -157,10 +163,12 @@ fn stuck_rows(motion: &Motion, ground: &[Option<Velocity>], settings: &Settings)
     let logged: Vec<usize> = (0..stuck.len()).filter(|&i| value(motion.stw_mps, i).is_some()).collect();
     for run in logged.chunk_by(|&a, &b| motion.stw_mps[a] == motion.stw_mps[b]) {
         let (first, last) = (run[0], run[run.len() - 1]);
+        if motion.time_s[last] - motion.time_s[first] < settings.stuck_s {
+            continue;
+        }
         let sog = ground[first..=last].iter().flatten().map(|v| v.speed_mps());
         let (least, most) = sog.fold((f64::MAX, f64::MIN), |(l, m), v| (l.min(v), m.max(v)));
-        let long = motion.time_s[last] - motion.time_s[first] >= settings.stuck_s;
-        if long && most - least > settings.stuck_sog_change_mps {
+        if most - least > settings.stuck_sog_change_mps {
             stuck[first..=last].fill(true);
         }
     }
@@ -170,7 +178,7 @@ fn stuck_rows(motion: &Motion, ground: &[Option<Velocity>], settings: &Settings)
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::align::aligned;
+    use crate::align::Readings;
 
     fn steady_of(stw: &dyn Fn(f64) -> f64, heading: &dyn Fn(f64) -> f64, sog: &dyn Fn(f64) -> f64) -> usize {
         let time_s: Vec<f64> = (0..1200).map(f64::from).collect();
@@ -182,7 +190,8 @@ mod tests {
         let settings = Settings::default();
         let (stw, _) = unstuck(&motion, &ground, &settings);
         let motion = Motion { stw_mps: &stw, heading_deg: &heading, ..motion };
-        steady_rows(&motion, &ground, &aligned(&motion, 0.0), &settings).len()
+        let aligned = Readings::new(&motion).aligned(&time_s, 0.0);
+        steady_rows(&motion, &ground, &Winds::new(&motion), &aligned, &settings).len()
     }
 
     #[test]
@@ -214,7 +223,8 @@ mod tests {
             ..Motion::default()
         };
         let ground = vec![Some(Velocity { east_mps: 0.5, north_mps: 1.0 }); n as usize];
-        let rows = steady_rows(&motion, &ground, &aligned(&motion, 0.0), &Settings::default());
+        let aligned = Readings::new(&motion).aligned(&time_s, 0.0);
+        let rows = steady_rows(&motion, &ground, &Winds::new(&motion), &aligned, &Settings::default());
         assert!((rows[50].reading.cross_wind_mps - 4.5).abs() < 1e-9, "{:?}", rows[50]);
     }
 }

@@ -1,7 +1,7 @@
 //! How did the water of one trip move, by which of her speed logs, and how wrong were log and compass?
 
 use waterseam_currents::{
-    Basis, Calibration, Carried, Currents, Known, Method, Motion, Settings, Velocity, Window,
+    Basis, Calibration, Carried, Currents, Known, Method, Motion, Record, Settings, Velocity, Window,
 };
 use waterseam_track::{Track, Trip};
 use waterseam_units::angle::wrap_deg;
@@ -108,11 +108,13 @@ fn by_log(track: &Track, name: Option<String>, earlier: Option<&Earlier>) -> OfL
         Calibration::of(&earlier.carried, reading_mps.unwrap_or(1.0), Basis::EarlierTrips, &settings)
     };
     let prior = earlier.map(of);
-    let alone = currents(track, None);
-    let both = prior.as_ref().zip(alone.calibration.as_ref()).zip(reading_mps);
+    let columns = Columns::new(track);
+    let record = Record::new(columns.motion(track), &settings);
+    let alone = prior.as_ref().and_then(|_| record.calibration(None));
+    let both = prior.as_ref().zip(alone.as_ref()).zip(reading_mps);
     let is_changed = both.is_some_and(|((prior, alone), reading_mps)| differ(prior, alone, reading_mps));
     let prior = prior.filter(|_| !is_changed);
-    let found = prior.as_ref().map_or(alone, |prior| currents(track, Some(prior)));
+    let found = record.estimate(prior.as_ref());
     let before = earlier.filter(|_| prior.is_some()).map_or(0, |earlier| earlier.trips);
     let trips = match found.calibration.as_ref().map(|calibration| calibration.basis) {
         None => 0,
@@ -140,8 +142,8 @@ fn by_this_log(track: &Track, found: &Currents) -> Option<(Velocity, f64)> {
         return None;
     }
     let (current, se_mps) = mean(&found.windows)?;
-    let is_raw = found.calibration.is_none();
-    Some((as_read(track).filter(|_| is_raw).unwrap_or(current), se_mps))
+    let read = if found.calibration.is_none() { as_read(track) } else { None };
+    Some((read.unwrap_or(current), se_mps))
 }
 
 /// Whether two calibrations cannot be of the same instruments. The scales are compared at a reading: one may be told with an
@@ -184,23 +186,43 @@ fn as_read(track: &Track) -> Option<Velocity> {
         .then(|| currents.iter().copied().sum::<Velocity>() * (currents.len() as f64).recip())
 }
 
+/// Columns of the motion that a track does not hold itself.
+struct Columns {
+    time_s: Vec<f64>,
+    east_m: Vec<Option<f64>>,
+    north_m: Vec<Option<f64>>,
+    sog_mps: Vec<Option<f64>>,
+    stw_mps: Vec<Option<f64>>,
+    heading_deg: Vec<Option<f64>>,
+}
+
+impl Columns {
+    fn new(track: &Track) -> Self {
+        let (east_m, north_m) = positions_m(track);
+        let (stw_mps, heading_deg) = water_as_read(track);
+        let sog_mps = good(&track.sog_mps, &track.sog_qc);
+        Self { time_s: place::seconds(track), east_m, north_m, sog_mps, stw_mps, heading_deg }
+    }
+
+    fn motion<'a>(&'a self, track: &'a Track) -> Motion<'a> {
+        Motion {
+            time_s: &self.time_s,
+            distance_m: &track.distance_m,
+            east_m: &self.east_m,
+            north_m: &self.north_m,
+            sog_mps: &self.sog_mps,
+            cog_deg: &track.cog_deg,
+            stw_mps: &self.stw_mps,
+            heading_deg: &self.heading_deg,
+            wind_speed_mps: &track.wind_speed_mps,
+            wind_from_deg: &track.wind_from_deg,
+        }
+    }
+}
+
 /// Current along a track, its edges, and how log and compass err, where an earlier calibration of the boat may help.
 pub fn currents(track: &Track, earlier: Option<&Calibration>) -> Currents {
-    let (east_m, north_m) = positions_m(track);
-    let (stw_mps, heading_deg) = water_as_read(track);
-    let motion = Motion {
-        time_s: &place::seconds(track),
-        distance_m: &track.distance_m,
-        east_m: &east_m,
-        north_m: &north_m,
-        sog_mps: &good(&track.sog_mps, &track.sog_qc),
-        cog_deg: &track.cog_deg,
-        stw_mps: &stw_mps,
-        heading_deg: &heading_deg,
-        wind_speed_mps: &track.wind_speed_mps,
-        wind_from_deg: &track.wind_from_deg,
-    };
-    waterseam_currents::estimate(motion, earlier, &Settings::default())
+    Record::new(Columns::new(track).motion(track), &Settings::default()).estimate(earlier)
 }
 
 fn water_as_read(track: &Track) -> (Vec<Option<f64>>, Vec<Option<f64>>) {
