@@ -14,7 +14,7 @@
 //! ```
 
 use crate::displacement::{Displacement, Displacements, LeftOut, Strays, variance_m2};
-use crate::interpolate::{PROFILE_SPEAKS_FOR_S, isotherm_depth_m, temp_at};
+use crate::interpolate::{BIN_GAP_M, PROFILE_SPEAKS_FOR_S, first_reach_m, isotherm_depth_m, temp_at};
 use crate::stats::median;
 use crate::{Bin, Profile, Sample, Settings, profiles};
 
@@ -345,7 +345,13 @@ impl Field {
 fn between((before, after, part): Around, depth_m: f64) -> Option<f64> {
     let (mut low, mut high) = (temp_at(before, depth_m)?, temp_at(after, depth_m)?);
     let linear = low + part * (high - low);
-    let is_deeper = |temp_c: f64| Some(depth_of((before, after, part), temp_c)? > depth_m);
+    let (coldest_c, warmest_c) = (low.min(high), low.max(high));
+    let (before, after) =
+        (narrowed(&before.bins, coldest_c, warmest_c), narrowed(&after.bins, coldest_c, warmest_c));
+    let is_deeper = |temp_c: f64| {
+        let (from_m, to_m) = (first_reach_m(before, temp_c)?, first_reach_m(after, temp_c)?);
+        Some(from_m + part * (to_m - from_m) > depth_m)
+    };
     // it lies between the two; where one of the profiles does not have it, it is linear
     let Some(low_is_deeper) = is_deeper(low) else { return Some(linear) };
     while (high - low).abs() > 1e-4 {
@@ -358,6 +364,21 @@ fn between((before, after, part): Around, depth_m: f64) -> Option<f64> {
         }
     }
     Some(0.5 * (low + high))
+}
+
+/// The bins among which every temperature of a range is first reached, as far as it is.
+fn narrowed(bins: &[Bin], coldest_c: f64, warmest_c: f64) -> &[Bin] {
+    let is_beside = |pair: &[Bin]| {
+        let (a, b) = (pair[0].temp_c, pair[1].temp_c);
+        a.max(b) < coldest_c || a.min(b) > warmest_c
+    };
+    let crosses_all = |pair: &[Bin]| {
+        let (a, b) = (pair[0].temp_c, pair[1].temp_c);
+        a.min(b) < coldest_c && a.max(b) > warmest_c && pair[1].depth_m - pair[0].depth_m <= BIN_GAP_M
+    };
+    let from = bins.windows(2).take_while(|pair| is_beside(pair)).count();
+    let to = bins[from..].windows(2).position(crosses_all).map_or(bins.len(), |pair| from + pair + 2);
+    &bins[from..to]
 }
 
 /// Variance of what lies between two profiles, as a part of that of one.

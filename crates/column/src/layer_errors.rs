@@ -4,10 +4,12 @@ use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use rand_distr::{Distribution, StandardNormal};
 
+use crate::density::temp_of_max_density_c;
 use crate::gradient::{Line, Node};
 use crate::interpolate::BIN_GAP_M;
+use crate::layers::depths_m;
 use crate::stats::median;
-use crate::{Bin, Layers, Profile, Settings, layers};
+use crate::{Bin, Profile, Settings};
 
 /// Times that a profile is drawn anew: a standard error is then known to a tenth.
 const DRAWS: usize = 100;
@@ -38,7 +40,7 @@ const SD_IN_90: f64 = 3.289_707_253_902_945;
 /// No noise of a temperature is taken for less, °C: the last digit of a good logger (common practice, no source).
 const LEAST_NOISE_C: f64 = 0.005;
 
-/// Standard errors of the depths in [`Layers`], from the scatter of the profile's bins; `None` where there is no depth
+/// Standard errors of the depths in [`Layers`](crate::Layers), from the scatter of the profile's bins; `None` where there is no depth
 /// or where noise would as soon hide it.
 ///
 /// A probe that is wrong as a whole, in depth or temperature, and water that differs elsewhere are not in them.
@@ -52,7 +54,7 @@ pub struct LayerErrors {
     pub preferred_bottom_se_m: Option<f64>,
 }
 
-/// Standard errors of [`layers`] with the same arguments.
+/// Standard errors of [`layers`](crate::layers()) with the same arguments.
 ///
 /// A parametric bootstrap (Efron & Tibshirani 1993, An Introduction to the Bootstrap, chapter 6): the noise of the bins
 /// is measured, the profile, smoothed, drawn anew with it a hundred times, and each draw searched like the profile itself. (Were it
@@ -66,32 +68,38 @@ pub fn layer_errors(
     salinity: f64,
     settings: &Settings,
 ) -> LayerErrors {
-    let found = layers(profile, preferred, salinity, settings);
+    let densest_c = temp_of_max_density_c(salinity, 0.0);
+    let depths = |bins: &[Bin]| depths_m(bins, preferred, salinity, densest_c, settings);
+    let found = depths(&profile.bins);
     let noise_c = noise_c(&profile.bins, settings);
     let mut rng = ChaCha8Rng::seed_from_u64(SEED);
-    let smooth = Profile { bins: smoothed(&profile.bins), ..*profile };
+    let smooth = smoothed(&profile.bins);
+    let mut again = smooth.clone();
     let mut drawn = || {
-        let mut again = smooth.clone();
         let errors_c: Vec<f64> = noise_c
             .iter()
             .map(|sd_c| sd_c * Distribution::<f64>::sample(&StandardNormal, &mut rng))
             .collect();
-        for (k, bin) in again.bins.iter_mut().enumerate() {
+        for (k, (bin, smooth)) in again.iter_mut().zip(&smooth).enumerate() {
             let neighbour = if rng.random() { k.checked_sub(1) } else { Some(k + 1) };
             let next_c = neighbour.and_then(|next| errors_c.get(next)).unwrap_or(&errors_c[k]);
-            bin.temp_c += errors_c[k] + moved_part(bin) * (next_c - errors_c[k]);
+            bin.temp_c = smooth.temp_c + errors_c[k] + moved_part(bin) * (next_c - errors_c[k]);
         }
-        layers(&again, preferred, salinity, settings)
+        depths(&again)
     };
-    let draws: Vec<Layers> = (0..DRAWS).map(|_| drawn()).collect();
-    let se_m = |depth_m: fn(&Layers) -> Option<f64>| {
-        depth_m(&found)?;
-        spread(draws.iter().filter_map(depth_m).collect())
+    // where nothing was found no draw is asked for
+    if found == [None; 3] {
+        return LayerErrors::default();
+    }
+    let draws: Vec<[Option<f64>; 3]> = (0..DRAWS).map(|_| drawn()).collect();
+    let se_m = |which: usize| {
+        found[which]?;
+        spread(draws.iter().filter_map(|draw| draw[which]).collect())
     };
     LayerErrors {
-        thermocline_depth_se_m: se_m(|layers| layers.thermocline_depth_m),
-        preferred_top_se_m: se_m(|layers| layers.preferred_top_m),
-        preferred_bottom_se_m: se_m(|layers| layers.preferred_bottom_m),
+        thermocline_depth_se_m: se_m(0),
+        preferred_top_se_m: se_m(1),
+        preferred_bottom_se_m: se_m(2),
     }
 }
 

@@ -36,7 +36,8 @@ pub fn layers(
         deepest_sampled_m: deepest.depth_m,
         ..Layers::default()
     };
-    if let Some((peak, steepest)) = thermocline(bins, salinity, settings) {
+    let densest_c = temp_of_max_density_c(salinity, 0.0);
+    if let Some((peak, steepest)) = thermocline(bins, salinity, densest_c, settings) {
         layers.thermocline_depth_m = Some(peak.depth_m);
         layers.thermocline_top_m = peak.top_m;
         layers.thermocline_bottom_m = peak.bottom_m;
@@ -48,6 +49,22 @@ pub fn layers(
         (layers.preferred_top_m, layers.preferred_bottom_m) = preferred_band(bins, coldest_c, warmest_c);
     }
     layers
+}
+
+/// The depths in [`Layers`] that have a standard error: of the thermocline and of the ends of the preferred temperatures, m.
+///
+/// `densest_c` is the temperature at which the water is heaviest, °C.
+pub(crate) fn depths_m(
+    bins: &[Bin],
+    preferred: Option<(f64, f64)>,
+    salinity: f64,
+    densest_c: f64,
+    settings: &Settings,
+) -> [Option<f64>; 3] {
+    let thermocline = thermocline(bins, salinity, densest_c, settings);
+    let (top_m, bottom_m) =
+        preferred.map_or((None, None), |(coldest_c, warmest_c)| preferred_band(bins, coldest_c, warmest_c));
+    [thermocline.map(|(peak, _)| peak.depth_m), top_m, bottom_m]
 }
 
 /// Depth below a reference depth at which the temperature first differs from that at the reference by `threshold_c`
@@ -80,7 +97,7 @@ fn mixed_layer(profile: &Profile, settings: &Settings) -> Option<f64> {
 }
 
 /// The thermocline and its line of the steepest temperature gradient.
-fn thermocline(bins: &[Bin], salinity: f64, settings: &Settings) -> Option<(Steepest, Line)> {
+fn thermocline(bins: &[Bin], salinity: f64, densest_c: f64, settings: &Settings) -> Option<(Steepest, Line)> {
     let (coldest_c, warmest_c) =
         bins.iter().fold((f64::MAX, f64::MIN), |(low, high), b| (low.min(b.temp_c), high.max(b.temp_c)));
     if warmest_c - coldest_c < settings.least_range_c {
@@ -91,7 +108,7 @@ fn thermocline(bins: &[Bin], salinity: f64, settings: &Settings) -> Option<(Stee
     let is_strong =
         |peak: &Steepest| slope_between(&temps, peak.layer_m).abs() >= settings.least_gradient_c_per_m;
     let with_gradient = |peak: Steepest| Some((peak, steepest_between(&temps, &peak)?));
-    if warmest_c < temp_of_max_density_c(salinity, 0.0) + DENSITY_BLIND_C {
+    if warmest_c < densest_c + DENSITY_BLIND_C {
         // whichever way the temperature changes faster
         let ways = [nodes(bins, |bin| -bin.temp_c), temps.clone()];
         let both =

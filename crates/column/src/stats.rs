@@ -5,18 +5,23 @@ const SD_PER_MAD: f64 = 1.482_602_218_505_602;
 
 /// Median; 0 for no values.
 pub(crate) fn median(values: &[f64]) -> f64 {
-    let mut sorted = values.to_vec();
-    sorted.sort_by(f64::total_cmp);
-    match sorted.len() {
-        0 => 0.0,
-        n if n % 2 == 1 => sorted[n / 2],
-        n => 0.5 * (sorted[n / 2 - 1] + sorted[n / 2]),
+    middle(&mut values.to_vec())
+}
+
+/// The same of values whose order does not matter any more.
+fn middle(values: &mut [f64]) -> f64 {
+    let n = values.len();
+    if n == 0 {
+        return 0.0;
     }
+    let (below, &mut upper, _) = values.select_nth_unstable_by(n / 2, f64::total_cmp);
+    let lower = below.iter().copied().max_by(f64::total_cmp).filter(|_| n.is_multiple_of(2));
+    lower.map_or(upper, |lower| 0.5 * (lower + upper))
 }
 
 /// Standard deviation from the median absolute deviation.
 pub(crate) fn robust_sd(values: &[f64]) -> f64 {
-    let middle = median(values);
-    let deviations: Vec<f64> = values.iter().map(|v| (v - middle).abs()).collect();
-    SD_PER_MAD * median(&deviations)
+    let centre = median(values);
+    let mut deviations: Vec<f64> = values.iter().map(|v| (v - centre).abs()).collect();
+    SD_PER_MAD * middle(&mut deviations)
 }
