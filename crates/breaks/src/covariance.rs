@@ -39,12 +39,6 @@ impl Covariance {
         covariance[0]
     }
 
-    /// Covariances of a place with others, °C².
-    pub(crate) fn with_each(&self, place: (f64, f64), others: &Places, into: &mut [f64]) {
-        distances_m(place, others, into);
-        covariances(self, into);
-    }
-
     /// Turns distances, m, into covariances, °C².
     pub(crate) fn of_each(&self, distances_m: &mut [f64]) {
         covariances(self, distances_m);
@@ -128,7 +122,7 @@ fn exp(x: f64) -> f64 {
     series * f64::from_bits((shifted.to_bits() << 52).wrapping_add(1_f64.to_bits()))
 }
 
-/// Places, for [`Covariance::with_each`].
+/// Places.
 #[derive(Clone, Debug)]
 pub(crate) struct Places {
     east_m: Vec<f64>,
@@ -142,8 +136,9 @@ impl Places {
         Self { east_m, north_m }
     }
 
-    pub(crate) fn len(&self) -> usize {
-        self.east_m.len()
+    /// Distances of a place from each, m.
+    pub(crate) fn distances_m(&self, from_m: (f64, f64), into: &mut [f64]) {
+        distances_m(from_m, self, into);
     }
 }
 

@@ -4,13 +4,17 @@
 //! a given covariance. With a known mean it is the same as simple kriging and as the mean of a Gaussian process,
 //! with an unknown constant mean the same as ordinary kriging.
 
+mod posts;
+
 use std::ops::Range;
 use std::sync::OnceLock;
 
-use nalgebra::{Cholesky, DMatrix, DVector, Dyn};
+use nalgebra::{Cholesky, DMatrix, DVector, DVectorView, Dyn};
 
 use crate::covariance::{Covariance, Places};
 use crate::triangle;
+
+pub(crate) use self::posts::Post;
 
 /// A temperature measured somewhere.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -45,8 +49,9 @@ pub struct Estimate {
 /// Observations under a covariance, ready to be asked.
 #[derive(Clone, Debug)]
 pub struct ObjectiveAnalysis {
-    places_m: Places,
+    places_m: Vec<(f64, f64)>,
     covariance: Covariance,
+    noise_variance_c2: f64,
     factor: Cholesky<f64, Dyn>,
     mean_c: f64,
     /// `1ᵀ K⁻¹ 1` where the mean is estimated: the inverse of the mean's error variance.
@@ -58,6 +63,8 @@ pub struct ObjectiveAnalysis {
     /// `K⁻¹ 1`.
     ones_solved: DVector<f64>,
     inverse_factor: OnceLock<DMatrix<f64>>,
+    /// `K⁻¹`.
+    precision: OnceLock<DMatrix<f64>>,
 }
 
 /// Places that are estimated at once: enough for a matrix product to pay, few enough to stay in the cache.
@@ -94,8 +101,9 @@ impl ObjectiveAnalysis {
         let off_mean_c = temps_c.add_scalar(-mean_c);
         let weights = factor.solve(&off_mean_c);
         weights.iter().all(|w| w.is_finite()).then_some(Self {
-            places_m: Places::new(&places_m),
+            places_m,
             covariance,
+            noise_variance_c2,
             factor,
             mean_c,
             mean_precision,
@@ -103,6 +111,7 @@ impl ObjectiveAnalysis {
             weights,
             ones_solved,
             inverse_factor: OnceLock::new(),
+            precision: OnceLock::new(),
         })
     }
 
@@ -113,41 +122,44 @@ impl ObjectiveAnalysis {
 
     /// Estimates at places, each given as east and north on the axes of the observations, m.
     pub fn estimates(&self, targets_m: &[(f64, f64)]) -> Vec<Estimate> {
-        self.each_estimate(targets_m, |estimate, _| estimate)
+        targets_m.chunks(TARGETS_AT_ONCE).flat_map(|targets_m| self.estimates_from_all(targets_m).0).collect()
     }
 
-    /// What `of` makes of the estimate at each place and of the covariances of its temperature with those of the
-    /// observations, °C².
-    pub(crate) fn each_estimate<T>(
-        &self,
-        targets_m: &[(f64, f64)],
-        of: impl Fn(Estimate, &[f64]) -> T,
-    ) -> Vec<T> {
+    /// Estimates at a few places. With them goes a row of covariances with the observations for each place, °C².
+    pub(crate) fn estimates_from_all(&self, targets_m: &[(f64, f64)]) -> (Vec<Estimate>, DMatrix<f64>) {
+        let covariances_c2 = between(&self.covariance, targets_m, &self.places_m);
         // with the inverse of the factor once, each error is a matrix product and not a substitution
-        let inverse = self.inverse_factor();
-        let mut found = Vec::with_capacity(targets_m.len());
-        for targets in targets_m.chunks(TARGETS_AT_ONCE) {
-            let to_targets = to_each(&self.covariance, &self.places_m, targets);
-            let explained_c2 = column_squares(inverse, &to_targets);
-            for (to_target, explained_c2) in to_targets.column_iter().zip(explained_c2) {
-                // how much of an unknown mean the weights leave in, times that mean's own error
-                let from_mean = self
-                    .mean_precision
-                    .map_or(0.0, |precision| (1.0 - self.ones_solved.dot(&to_target)).powi(2) / precision);
-                let error_variance_c2 = self.covariance.variance_c2 - explained_c2 + from_mean;
-                let estimate = Estimate {
-                    temp_c: self.mean_c + self.weights.dot(&to_target),
-                    error_variance_c2: error_variance_c2.max(0.0),
-                };
-                found.push(of(estimate, to_target.as_slice()));
-            }
-        }
-        found
+        let explained_c2 = column_squares(self.inverse_factor(), &covariances_c2.transpose());
+        let (off_mean_c, of_ones) = (&covariances_c2 * &self.weights, &covariances_c2 * &self.ones_solved);
+        (self.estimates_of(off_mean_c.column(0), of_ones.column(0), &explained_c2), covariances_c2)
+    }
+
+    /// Estimates at places, from the sums of their covariances with the observations by [`Self::weights`] and by
+    /// [`Self::ones_solved`] and the part of their variance that is explained.
+    fn estimates_of(
+        &self,
+        off_mean_c: DVectorView<f64>,
+        of_ones: DVectorView<f64>,
+        explained_c2: &[f64],
+    ) -> Vec<Estimate> {
+        let rows = off_mean_c.iter().zip(of_ones.iter()).zip(explained_c2);
+        rows.map(|((off_mean_c, of_ones), explained_c2)| {
+            // how much of an unknown mean the weights leave in, times that mean's own error
+            let from_mean = self.mean_precision.map_or(0.0, |precision| (1.0 - of_ones).powi(2) / precision);
+            let error_variance_c2 = self.covariance.variance_c2 - explained_c2 + from_mean;
+            Estimate { temp_c: self.mean_c + off_mean_c, error_variance_c2: error_variance_c2.max(0.0) }
+        })
+        .collect()
     }
 
     /// The inverse of the lower factor, made when it is first asked for.
     fn inverse_factor(&self) -> &DMatrix<f64> {
         self.inverse_factor.get_or_init(|| triangle::inverse(self.factor.l_dirty()))
+    }
+
+    /// The inverse of the covariance of the observations, made when it is first asked for.
+    fn precision(&self) -> &DMatrix<f64> {
+        self.precision.get_or_init(|| triangle::whole_inverse(self.inverse_factor()))
     }
 
     /// Logarithm of the probability density of the observations under the covariance.
@@ -164,13 +176,11 @@ impl ObjectiveAnalysis {
     ///
     /// A partition is made of pieces, which are ranges of indices; the answer is the mean over all partitions.
     pub(crate) fn left_out_misfits(&self, partitions: &[Vec<Range<usize>>]) -> Vec<f64> {
-        let inverse = self.inverse_factor();
-        let n = inverse.nrows();
+        let precision = self.precision();
         let mut misfits = vec![0.0; self.places_m.len()];
         for piece in partitions.iter().flatten() {
-            // the piece's own part of the inverse of the covariance
-            let columns = inverse.view((piece.start, piece.start), (n - piece.start, piece.len()));
-            let Some(own) = Cholesky::new(columns.transpose() * columns) else { continue };
+            let own = precision.view((piece.start, piece.start), (piece.len(), piece.len())).into_owned();
+            let Some(own) = Cholesky::new(own) else { continue };
             let error_c = own.solve(&self.weights.rows(piece.start, piece.len()).into_owned());
             let expected_c2 = own.inverse();
             for (i, misfit) in misfits[piece.clone()].iter_mut().enumerate() {
@@ -208,13 +218,11 @@ fn column_squares(triangle: &DMatrix<f64>, columns: &DMatrix<f64>) -> Vec<f64> {
 
 /// Covariances between places, one row for each of `rows`.
 pub(crate) fn between(covariance: &Covariance, rows: &[(f64, f64)], columns: &[(f64, f64)]) -> DMatrix<f64> {
-    to_each(covariance, &Places::new(rows), columns)
-}
-
-fn to_each(covariance: &Covariance, rows: &Places, columns: &[(f64, f64)]) -> DMatrix<f64> {
     let mut matrix = DMatrix::zeros(rows.len(), columns.len());
+    let rows = Places::new(rows);
     for (mut column, place) in matrix.column_iter_mut().zip(columns) {
-        covariance.with_each(*place, rows, column.as_mut_slice());
+        rows.distances_m(*place, column.as_mut_slice());
     }
+    covariance.of_each(matrix.as_mut_slice());
     matrix
 }

@@ -6,6 +6,7 @@
 mod blocks;
 mod scales;
 mod shapes;
+mod tiles;
 
 #[cfg(test)]
 mod tests;
@@ -13,6 +14,7 @@ mod tests;
 use std::ops::Range;
 
 pub use self::shapes::Isotherm;
+use self::tiles::Tiles;
 use crate::covariance::Covariance;
 use crate::objective_analysis::{Mean, ObjectiveAnalysis, Observation};
 
@@ -131,9 +133,9 @@ const PIECE_LENGTHS: [f64; 3] = [0.25, 0.5, 1.0];
 /// # Method
 /// Samples are averaged in blocks along the track. Shape, length and variance of the covariance and the variance of
 /// the noise are those of greatest marginal likelihood on a coarse grid; the mean is estimated with the field. The
-/// errors are those of the analysis, raised where the track contradicts them: pieces of it, from a quarter of a
-/// length of the covariance to a whole one, are left out in turn and estimated from the rest. A cell is blank where
-/// its error exceeds [`greatest_error`](SurfaceMapSettings::greatest_error) of the standard
+/// errors are those of the analysis (a cell's from the blocks near by and from what a few posts know of all others, which
+/// is as good), raised where the track contradicts them: pieces of it, from a quarter of a length of the covariance to a
+/// whole one, are left out in turn and estimated from the rest. A cell is blank where its error exceeds [`greatest_error`](SurfaceMapSettings::greatest_error) of the standard
 /// deviation of the water, or where no chain of cells that are not blank leads to it from the track.
 ///
 /// `None` where there are too few blocks to say how the water varies, or where it does not vary. Samples that are no
@@ -162,43 +164,28 @@ pub fn surface_map(observations: &[(f64, f64, f64)], settings: &SurfaceMapSettin
     let misfits = analysis.left_out_misfits(&partitions);
     let mut map = blank(&blocks, covariance, noise_variance_c2, settings);
     let greatest_error_c = settings.greatest_error * covariance.variance_c2.sqrt();
+    let mut tiles = Tiles::new(&map, &analysis, &blocks, &misfits);
     // outward from the track, until too little is known: most of the grid is never asked about
     let mut was_reached = vec![false; map.temp_c.len()];
-    let mut wave: Vec<usize> =
+    let mut reached: Vec<usize> =
         blocks.iter().flat_map(|b| map.around(map.cell_at((b.east_m, b.north_m)))).collect();
-    loop {
-        wave.retain(|&cell| !std::mem::replace(&mut was_reached[cell], true));
-        if wave.is_empty() {
-            break;
-        }
-        let targets_m: Vec<(f64, f64)> = wave.iter().map(|&cell| map.centre_m(cell)).collect();
-        let estimates = analysis.each_estimate(&targets_m, |estimate, to_blocks| {
-            let error_variance_c2 = estimate.error_variance_c2 * raised(to_blocks, &misfits, &covariance);
-            (estimate.temp_c, error_variance_c2.sqrt())
-        });
-        let mut next = Vec::new();
-        for (cell, (temp_c, error_c)) in wave.into_iter().zip(estimates) {
-            if error_c <= greatest_error_c {
+    while !reached.is_empty() {
+        tiles.ask(&map, &reached);
+        let mut beyond = Vec::new();
+        while let Some(cell) = reached.pop() {
+            let Some((temp_c, error_c)) = tiles.at(&map, cell) else {
+                beyond.push(cell);
+                continue;
+            };
+            if !std::mem::replace(&mut was_reached[cell], true) && error_c <= greatest_error_c {
                 map.temp_c[cell] = Some(temp_c);
                 map.error_c[cell] = Some(error_c);
-                next.extend(map.around(cell));
+                reached.extend(map.around(cell));
             }
         }
-        wave = next;
+        reached = beyond;
     }
     Some(map)
-}
-
-/// By how much the error variance at a place is raised: the mean misfit of the blocks around it, each by the part
-/// of the place's variance that it explains, and never less than one. One block that fits is taken for granted.
-fn raised(to_blocks_c2: &[f64], misfits: &[f64], covariance: &Covariance) -> f64 {
-    let (mut sum, mut weights) = (1.0, 1.0);
-    for (to_block_c2, misfit) in to_blocks_c2.iter().zip(misfits) {
-        let weight = (to_block_c2 / covariance.variance_c2).powi(2);
-        sum += weight * misfit;
-        weights += weight;
-    }
-    (sum / weights).max(1.0)
 }
 
 /// Pieces of the track, as ranges of blocks, each at least `length_m` long but for the last.

@@ -38,6 +38,21 @@ pub(crate) fn inverse(lower: &DMatrix<f64>) -> DMatrix<f64> {
     inverse
 }
 
+/// The inverse of a symmetric matrix, from that of its lower factor.
+pub(crate) fn whole_inverse(inverse_lower: &DMatrix<f64>) -> DMatrix<f64> {
+    let n = inverse_lower.nrows();
+    let mut whole = DMatrix::zeros(n, n);
+    for from in (0..n).step_by(ROWS_AT_ONCE) {
+        let to = (from + ROWS_AT_ONCE).min(n);
+        // above its diagonal the triangle is nothing
+        let own = inverse_lower.view((from, from), (n - from, to - from)).transpose();
+        let rows = own * inverse_lower.view((from, 0), (n - from, to));
+        whole.view_mut((0, from), (to, to - from)).copy_from(&rows.transpose());
+        whole.view_mut((from, 0), (to - from, to)).copy_from(&rows);
+    }
+    whole
+}
+
 /// The inverse of a small lower triangle, without zeros on its diagonal as those of Cholesky are.
 fn lower_inverse(lower: &DMatrix<f64>) -> DMatrix<f64> {
     let mut inverse = DMatrix::identity(lower.nrows(), lower.nrows());
@@ -63,6 +78,8 @@ mod tests {
             let matrix = &any * any.transpose() + DMatrix::identity(n, n);
             let factor = factor(matrix.clone()).unwrap();
             let lower = factor.l();
+            let whole = whole_inverse(&inverse(factor.l_dirty()));
+            prop_assert!((whole * &matrix - DMatrix::identity(n, n)).amax() <= 1e-11);
             prop_assert!((&lower * lower.transpose() - &matrix).amax() <= 1e-11);
             prop_assert!((inverse(factor.l_dirty()) * &lower - DMatrix::identity(n, n)).amax() <= 1e-11);
             let plain = Cholesky::new(matrix).unwrap().l();

@@ -26,13 +26,14 @@ pub(super) fn block_means(samples: &[(f64, f64, f64)], settings: &SurfaceMapSett
 
 /// A block ends where the boat is `block_m` from where it began: however long it lay there, it is one place.
 fn means(samples: &[Observation], block_m: f64) -> Vec<Observation> {
+    let square_m2 = block_m.powi(2);
     let mut blocks = Vec::new();
     let mut from = 0;
     for to in 1..=samples.len() {
         let first = &samples[from];
-        let is_whole = samples
-            .get(to)
-            .is_none_or(|s| (s.east_m - first.east_m).hypot(s.north_m - first.north_m) >= block_m);
+        let is_whole = samples.get(to).is_none_or(|s| {
+            (s.east_m - first.east_m).powi(2) + (s.north_m - first.north_m).powi(2) >= square_m2
+        });
         if is_whole {
             blocks.push(mean(&samples[from..to]));
             from = to;

@@ -6,6 +6,7 @@ use rand_chacha::ChaCha8Rng;
 use rand_distr::{Distribution, StandardNormal};
 
 use super::*;
+use crate::covariance::CovarianceShape;
 
 /// A front of 2 °C along a direction, in water that also slopes a little.
 struct Water {
@@ -180,6 +181,40 @@ proptest! {
             prop_assert_eq!((map.temp_c.len(), map.error_c.len()), (map.nx * map.ny, map.nx * map.ny));
             prop_assert!(map.nx * map.ny <= 400);
             prop_assert!(map.temp_c.iter().chain(&map.error_c).flatten().all(|v| v.is_finite()));
+        }
+    }
+
+    /// The error of a cell is that from all blocks, and never less, wherever it lies and however the water varies.
+    #[test]
+    fn tiles_tell_what_all_blocks_tell(
+        shape in prop::sample::select(vec![CovarianceShape::Exponential, CovarianceShape::Matern32]),
+        length_m in 200f64..7_000.0,
+        noise in prop::sample::select(vec![0.000_3, 0.01, 0.3]),
+        apart_m in 30f64..900.0,
+        asked in prop::collection::vec(0f64..1.0, 6),
+    ) {
+        // legs of 3 km, a block every 80 m
+        let blocks: Vec<Observation> = (0..400)
+            .map(|i| {
+                let (leg, along_m) = (f64::from(i / 38), 80.0 * f64::from(i % 38));
+                let east_m = if i / 38 % 2 == 0 { along_m } else { 3_000.0 - along_m };
+                let north_m = leg * apart_m + 0.05 * along_m;
+                Observation { east_m, north_m, temp_c: 12.0 + (east_m / 700.0).sin() + (north_m / 900.0).cos() }
+            })
+            .collect();
+        let covariance = Covariance { shape, variance_c2: 4.0, length_m };
+        let analysis = ObjectiveAnalysis::new(&blocks, covariance, 4.0 * noise, Mean::Estimated).unwrap();
+        let map = blank(&blocks, covariance, 4.0 * noise, &SurfaceMapSettings::default());
+        let fits = vec![1.0; blocks.len()];
+        let mut tiles = Tiles::new(&map, &analysis, &blocks, &fits);
+        let cells: Vec<usize> = asked.iter().map(|part| (part * (map.nx * map.ny) as f64) as usize).collect();
+        tiles.ask(&map, &cells);
+        for cell in cells {
+            let (temp_c, error_c) = tiles.at(&map, cell).unwrap();
+            let want = analysis.estimates(&[map.centre_m(cell)])[0];
+            let more_c = error_c - want.error_variance_c2.sqrt();
+            prop_assert!((temp_c - want.temp_c).abs() <= 1e-8, "{} {}", temp_c, want.temp_c);
+            prop_assert!((-1e-7..=2e-4 * 2.0).contains(&more_c), "{} more than {:?}", more_c, want);
         }
     }
 }
