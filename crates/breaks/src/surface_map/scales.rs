@@ -35,23 +35,56 @@ pub(super) fn estimate(blocks: &[Observation], block_m: f64) -> Option<(Covarian
         std::iter::successors(Some(BLOCKS_PER_LENGTH * block_m), |length_m| Some(LENGTH_RATIO * length_m))
             .take_while(|&length_m| length_m <= longest_m)
     };
-    SHAPES
-        .iter()
-        .flat_map(|&shape| lengths_m().map(move |length_m| Covariance { shape, variance_c2: 1.0, length_m }))
-        .flat_map(|unit| {
-            // the same for all of the noises
+    let mut best: Option<(f64, Covariance, f64)> = None;
+    for shape in SHAPES {
+        let mut noise = 0;
+        for length_m in lengths_m() {
+            let unit = Covariance { shape, variance_c2: 1.0, length_m };
             for side in &mut sides {
                 side.correlate(&unit);
             }
-            NOISE_RATIOS.map(|noise_ratio| (unit, noise_ratio, profile_likelihood(&mut sides, noise_ratio)))
-        })
-        .filter_map(|(unit, noise_ratio, likelihood)| {
-            let (likelihood, variance_c2) = likelihood?;
-            Some((likelihood, Covariance { variance_c2, ..unit }, noise_ratio * variance_c2))
-        })
-        .filter(|(_, covariance, _)| covariance.variance_c2 >= LEAST_VARIANCE_C2)
-        .max_by(|a, b| a.0.total_cmp(&b.0))
-        .map(|(_, covariance, noise_variance_c2)| (covariance, noise_variance_c2))
+            let found = best_noise(noise, |ratio| {
+                profile_likelihood(&mut sides, ratio)
+                    .filter(|(_, variance_c2)| *variance_c2 >= LEAST_VARIANCE_C2)
+            });
+            let Some((index, likelihood, variance_c2)) = found else { continue };
+            noise = index;
+            if best.is_none_or(|best| likelihood >= best.0) {
+                best =
+                    Some((likelihood, Covariance { variance_c2, ..unit }, NOISE_RATIOS[index] * variance_c2));
+            }
+        }
+    }
+    best.map(|(_, covariance, noise_variance_c2)| (covariance, noise_variance_c2))
+}
+
+/// The noise under which the likelihood is greatest, as an index of [`NOISE_RATIOS`], with what `of` says of it.
+///
+/// From a first guess upward or downward as long as it rises: it has one top, but for readings that are noise and nothing
+/// else (there it had two, as high within 0.03, in 2 of 950 cases; in 212 of ten invented trips it had one). More noise
+/// leaves less variance for the water, so that where one is too much the larger ones are.
+fn best_noise(guess: usize, mut of: impl FnMut(f64) -> Option<(f64, f64)>) -> Option<(usize, f64, f64)> {
+    let mut found = of(NOISE_RATIOS[guess]);
+    let mut best = guess;
+    while found.is_none() && best > 0 {
+        best -= 1;
+        found = of(NOISE_RATIOS[best]);
+    }
+    let mut found = found?;
+    let start = best;
+    let is_more_likely = |(likelihood, _): (f64, f64)| move |next: &(f64, f64)| next.0 > likelihood;
+    while let Some(next) =
+        NOISE_RATIOS.get(best + 1).and_then(|&ratio| of(ratio)).filter(is_more_likely(found))
+    {
+        (best, found) = (best + 1, next);
+    }
+    while best <= start
+        && best > 0
+        && let Some(next) = of(NOISE_RATIOS[best - 1]).filter(is_more_likely(found))
+    {
+        (best, found) = (best - 1, next);
+    }
+    Some((best, found.0, found.1))
 }
 
 /// Groups that are worked on at once, each number of theirs in a lane of its own.
