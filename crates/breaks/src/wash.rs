@@ -113,12 +113,14 @@ impl Handling<'_> {
     /// Rows in which she has no way ahead: at rest or astern.
     fn without_way(&self, settings: &WashSettings) -> Vec<bool> {
         let log_speaks = self.log_speaks(settings);
-        let astern = |row: usize| {
-            let (Some(cog_deg), Some(heading_deg)) = (self.cog_deg[row], self.heading_deg[row]) else {
-                return None;
-            };
-            Some(f64::from(turn_deg(heading_deg, cog_deg).abs() >= settings.astern_deg))
-        };
+        let astern: Vec<Option<bool>> = self
+            .heading_deg
+            .iter()
+            .zip(self.cog_deg)
+            .map(|(heading_deg, cog_deg)| {
+                Some(turn_deg((*heading_deg)?, (*cog_deg)?).abs() >= settings.astern_deg)
+            })
+            .collect();
         let of = |column: &[Option<f64>], rows: Range<usize>| mean(column[rows].iter().copied().flatten());
         let mut window = Window::new(self.time_s);
         (0..self.time_s.len())
@@ -130,9 +132,11 @@ impl Handling<'_> {
                         && sog_mps < settings.greatest_current_mps
                         && of(self.stw_mps, rows.clone()).is_some_and(|stw| stw < settings.no_way_mps));
                 // a course over ground at rest is chance
-                let is_astern = sog_mps >= settings.no_way_mps
-                    && mean(rows.filter_map(astern)).is_some_and(|share| share > 0.5);
-                self.is_stopped[row] || is_at_rest || is_astern
+                let is_astern = || {
+                    let known = astern[rows.clone()].iter().flatten();
+                    2 * known.clone().filter(|&&is_astern| is_astern).count() > known.count()
+                };
+                self.is_stopped[row] || is_at_rest || is_astern()
             })
             .collect()
     }

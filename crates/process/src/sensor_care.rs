@@ -82,11 +82,11 @@ impl SensorCare {
 }
 
 /// Estimates what the boat file does not state, corrects the track where that is sure, and gives the break crossings
-/// of the track as it then is.
-pub fn care(trip: &mut Trip, boat: &BoatFile) -> (SensorCare, Vec<PlacedCrossing>) {
+/// of the track as it then is, found in its [`usable`](water::usable) rows.
+pub fn care(trip: &mut Trip, usable: &[usize], boat: &BoatFile) -> (SensorCare, Vec<PlacedCrossing>) {
     let bias = bias(trip, boat);
     let add_c = bias.filter(|bias| bias.applied).map_or(0.0, |bias| -bias.value);
-    let (lag, mut crossings) = lag(trip, boat, add_c);
+    let (lag, mut crossings) = lag(trip, usable, boat, add_c);
     if let Some(se_s) = lag.filter(|lag| lag.applied).and_then(|lag| lag.se) {
         // a centre is as unsure as the lag that it was moved for
         for placed in &mut crossings {
@@ -112,10 +112,15 @@ fn bias(trip: &Trip, boat: &BoatFile) -> Option<Known> {
     Some(Known { value: found.bias_c, se: Some(found.se_c), method: "probe", applied })
 }
 
-fn lag(trip: &mut Trip, boat: &BoatFile, add_c: f64) -> (Option<Known>, Vec<PlacedCrossing>) {
+fn lag(
+    trip: &mut Trip,
+    usable: &[usize],
+    boat: &BoatFile,
+    add_c: f64,
+) -> (Option<Known>, Vec<PlacedCrossing>) {
     let crossings_at = |trip: &mut Trip, lag_s: f64| {
         trip.track.correct_surface_temp(HullCorrection { add_c, lag_s });
-        water::crossings(&trip.track, boat, lag_s)
+        water::crossings(&trip.track, usable, boat, lag_s)
     };
     if let Some(lag_s) = boat.surface_temp_lag_s {
         return (Some(stated(lag_s)), crossings_at(trip, lag_s));

@@ -43,11 +43,12 @@ pub struct Material<'a> {
 pub fn tables(mut material: Material, boat: &BoatFile) -> TripTables {
     let mut trip = std::mem::take(&mut material.trip);
     let (material, span) = (&material, &material.span);
-    let (care, crossings) = sensor_care::care(&mut trip, boat);
+    let usable = water::usable(&trip.track);
+    let (care, crossings) = sensor_care::care(&mut trip, &usable, boat);
     let trip = &trip;
     let track = &trip.track;
     let trip_id = trip_id(*span);
-    let water = water::analyse(trip, crossings, material.currents.currents.clone(), boat);
+    let water = water::analyse(trip, &usable, crossings, material.currents.currents.clone(), boat);
     let deep = lure::find(track, &material.currents);
     let instant = |time: NoteTime| card::instant(time, &boat.time_zone, *span);
     let (bites, bites_twice) = doubles::bites(&material.bites, &instant);
@@ -61,7 +62,7 @@ pub fn tables(mut material: Material, boat: &BoatFile) -> TripTables {
     }
     let bite_notes: Vec<BiteNote> = notes.iter().map(|(_, note)| note.clone()).collect();
     let gear: Vec<GearEntry> = gear_rows.iter().map(|(_, entry)| entry.clone()).collect();
-    let field = water::field(trip, &water);
+    let field = water::field(trip, &usable, &water);
     let fishing = angling::analyse(trip, *span, &water, &field, &bite_notes, &gear, boat);
 
     let mut aside: Vec<(usize, SetAside)> = Vec::new();

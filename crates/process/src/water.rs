@@ -43,8 +43,14 @@ pub struct Water {
 /// Half-window in which the course at a crossing is taken, s.
 const COURSE_HALF_WINDOW_US: i64 = 60_000_000;
 
-/// Analyses the water of one trip whose break crossings and currents are known.
-pub fn analyse(trip: &Trip, crossings: Vec<PlacedCrossing>, currents: Currents, boat: &BoatFile) -> Water {
+/// Analyses the water of one trip whose [`usable`] rows, break crossings and currents are known.
+pub fn analyse(
+    trip: &Trip,
+    usable: &[usize],
+    crossings: Vec<PlacedCrossing>,
+    currents: Currents,
+    boat: &BoatFile,
+) -> Water {
     let lines = waterseam_breaks::lines(&crossings, &settings::breaks(boat));
     let samples = samples(trip);
     let column_settings = waterseam_column::Settings::default();
@@ -54,7 +60,7 @@ pub fn analyse(trip: &Trip, crossings: Vec<PlacedCrossing>, currents: Currents, 
     let profiles = waterseam_column::profiles(&samples, &column_settings);
     let (layers, layer_errors) = layers(&profiles, boat, &column_settings);
     let isotherm_steps = isotherms::steps(&trip.track, &samples, &profiles, &layers, boat);
-    let map = map(&trip.track);
+    let map = map(&trip.track, usable);
     let deep_crossings = deep_crossings(&trip.track, boat);
     Water {
         crossings,
@@ -71,9 +77,9 @@ pub fn analyse(trip: &Trip, crossings: Vec<PlacedCrossing>, currents: Currents, 
     }
 }
 
-/// Rows that tell of the water: at rest the hull sensor reads the dock, and astern and soon after water that the hull and
-/// the screw have mixed.
-fn usable(track: &Track) -> impl Iterator<Item = usize> {
+/// Rows whose surface temperature tells of the water, whatever it is corrected for: at rest the hull sensor reads the dock,
+/// and astern and soon after water that the hull and the screw have mixed.
+pub fn usable(track: &Track) -> Vec<usize> {
     let handling = Handling {
         time_s: &place::seconds(track),
         distance_m: &track.distance_m,
@@ -84,9 +90,17 @@ fn usable(track: &Track) -> impl Iterator<Item = usize> {
         is_stopped: &track.activity.iter().map(|&a| a == Activity::Stopped).collect::<Vec<bool>>(),
     };
     let own_water = waterseam_breaks::own_water(&handling, &WashSettings::default());
-    (0..track.len()).filter(move |&row| {
-        track.position_qc[row].is_usable() && track.surface_temp_qc[row].is_usable() && !own_water[row]
-    })
+    (0..track.len())
+        .filter(|&row| {
+            track.position_qc[row].is_usable() && track.surface_temp_qc[row].is_usable() && !own_water[row]
+        })
+        .filter(|&row| track.surface_temp_c[row].is_some())
+        .collect()
+}
+
+/// Surface temperatures of [`usable`] rows, °C.
+fn surface_temps<'a>(track: &'a Track, usable: &'a [usize]) -> impl Iterator<Item = (usize, f64)> + 'a {
+    usable.iter().filter_map(|&row| Some((row, track.surface_temp_c[row]?)))
 }
 
 /// The values that did not fail.
@@ -94,13 +108,10 @@ pub(crate) fn good(values: &[Option<f64>], flags: &[Flag]) -> Vec<Option<f64>> {
     values.iter().zip(flags).map(|(value, flag)| value.filter(|_| flag.is_usable())).collect()
 }
 
-fn map(track: &Track) -> Option<(SurfaceMap, LocalFrame)> {
-    let rows: Vec<(usize, f64)> =
-        usable(track).filter_map(|row| Some((row, track.surface_temp_c[row]?))).collect();
-    let frame = LocalFrame::new(track.at(rows.get(rows.len() / 2)?.0));
-    let samples: Vec<(f64, f64, f64)> = rows
-        .iter()
-        .map(|&(row, temp_c)| {
+fn map(track: &Track, usable: &[usize]) -> Option<(SurfaceMap, LocalFrame)> {
+    let frame = LocalFrame::new(track.at(*usable.get(usable.len() / 2)?));
+    let samples: Vec<(f64, f64, f64)> = surface_temps(track, usable)
+        .map(|(row, temp_c)| {
             let (east_m, north_m) = frame.to_local(track.at(row));
             (east_m, north_m, temp_c)
         })
@@ -109,21 +120,21 @@ fn map(track: &Track) -> Option<(SurfaceMap, LocalFrame)> {
     Some((map, frame))
 }
 
-/// Crossings of the track as it is corrected now for a lag, in order of time, with their places.
-pub fn crossings(track: &Track, boat: &BoatFile, lag_s: f64) -> Vec<PlacedCrossing> {
-    let rows: Vec<(usize, f64)> =
-        usable(track).filter_map(|row| Some((row, track.surface_temp_c[row]?))).collect();
-    let Some(&(first, _)) = rows.first() else { return Vec::new() };
-    let of = |value: &dyn Fn(usize) -> f64| rows.iter().map(|(row, _)| value(*row)).collect::<Vec<f64>>();
+/// Crossings of the track as it is corrected now for a lag, in order of time, with their places, from its [`usable`] rows.
+pub fn crossings(track: &Track, usable: &[usize], boat: &BoatFile, lag_s: f64) -> Vec<PlacedCrossing> {
+    let Some(&first) = usable.first() else { return Vec::new() };
+    let of = |value: &dyn Fn(usize) -> f64| usable.iter().map(|&row| value(row)).collect::<Vec<f64>>();
     let frame = LocalFrame::new(track.at(first));
+    let (east_m, north_m): (Vec<f64>, Vec<f64>) =
+        usable.iter().map(|&row| frame.to_local(track.at(row))).unzip();
     let looks = Looks {
         series: Series {
             time_s: &of(&|row| place::seconds_at(track, track.time_us[row])),
             distance_m: &of(&|row| track.distance_m[row]),
-            temp_c: &rows.iter().map(|(_, temp_c)| *temp_c).collect::<Vec<f64>>(),
+            temp_c: &surface_temps(track, usable).map(|(_, temp_c)| temp_c).collect::<Vec<f64>>(),
         },
-        east_m: &of(&|row| frame.to_local(track.at(row)).0),
-        north_m: &of(&|row| frame.to_local(track.at(row)).1),
+        east_m: &east_m,
+        north_m: &north_m,
         sun_deg: &of(&|row| track.sun_elevation_deg[row]),
     };
     let settings = waterseam_breaks::Settings { lag_s, ..settings::breaks(boat) };
@@ -173,16 +184,13 @@ pub fn samples(trip: &Trip) -> Vec<Sample> {
 }
 
 /// The water column along a trip, at any time and depth.
-pub fn field(trip: &Trip, water: &Water) -> Field {
-    let (probe, surface) = (samples(trip), surface(&trip.track));
+pub fn field(trip: &Trip, usable: &[usize], water: &Water) -> Field {
+    let track = &trip.track;
+    let surface: Vec<(f64, f64)> = surface_temps(track, usable)
+        .map(|(row, temp_c)| (place::seconds_at(track, track.time_us[row]), temp_c))
+        .collect();
+    let probe = samples(trip);
     Field::new(&probe, &surface, &water.column_settings, &FieldSettings::default())
-}
-
-/// Good readings of the surface, in order of time: seconds and °C.
-fn surface(track: &Track) -> Vec<(f64, f64)> {
-    usable(track)
-        .filter_map(|row| Some((place::seconds_at(track, track.time_us[row]), track.surface_temp_c[row]?)))
-        .collect()
 }
 
 fn layers(
