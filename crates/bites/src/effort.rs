@@ -1,12 +1,14 @@
 //! How long was each line in which water?
 
+use std::collections::BTreeMap;
+
 use waterseam_tackle::Spell;
 use waterseam_track::Activity;
 use waterseam_units::LatLon;
 
-use crate::along::{place_at, row_at, stretches};
-use crate::near::Side;
-use crate::surroundings::Surroundings;
+use crate::along::{Place, place_at, row_at, stretches};
+use crate::near::{NearBreak, Side};
+use crate::surroundings::{Probe, Surroundings};
 
 /// A minute of one spell: the columns of the table `effort`.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -51,19 +53,27 @@ const HOUR_US: f64 = 3.6e9;
 pub fn effort(spells: &[Spell], around: &Surroundings) -> Vec<EffortRow> {
     let fishing = stretches(around.track, |activity| matches!(activity, Activity::Troll | Activity::Drift));
     let mut rows = Vec::new();
+    let mut instants = Instants::default();
     for (index, spell) in spells.iter().enumerate() {
         let (mut minute_us, mut fished_us, mut weighted_us) = (i64::MIN, 0, 0);
         for (start_us, end_us) in minutes_within(&fishing, spell.start_us, spell.end_us) {
             let this_us = start_us.div_euclid(MINUTE_US) * MINUTE_US;
             if this_us != minute_us {
-                rows.extend(row(index, spell, minute_us, fished_us, weighted_us, around));
+                let middle_us = middle_us(minute_us, fished_us, weighted_us);
+                rows.extend(
+                    middle_us
+                        .and_then(|at| row(index, spell, minute_us, fished_us, at, around, &mut instants)),
+                );
                 (minute_us, fished_us, weighted_us) = (this_us, 0, 0);
             }
             let part_us = end_us - start_us;
             fished_us += part_us;
             weighted_us += part_us * (start_us - this_us + part_us / 2);
         }
-        rows.extend(row(index, spell, minute_us, fished_us, weighted_us, around));
+        let middle_us = middle_us(minute_us, fished_us, weighted_us);
+        rows.extend(
+            middle_us.and_then(|at| row(index, spell, minute_us, fished_us, at, around, &mut instants)),
+        );
     }
     rows.sort_by_key(|row| (row.time_us, row.spell));
     rows
@@ -80,21 +90,54 @@ fn minutes_within(fishing: &[(i64, i64)], from_us: i64, to_us: i64) -> impl Iter
     })
 }
 
+/// The middle of what was fished of a minute; `None` where nothing was.
+fn middle_us(minute_us: i64, fished_us: i64, weighted_us: i64) -> Option<i64> {
+    (fished_us > 0).then(|| minute_us + weighted_us / fished_us)
+}
+
+/// What is the same for all lines at an instant, as far as it was asked for: several are out at a time.
+#[derive(Default)]
+struct Instants(BTreeMap<i64, Option<Instant>>);
+
+#[derive(Clone, Copy)]
+struct Instant {
+    place: Place,
+    surface_temp_c: Option<f64>,
+    stw_mps: Option<f64>,
+    probe: Option<Probe>,
+    near: Option<NearBreak>,
+    thermocline_m: Option<f64>,
+}
+
+impl Instants {
+    fn at(&mut self, time_us: i64, around: &Surroundings) -> Option<Instant> {
+        let new = || {
+            // a long gap between good positions loses the place, not the effort
+            let place = place_at(around.track, time_us).or_else(|| row_at(around.track, time_us))?;
+            Some(Instant {
+                place,
+                surface_temp_c: around.surface_temp_c(time_us),
+                stw_mps: around.stw_mps(time_us),
+                probe: around.probe(time_us),
+                near: around.nearest_break(place.at, time_us),
+                thermocline_m: (around.thermocline_at)(time_us),
+            })
+        };
+        *self.0.entry(time_us).or_insert_with(new)
+    }
+}
+
 fn row(
     index: usize,
     spell: &Spell,
     minute_us: i64,
     fished_us: i64,
-    weighted_us: i64,
+    middle_us: i64,
     around: &Surroundings,
+    instants: &mut Instants,
 ) -> Option<EffortRow> {
-    if fished_us <= 0 {
-        return None;
-    }
-    let middle_us = minute_us + weighted_us / fished_us;
-    // a long gap between good positions loses the place, not the effort
-    let place = place_at(around.track, middle_us).or_else(|| row_at(around.track, middle_us))?;
-    let near = around.nearest_break(place.at, middle_us);
+    let Instant { place, surface_temp_c, stw_mps, probe, near, thermocline_m } =
+        instants.at(middle_us, around)?;
     Some(EffortRow {
         time_us: minute_us,
         at: place.at,
@@ -103,14 +146,12 @@ fn row(
         rod_hours: fished_us as f64 / HOUR_US,
         depth_m: spell.running_depth_m,
         temp_at_depth_c: spell.running_depth_m.and_then(|d| Some((around.temp_at)(middle_us, d)?.temp_c)),
-        surface_temp_c: around.surface_temp_c(middle_us),
-        stw_mps: around.stw_mps(middle_us),
-        lure_speed_mps: spell.running_depth_m.and_then(|d| around.lure_speed_mps(middle_us, d)),
+        surface_temp_c,
+        stw_mps,
+        lure_speed_mps: spell.running_depth_m.and_then(|d| probe?.lure_speed_mps(d)),
         break_distance_m: near.map(|near| near.distance_m),
         break_side: near.and_then(|near| near.side),
-        above_thermocline_m: spell
-            .running_depth_m
-            .and_then(|d| Some((around.thermocline_at)(middle_us)? - d)),
+        above_thermocline_m: spell.running_depth_m.and_then(|d| Some(thermocline_m? - d)),
         sun_elevation_deg: around.track.sun_elevation_deg[place.row],
     })
 }

@@ -171,6 +171,6 @@ impl<const B: usize> Fit<B> {
         }
         contrast[self.offsets[block] + level] += 1.0;
         let log_ratio = contrast.iter().zip(&self.effects).map(|(part, effect)| part * effect).sum();
-        (log_ratio, self.curvature.square_by_inverse(contrast).sqrt())
+        (log_ratio, self.curvature.square_by_inverse(&contrast).sqrt())
     }
 }

@@ -79,7 +79,7 @@ impl<const N: usize> Stratum<N> {
     }
 
     /// The water at a place in the exposure: the first that reaches beyond it.
-    fn at(&self, place: f64) -> &Water<N> {
+    fn at(&self, place: f64) -> usize {
         let last = self.waters.len() - 1;
         let mut index = self.guide[((place * self.parts_per_exposure()) as usize).min(last)];
         // the part of a place may be told wrongly by rounding
@@ -89,7 +89,7 @@ impl<const N: usize> Stratum<N> {
         while index < last && self.cumulative[index] <= place {
             index += 1;
         }
-        &self.waters[index]
+        index
     }
 
     fn parts_per_exposure(&self) -> f64 {
@@ -163,7 +163,7 @@ impl<const N: usize> Strata<N> {
     /// in a bin without exposure in their stratum take no part in that factor.
     pub fn scan(&self, events: &[Water<N>], settings: &ScanSettings) -> [Option<Cluster>; N] {
         let mut events_of = vec![0; self.all.len()];
-        let mut seen = Tally::new(self);
+        let mut seen = Seen::new(self);
         for event in events {
             if let Some(&stratum) = self.place.get(&event.stratum) {
                 events_of[stratum] += 1;
@@ -172,31 +172,24 @@ impl<const N: usize> Strata<N> {
         }
         let entropy: Vec<f64> =
             (0..=events.len()).map(|n| if n == 0 { 0.0 } else { n as f64 * (n as f64).ln() }).collect();
-        let expected: [Vec<f64>; N] = std::array::from_fn(|f| seen.expected(self, f));
+        let expected: [Vec<f64>; N] = std::array::from_fn(|f| self.expected(f, &seen.known[f]));
         let searches: [Option<Search>; N] = std::array::from_fn(|f| {
             let steady = self.steady_shares(f, &events_of);
             Search::new(&expected[f], steady.as_deref(), settings.share_max)
         });
         let best: [(f64, usize); N] = std::array::from_fn(|f| {
             let search = searches[f].as_ref();
-            search.map_or((0.0, 0), |search| search.strongest(seen.counts(f), &expected[f], &entropy))
+            search.map_or((0.0, 0), |search| search.strongest(&seen.counts[f], &expected[f], &entropy))
         });
+        let drawn = self.draws(&events_of, settings);
         // of every factor the first is what was observed
-        let mut strengths: [Vec<f64>; N] = best.map(|(strength, _)| vec![strength]);
-        let mut random = ChaCha8Rng::seed_from_u64(settings.seed);
-        let mut tally = Tally::new(self);
-        let mut occupied = Vec::new();
-        for _ in 0..settings.draws {
-            tally.clear();
-            self.draw(&events_of, &mut random, &mut tally);
-            for (f, search) in searches.iter().enumerate() {
-                let Some(search) = search else { continue };
-                strengths[f].push(match &search.steady {
-                    Some(steady) => steady.strongest(tally.counts(f), &entropy, &mut occupied),
-                    None => search.strongest(tally.counts(f), &tally.expected(self, f), &entropy).0,
-                });
+        let strengths: [Vec<f64>; N] = std::array::from_fn(|f| {
+            let mut strengths = vec![best[f].0];
+            if let Some(search) = &searches[f] {
+                self.strengths(f, search, &drawn, &events_of, &entropy, &mut strengths);
             }
-        }
+            strengths
+        });
         let looked_at: Vec<usize> = (0..N).filter(|&f| searches[f].is_some()).collect();
         let (p_values, of_all) = p_values(&strengths, &looked_at);
         std::array::from_fn(|f| {
@@ -210,13 +203,72 @@ impl<const N: usize> Strata<N> {
         })
     }
 
-    fn draw(&self, events_of: &[usize], random: &mut ChaCha8Rng, tally: &mut Tally<N>) {
-        for (place, (stratum, &events)) in self.all.iter().zip(events_of).enumerate() {
-            let total = stratum.total();
-            for _ in 0..events {
-                tally.count(place, stratum.at(total * random.random::<f64>()));
+    /// The waters of the events of all draws, by their places in all exposure.
+    fn draws(&self, events_of: &[usize], settings: &ScanSettings) -> Vec<usize> {
+        let mut random = ChaCha8Rng::seed_from_u64(settings.seed);
+        let mut drawn = Vec::with_capacity(settings.draws as usize * events_of.iter().sum::<usize>());
+        for _ in 0..settings.draws {
+            let mut first = 0;
+            for (stratum, &events) in self.all.iter().zip(events_of) {
+                let total = stratum.total();
+                drawn.extend((0..events).map(|_| first + stratum.at(total * random.random::<f64>())));
+                first += stratum.waters.len();
             }
         }
+        drawn
+    }
+
+    /// Adds the strength of the strongest band of each draw.
+    fn strengths(
+        &self,
+        factor: usize,
+        search: &Search,
+        drawn: &[usize],
+        events_of: &[usize],
+        entropy: &[f64],
+        strengths: &mut Vec<f64>,
+    ) {
+        let n = self.n_bins[factor];
+        // one bin more for events of which the factor is not known
+        let bin_of: Vec<usize> = self
+            .all
+            .iter()
+            .flat_map(|stratum| stratum.waters.iter().map(|water| water.bins[factor].unwrap_or(n)))
+            .collect();
+        let mut counts = vec![0; n + 1];
+        let mut occupied = Vec::new();
+        for draw in drawn.chunks(events_of.iter().sum::<usize>().max(1)) {
+            counts.fill(0);
+            for &water in draw {
+                counts[bin_of[water]] += 1;
+            }
+            if let Some(steady) = &search.steady {
+                strengths.push(steady.strongest(&counts[..n], entropy, &mut occupied));
+                continue;
+            }
+            let mut rest = draw;
+            let is_known = |water: &&usize| bin_of[**water] < n;
+            let known: Vec<usize> = events_of
+                .iter()
+                .map(|&events| {
+                    let (own, behind) = rest.split_at(events);
+                    rest = behind;
+                    own.iter().filter(is_known).count()
+                })
+                .collect();
+            strengths.push(search.strongest(&counts[..n], &self.expected(factor, &known), entropy).0);
+        }
+    }
+
+    /// Events of a factor to be expected in each of its bins, of those of each stratum.
+    fn expected(&self, factor: usize, events_of: &[usize]) -> Vec<f64> {
+        let mut expected = vec![0.0; self.n_bins[factor]];
+        for (stratum, &events) in self.all.iter().zip(events_of).filter(|(_, events)| **events > 0) {
+            for (expected, share) in expected.iter_mut().zip(&stratum.shares[factor]) {
+                *expected += events as f64 * share;
+            }
+        }
+        expected
     }
 
     /// Share of each bin in what any draw expects, where that is the same for all draws: where a factor is known in one stratum
@@ -239,61 +291,29 @@ impl<const N: usize> Strata<N> {
     }
 }
 
-/// Events counted by factor: in each bin, and in each stratum.
-struct Tally<const N: usize> {
-    /// The bins of all factors one after the other, those of each followed by one for events of which it is not known.
-    counts: Vec<u32>,
-    /// Where the bins of each factor begin, and how many they are.
-    bins: [(usize, usize); N],
-    known: Vec<[u32; N]>,
+/// What was observed of each factor: events in each bin, and in each stratum.
+struct Seen<const N: usize> {
+    counts: [Vec<u32>; N],
+    known: [Vec<usize>; N],
 }
 
-impl<const N: usize> Tally<N> {
+impl<const N: usize> Seen<N> {
     fn new(strata: &Strata<N>) -> Self {
-        let mut bins = [(0, 0); N];
-        let mut next = 0;
-        for (of_factor, n) in bins.iter_mut().zip(strata.n_bins) {
-            *of_factor = (next, n);
-            next += n + 1;
-        }
-        Self { counts: vec![0; next], bins, known: vec![[0; N]; strata.all.len()] }
-    }
-
-    fn clear(&mut self) {
-        self.counts.fill(0);
-        self.known.fill([0; N]);
-    }
-
-    /// Counts an event in bins in which its stratum has exposure.
-    fn count(&mut self, stratum: usize, water: &Water<N>) {
-        for ((bin, (start, n)), known) in water.bins.iter().zip(self.bins).zip(&mut self.known[stratum]) {
-            self.counts[start + bin.unwrap_or(n)] += 1;
-            *known += u32::from(bin.is_some());
+        Self {
+            counts: strata.n_bins.map(|n| vec![0; n]),
+            known: std::array::from_fn(|_| vec![0; strata.all.len()]),
         }
     }
 
     /// Counts an event wherever its stratum has exposure.
-    fn add(&mut self, strata: &Strata<N>, stratum: usize, water: &Water<N>) {
+    fn add(&mut self, strata: &Strata<N>, stratum: usize, event: &Water<N>) {
         let shares = &strata.all[stratum].shares;
-        let bins = std::array::from_fn(|f| water.bins[f].filter(|&bin| shares[f][bin] > 0.0));
-        self.count(stratum, &Water { bins, ..*water });
-    }
-
-    /// Events in each bin of a factor.
-    fn counts(&self, factor: usize) -> &[u32] {
-        let (start, n) = self.bins[factor];
-        &self.counts[start..start + n]
-    }
-
-    /// Events to be expected in each bin of a factor.
-    fn expected(&self, strata: &Strata<N>, factor: usize) -> Vec<f64> {
-        let mut expected = vec![0.0; self.bins[factor].1];
-        for (stratum, known) in strata.all.iter().zip(&self.known).filter(|(_, known)| known[factor] > 0) {
-            for (expected, share) in expected.iter_mut().zip(&stratum.shares[factor]) {
-                *expected += f64::from(known[factor]) * share;
+        for (f, bin) in event.bins.iter().enumerate() {
+            if let Some(bin) = bin.filter(|&bin| shares[f][bin] > 0.0) {
+                self.counts[f][bin] += 1;
+                self.known[f][stratum] += 1;
             }
         }
-        expected
     }
 }
 

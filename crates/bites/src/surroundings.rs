@@ -46,6 +46,20 @@ const CURRENT_WITHIN_M: f64 = 2000.0;
 /// A probe this near to a lure's depth feels the same stream (common practice, no source), m.
 const PROBE_NEAR_M: f64 = 5.0;
 
+/// The probe, mean of a minute.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Probe {
+    depth_m: f64,
+    speed_mps: Option<f64>,
+}
+
+impl Probe {
+    /// Speed of the water past a lure at a depth, where the probe hangs near it.
+    pub fn lure_speed_mps(&self, depth_m: f64) -> Option<f64> {
+        self.speed_mps.filter(|_| (self.depth_m - depth_m).abs() <= PROBE_NEAR_M)
+    }
+}
+
 impl Surroundings<'_> {
     pub(crate) fn surface_temp_c(&self, time_us: i64) -> Option<f64> {
         usable_near(self.track, &self.track.surface_temp_c, &self.track.surface_temp_qc, time_us)
@@ -59,11 +73,15 @@ impl Surroundings<'_> {
         minute_mean(self.track, &self.track.stw_mps, time_us)
     }
 
+    /// Where the probe hung about a time, and what it showed.
+    pub(crate) fn probe(&self, time_us: i64) -> Option<Probe> {
+        let depth_m = minute_mean(self.track, &self.track.probe_depth_m, time_us)?;
+        Some(Probe { depth_m, speed_mps: minute_mean(self.track, &self.track.probe_speed_mps, time_us) })
+    }
+
     /// Speed of the water past a lure at a depth, by the probe, where that hangs near it.
     pub(crate) fn lure_speed_mps(&self, time_us: i64, depth_m: f64) -> Option<f64> {
-        let probe_m = minute_mean(self.track, &self.track.probe_depth_m, time_us)?;
-        let near = (probe_m - depth_m).abs() <= PROBE_NEAR_M;
-        near.then(|| minute_mean(self.track, &self.track.probe_speed_mps, time_us)).flatten()
+        self.probe(time_us)?.lure_speed_mps(depth_m)
     }
 
     pub(crate) fn sog_mps(&self, time_us: i64) -> Option<f64> {

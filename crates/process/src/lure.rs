@@ -125,15 +125,17 @@ struct Row {
 
 impl Row {
     fn of(track: &Track, row: usize, time_s: f64) -> Option<Self> {
+        // a probe that shows nothing hangs still or is stuck
+        let probe_mps = track.probe_speed_mps[row].filter(|&mps| mps > 0.0)?;
+        let depth_m = track.probe_depth_m[row]?;
         let (sog_mps, course_deg) = (track.sog_mps[row]?, track.cog_deg[row]?);
         let is_good = track.activity[row] == Activity::Troll && track.sog_qc[row].is_usable();
-        is_good.then_some(Self {
+        is_good.then(|| Self {
             time_s,
             ground: Velocity::toward(sog_mps, course_deg),
             course_deg,
-            depth_m: track.probe_depth_m[row]?,
-            // a probe that shows nothing hangs still or is stuck
-            probe_mps: track.probe_speed_mps[row].filter(|&mps| mps > 0.0)?,
+            depth_m,
+            probe_mps,
             log_mps: track.stw_mps[row].filter(|_| track.stw_qc[row].is_usable()),
         })
     }
