@@ -32,7 +32,7 @@ pub fn align(log: &[Sample], boat: &Boat, lines: &[LineEvent], settings: &Settin
         at_s: middle_s(&log[samples.clone()]),
         se_s: f64::INFINITY,
     };
-    let Some(reference) = Reference::new(boat, settings) else {
+    let Some(reference) = Reference::new(boat, log, settings) else {
         return segments.iter().map(unknown).collect();
     };
     let ground = Ground { reference: &reference, lines, settings };

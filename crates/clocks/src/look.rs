@@ -183,8 +183,8 @@ impl<'a> Look<'a> {
         }
         // with a level among the nuisance that of the boat's series does not matter, and small numbers keep more digits
         let about_its_level = !block.part.is_same();
-        let shifted = |series| Shifted::new(series, &self.places, &self.filter, about_its_level);
-        Laid { y, basis, x: block.part.regressors(reference).into_iter().map(shifted).collect() }
+        let regressors = block.part.regressors(reference);
+        Laid { y, basis, x: Shifted::of_each(&regressors, &self.places, &self.filter, about_its_level) }
     }
 
     /// The residual sum of squares at every offset.

@@ -1,7 +1,5 @@
 //! What of a file's observations speaks about clocks?
 
-use std::collections::BTreeMap;
-
 use waterseam_logs::{FixKind, Observation, Value};
 use waterseam_units::time::US_PER_S;
 
@@ -40,25 +38,61 @@ impl Boat {
     /// Adds what the boat recorded after what is there already. Of several senders of a quantity the busiest is taken.
     pub fn add(&mut self, observations: &mut [Observation]) {
         observations.sort_by_key(|o| o.time_us);
-        let busiest = |is: fn(&Value) -> bool| {
-            let mut counts = BTreeMap::new();
-            let of_kind = observations.iter().filter(|o| is(&o.value));
-            of_kind.for_each(|o| *counts.entry(o.talker).or_insert(0) += 1);
-            counts.into_iter().max_by_key(|(_, n)| *n).map(|(talker, _)| talker)
-        };
-        let fixes = busiest(|value| matches!(value, Value::Fix { .. }));
-        let velocity = busiest(|value| matches!(value, Value::GroundVelocity { .. }));
-        let temp = busiest(|value| matches!(value, Value::WaterTemp { .. }));
+        let mut senders = [Senders::default(), Senders::default(), Senders::default()];
         for o in observations.iter() {
-            let (time_s, talker) = (seconds(o.time_us), Some(o.talker));
+            if let Some(kind) = kind(&o.value) {
+                senders[kind].count(o.talker);
+            }
+        }
+        let busiest = senders.map(Senders::busiest);
+        let n = |kind: usize| busiest[kind].map_or(0, |(_, n)| n);
+        self.fixes.reserve(n(FIX));
+        self.velocity.reserve(n(VELOCITY));
+        self.temp.reserve(n(TEMP));
+        for o in observations.iter() {
+            let is_busiest = |kind: usize| busiest[kind].is_some_and(|(talker, _)| talker == o.talker);
             match o.value {
-                Value::Fix { at, .. } if talker == fixes => self.fixes.push((time_s, at)),
-                Value::GroundVelocity { sog_mps, cog_deg } if talker == velocity => {
-                    self.velocity.push((time_s, sog_mps, cog_deg));
+                Value::Fix { at, .. } if is_busiest(FIX) => self.fixes.push((seconds(o.time_us), at)),
+                Value::GroundVelocity { sog_mps, cog_deg } if is_busiest(VELOCITY) => {
+                    self.velocity.push((seconds(o.time_us), sog_mps, cog_deg));
                 }
-                Value::WaterTemp { temp_c } if talker == temp => self.temp.push((time_s, temp_c)),
+                Value::WaterTemp { temp_c } if is_busiest(TEMP) => {
+                    self.temp.push((seconds(o.time_us), temp_c));
+                }
                 _ => {}
             }
         }
+    }
+}
+
+const FIX: usize = 0;
+const VELOCITY: usize = 1;
+const TEMP: usize = 2;
+
+/// Which of the quantities that speak about clocks a value is.
+fn kind(value: &Value) -> Option<usize> {
+    match value {
+        Value::Fix { .. } => Some(FIX),
+        Value::GroundVelocity { .. } => Some(VELOCITY),
+        Value::WaterTemp { .. } => Some(TEMP),
+        _ => None,
+    }
+}
+
+/// How often each sender of a quantity wrote; they are few.
+#[derive(Default)]
+struct Senders(Vec<([u8; 2], usize)>);
+
+impl Senders {
+    fn count(&mut self, talker: [u8; 2]) {
+        match self.0.iter_mut().find(|(known, _)| *known == talker) {
+            Some((_, n)) => *n += 1,
+            None => self.0.push((talker, 1)),
+        }
+    }
+
+    /// The one that wrote most, of several the last by name.
+    fn busiest(self) -> Option<([u8; 2], usize)> {
+        self.0.into_iter().max_by_key(|&(talker, n)| (n, talker))
     }
 }

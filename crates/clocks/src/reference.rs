@@ -1,8 +1,9 @@
 //! What did the boat record, second by second?
 
+use multiversion::multiversion;
 use waterseam_units::LocalFrame;
 
-use crate::{Boat, Settings};
+use crate::{Boat, Sample, Settings};
 
 /// The boat's series on a grid of seconds. Silences are bridged by straight lines and masked.
 #[derive(Clone, Debug, Default)]
@@ -35,9 +36,9 @@ const SMOOTH_SPEED_S: f64 = 8.0;
 const LONGEST_S: f64 = 31.0 * 86_400.0;
 
 impl Reference {
-    /// Lays the boat's record out; `None` where it has no time. The hull's temperature is moved to where the probe with
+    /// Lays the boat's record out as far as a log can be compared with it; `None` where it has no time. The hull's temperature is moved to where the probe with
     /// its own lag feels the same.
-    pub fn new(boat: &Boat, settings: &Settings) -> Option<Self> {
+    pub fn new(boat: &Boat, log: &[Sample], settings: &Settings) -> Option<Self> {
         let firsts = [boat.fixes.first().map(|f| f.0), boat.velocity.first().map(|v| v.0)];
         let lasts = [boat.fixes.last().map(|f| f.0), boat.velocity.last().map(|v| v.0)];
         let start_s = firsts.into_iter().flatten().reduce(f64::min)?.floor();
@@ -55,7 +56,9 @@ impl Reference {
         });
         let place = Series::laid(local, start_s, n);
         let [sog] = Series::laid(boat.velocity.iter().map(|&(t, sog, _)| (t, [sog])), start_s, n);
-        let courses = boat.velocity.iter().filter_map(|&(t, sog, cog)| {
+        // courses explain a speed and nothing else
+        let has_speed = log.iter().any(|sample| sample.speed_mps.is_some());
+        let courses = boat.velocity.iter().filter(|_| has_speed).filter_map(|&(t, sog, cog)| {
             let (sin, cos) = cog?.to_radians().sin_cos();
             // a boat that hardly moves has no course
             let weight = if sog > 0.2 { 1.0 } else { 0.0 };
@@ -159,7 +162,6 @@ impl Series {
 
     /// Smoothed with Gaussian weights; a cell is still known where it was.
     fn smoothed(self, sd_s: f64) -> Self {
-        const LANES: usize = 8;
         let reach = (3.0 * sd_s).ceil() as usize;
         let weights: Vec<f64> = (0..=reach).map(|k| (-0.5 * (k as f64 / sd_s).powi(2)).exp()).collect();
         let n = self.smooth.len();
@@ -177,16 +179,23 @@ impl Series {
         let both_sides: Vec<f64> = weights.iter().rev().chain(&weights[1..]).copied().collect();
         let norm: f64 = both_sides.iter().sum();
         let mut smooth: Vec<f64> = (0..reach.min(n)).map(at_an_end).collect();
-        for about in self.smooth.windows(both_sides.len() + LANES - 1).step_by(LANES) {
-            let mut sums = [0.0; LANES];
-            for (weight, near) in both_sides.iter().zip(about.windows(LANES)) {
-                for lane in 0..LANES {
-                    sums[lane] += weight * near[lane];
-                }
-            }
-            smooth.extend(sums.map(|sum| sum / norm));
-        }
+        weighted(&self.smooth, &both_sides, norm, &mut smooth);
         smooth.extend((smooth.len()..n).map(at_an_end));
         Self { smooth, ..self }
+    }
+}
+
+/// Adds the weighted means of every so many neighbouring values, as many side by side as make whole lots.
+#[multiversion(targets("x86_64+avx+avx2"))]
+fn weighted(values: &[f64], weights: &[f64], norm: f64, to: &mut Vec<f64>) {
+    const LANES: usize = 8;
+    for about in values.windows(weights.len() + LANES - 1).step_by(LANES) {
+        let mut sums = [0.0; LANES];
+        for (weight, near) in weights.iter().zip(about.windows(LANES)) {
+            for lane in 0..LANES {
+                sums[lane] += weight * near[lane];
+            }
+        }
+        to.extend(sums.map(|sum| sum / norm));
     }
 }

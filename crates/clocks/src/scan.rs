@@ -1,5 +1,6 @@
 //! Which lags are worth a closer look? All of them at once, by FFT.
 
+use std::ops::Range;
 use std::sync::Arc;
 
 use realfft::num_complex::Complex;
@@ -38,6 +39,10 @@ struct Fft {
     size: usize,
     forward: Arc<dyn RealToComplex<f64>>,
     inverse: Arc<dyn ComplexToReal<f64>>,
+    /// Memory that is used again.
+    padded: Vec<f64>,
+    product: Spectrum,
+    scratch: Spectrum,
 }
 
 type Spectrum = Vec<Complex<f64>>;
@@ -48,26 +53,39 @@ impl Fft {
         let size = least.next_power_of_two();
         let size = if 3 * size / 4 >= least && size >= 8 { 3 * size / 4 } else { size };
         let mut planner = RealFftPlanner::new();
-        Self { size, forward: planner.plan_fft_forward(size), inverse: planner.plan_fft_inverse(size) }
+        let (forward, inverse) = (planner.plan_fft_forward(size), planner.plan_fft_inverse(size));
+        let scratch = forward.get_scratch_len().max(inverse.get_scratch_len());
+        let scratch = vec![Complex::default(); scratch];
+        Self { size, forward, inverse, padded: Vec::new(), product: Vec::new(), scratch }
     }
 
-    fn spectrum(&self, values: impl Iterator<Item = f64>) -> Spectrum {
-        let mut padded: Vec<f64> = values.take(self.size).collect();
-        padded.resize(self.size, 0.0);
+    fn spectrum(&mut self, values: impl Iterator<Item = f64>) -> Spectrum {
+        self.padded.clear();
+        self.padded.extend(values.take(self.size));
+        self.padded.resize(self.size, 0.0);
         let mut spectrum = self.forward.make_output_vec();
-        self.forward.process(&mut padded, &mut spectrum).expect("buffers have the size of the plan");
+        let scratch = &mut self.scratch[..self.forward.get_scratch_len()];
+        self.forward
+            .process_with_scratch(&mut self.padded, &mut spectrum, scratch)
+            .expect("buffers have the size of the plan");
         spectrum
     }
 
-    /// Sum of `a[j] b[j + lag]` for all lags, the negative ones at the end.
-    fn correlation(&self, a: &Spectrum, b: &Spectrum) -> Vec<f64> {
-        let mut product: Spectrum = a.iter().zip(b).map(|(a, b)| a.conj() * b).collect();
-        let mut values = self.inverse.make_output_vec();
-        self.inverse.process(&mut product, &mut values).expect("buffers have the size of the plan");
+    /// The same, ready to be correlated with: a transform there and back multiplies by its size.
+    fn scaled_spectrum(&mut self, values: impl Iterator<Item = f64>) -> Spectrum {
         let scale = 1.0 / self.size as f64;
-        for value in &mut values {
-            *value *= scale;
-        }
+        self.spectrum(values.map(|value| value * scale))
+    }
+
+    /// Sum of `a[j] b[j + lag]` for all lags, the negative ones at the end; `b` is scaled.
+    fn correlation(&mut self, a: &Spectrum, b: &Spectrum) -> Vec<f64> {
+        self.product.clear();
+        self.product.extend(a.iter().zip(b).map(|(a, b)| a.conj() * b));
+        let mut values = self.inverse.make_output_vec();
+        let scratch = &mut self.scratch[..self.inverse.get_scratch_len()];
+        self.inverse
+            .process_with_scratch(&mut self.product, &mut values, scratch)
+            .expect("buffers have the size of the plan");
         values
     }
 }
@@ -97,25 +115,53 @@ impl Cells {
     }
 }
 
-/// The boat's series of one kind of evidence, transformed once for all blocks.
+/// The boat's series of one kind of evidence, made ready once for all blocks.
 struct Record {
-    known: Spectrum,
+    /// Transformed.
     x: Vec<Spectrum>,
-    /// Products of the series with each other, each of [`pairs`].
-    products: Vec<Spectrum>,
+    /// Sums of the series.
+    sums: Vec<Sums>,
+    /// Sums of their products with each other, each of [`pairs`].
+    products: Vec<Sums>,
+    /// Sums of the cells that are known.
+    known: Sums,
 }
 
 impl Record {
-    fn new(part: Part, reference: &Reference, fft: &Fft) -> Self {
+    fn new(part: Part, reference: &Reference, fft: &mut Fft) -> Self {
         let x: Vec<Cells> =
             part.regressors(reference).into_iter().map(|s| Cells::of(s, part.is_same())).collect();
-        let product =
-            |(i, j): (usize, usize)| fft.spectrum(x[i].values.iter().zip(&x[j].values).map(|(a, b)| a * b));
+        let product = |(i, j): (usize, usize)| {
+            let (a, b): (&Cells, &Cells) = (&x[i], &x[j]);
+            Sums::of(a.values.iter().zip(&b.values).map(|(a, b)| a * b))
+        };
         Self {
-            known: fft.spectrum(x[0].known.iter().copied()),
+            sums: x.iter().map(|x| Sums::of(x.values.iter().copied())).collect(),
             products: pairs(x.len()).map(product).collect(),
-            x: x.iter().map(|x| fft.spectrum(x.values.iter().copied())).collect(),
+            known: Sums::of(x[0].known.iter().copied()),
+            x: x.iter().map(|x| fft.scaled_spectrum(x.values.iter().copied())).collect(),
         }
+    }
+}
+
+/// Sums of cells up to each, without it, and of all.
+struct Sums(Vec<f64>);
+
+impl Sums {
+    fn of(values: impl Iterator<Item = f64>) -> Self {
+        let mut sum = 0.0;
+        let mut sums = vec![0.0];
+        sums.extend(values.map(|value| {
+            sum += value;
+            sum
+        }));
+        Self(sums)
+    }
+
+    /// The sum of runs of cells, the first of which lie so many cells further on; beyond the ends there is nothing.
+    fn within(&self, runs: &[Range<usize>], on: i64) -> f64 {
+        let before = |cell: usize| self.0[(cell as i64 + on).clamp(0, self.0.len() as i64 - 1) as usize];
+        runs.iter().map(|run| before(run.end) - before(run.start)).sum()
     }
 }
 
@@ -132,23 +178,22 @@ pub(crate) fn scan(segment: &[Sample], blocks: &[Block], reference: &Reference, 
     let curve = |values| Curve { first_s, step_s: STEP_S, values };
 
     let mut scan = Scan { first_s, blocks: Vec::new(), null: Vec::new(), n: Vec::new(), allowed: Vec::new() };
-    let fits = allowed(segment, cell, n_own, reference, &Fft::new(n_own + n_boat), settings);
-    scan.allowed = (0..n_lags).map(|lag| fits[(lag + fits.len() + 1 - n_own) % fits.len()]).collect();
+    scan.allowed = allowed(segment, cell, n_own, n_lags, reference, settings);
     // a block is short beside the boat's record
     let n_block = |block: &Block| {
         let (first, last) = block.ends(cell);
         last + 1 - first
     };
-    let fft = Fft::new(n_boat + blocks.iter().map(n_block).max().unwrap_or(0));
+    let mut fft = Fft::new(n_boat + blocks.iter().map(n_block).max().unwrap_or(0));
     // the boat's series of a kind of evidence are transformed once for all blocks
     let mut records: Vec<(Part, Record)> = Vec::new();
     for block in blocks {
         let at = records.iter().position(|(part, _)| *part == block.part).unwrap_or_else(|| {
-            records.push((block.part, Record::new(block.part, reference, &fft)));
+            records.push((block.part, Record::new(block.part, reference, &mut fft)));
             records.len() - 1
         });
-        let lags = Lags { n_own, n_boat, allowed: &scan.allowed };
-        let (values, null, n) = of_block(block, cell, &lags, &records[at].1, &fft);
+        let lags = Lags { n_own, allowed: &scan.allowed };
+        let (values, null, n) = of_block(block, cell, &lags, &records[at].1, &mut fft);
         scan.null.push(null);
         scan.blocks.push(curve(values));
         scan.n.push(n);
@@ -159,41 +204,52 @@ pub(crate) fn scan(segment: &[Sample], blocks: &[Block], reference: &Reference, 
 /// The lags of a scan, from the first cell of the log on the last of the boat's to the last on the first.
 struct Lags<'a> {
     n_own: usize,
-    n_boat: usize,
     allowed: &'a [bool],
 }
 
-/// For every lag whether the samples fall on positions of the boat and not on runs, in the order of the FFT.
+/// For every lag whether the samples fall on positions of the boat and not on runs.
 fn allowed(
     segment: &[Sample],
     cell: impl Fn(f64) -> usize,
     n_own: usize,
+    n_lags: usize,
     reference: &Reference,
-    fft: &Fft,
     settings: &Settings,
 ) -> Vec<bool> {
-    let mut wet = vec![0.0; n_own];
+    let mut counts = vec![0.0; n_own];
     for sample in segment {
-        wet[cell(sample.time_s)] = 1.0;
+        counts[cell(sample.time_s)] += 1.0;
     }
-    let whole: f64 = wet.iter().sum();
+    let wet = runs(&counts);
+    let whole: f64 = wet.iter().map(|run| run.len() as f64).sum();
     let width = STEP_S as usize;
-    let cells = |is: &dyn Fn(usize) -> bool| -> Vec<f64> {
+    let sums = |is: &dyn Fn(usize) -> bool| {
         let n = reference.len();
-        (0..n.div_ceil(width)).map(|c| f64::from(u8::from(is((c * width + width / 2).min(n - 1))))).collect()
+        let cells = (0..n.div_ceil(width)).map(|c| is((c * width + width / 2).min(n - 1)));
+        Sums::of(cells.map(|is| f64::from(u8::from(is))))
     };
     let has_place = reference.place[0].known.iter().any(|known| *known);
-    let covered = cells(&|second| {
+    let covered = sums(&|second| {
         if has_place { reference.place[0].known[second] } else { reference.speed[0].known[second] }
     });
-    let runs = cells(&|second| reference.sog_mps(second).is_some_and(|sog| sog > settings.run_mps));
-    let wet = fft.spectrum(wet.into_iter());
-    let on_track = fft.correlation(&wet, &fft.spectrum(covered.into_iter()));
-    let on_run = fft.correlation(&wet, &fft.spectrum(runs.into_iter()));
-    let fits = |(track, run): (&f64, &f64)| {
-        *track >= settings.covered_share * whole && *run <= settings.run_share * whole
+    let fast = sums(&|second| reference.sog_mps(second).is_some_and(|sog| sog > settings.run_mps));
+    let fits = |lag: usize| {
+        let on = lag as i64 - (n_own as i64 - 1);
+        covered.within(&wet, on) >= settings.covered_share * whole
+            && fast.within(&wet, on) <= settings.run_share * whole
     };
-    on_track.iter().zip(&on_run).map(fits).collect()
+    (0..n_lags).map(fits).collect()
+}
+
+/// Cells with samples, next to one another.
+fn runs(counts: &[f64]) -> Vec<Range<usize>> {
+    let mut from = 0;
+    let alike = counts.chunk_by(|a, b| (*a > 0.0) == (*b > 0.0));
+    let ranges = alike.map(|run| {
+        from += run.len();
+        from - run.len()..from
+    });
+    ranges.filter(|run| counts[run.start] > 0.0).collect()
 }
 
 /// Log-likelihood of a block at every lag, and its effective observations.
@@ -202,7 +258,7 @@ fn of_block(
     cell: impl Fn(f64) -> usize,
     lags: &Lags,
     record: &Record,
-    fft: &Fft,
+    fft: &mut Fft,
 ) -> (Vec<f64>, f64, f64) {
     let (first, last) = block.ends(&cell);
     let mut sums = vec![0.0; last + 1 - first];
@@ -224,20 +280,29 @@ fn of_block(
     for q in &basis {
         take_off(&mut y, q);
     }
-    let here: Vec<f64> = counts.iter().map(|n| f64::from(u8::from(*n > 0.0))).collect();
-    let n_cells: f64 = here.iter().sum();
+    let runs = runs(&counts);
+    let n_cells: f64 = runs.iter().map(|run| run.len() as f64).sum();
 
     let same = block.part.is_same();
     let k = record.x.len();
     let y_spectrum = fft.spectrum(y.iter().copied());
-    let here_spectrum = fft.spectrum(here.iter().copied());
-    let covered = fft.correlation(&here_spectrum, &record.known);
     let a: Vec<Vec<f64>> = record.x.iter().map(|x| fft.correlation(&y_spectrum, x)).collect();
-    let g: Vec<Vec<f64>> = record.products.iter().map(|x| fft.correlation(&here_spectrum, x)).collect();
-    let along: Vec<Vec<f64>> = basis
+    // along a level nothing is to be transformed
+    let level_of = |q: &[f64]| {
+        let level = q[runs[0].start];
+        runs.iter().cloned().flatten().all(|cell| q[cell] == level).then_some(level)
+    };
+    let along: Vec<Along> = basis
         .iter()
-        .map(|q| fft.spectrum(q.iter().copied()))
-        .flat_map(|q| record.x.iter().map(move |x| fft.correlation(&q, x)))
+        .map(|q| {
+            level_of(q).map_or_else(
+                || {
+                    let q = fft.spectrum(q.iter().copied());
+                    Along::Else(record.x.iter().map(|x| fft.correlation(&q, x)).collect())
+                },
+                Along::Level,
+            )
+        })
         .collect();
 
     let n = ((n_cells - basis.len() as f64 - k as f64) / CELLS_AN_OBSERVATION).max(1.0);
@@ -246,28 +311,43 @@ fn of_block(
     let log_likelihood = |rss: f64| -0.5 * n * (rss + floor).ln();
     let uncovered = log_likelihood(if same { f64::MAX } else { whole });
     let at_lag = |lag: usize| {
-        // on which cell of the boat's the first of the block lies; from the last of its own on it lies beside the record
+        // on which cell of the boat's the first of the block lies
         let on = first as i64 + lag as i64 - (lags.n_own as i64 - 1);
-        if !lags.allowed[lag] || on < first as i64 - last as i64 || on >= lags.n_boat as i64 {
+        if !lags.allowed[lag] || record.known.within(&runs, on) < COVERED * n_cells {
             return uncovered;
         }
         let lag = on.rem_euclid(fft.size as i64) as usize;
-        if covered[lag] < COVERED * n_cells {
-            return uncovered;
-        }
         if same {
-            return log_likelihood((whole - 2.0 * a[0][lag] + g[0][lag]).max(0.0));
+            let square = record.products[0].within(&runs, on);
+            return log_likelihood((whole - 2.0 * a[0][lag] + square).max(0.0));
         }
         let (mut a_here, mut g_here) = ([0.0; MOST], [0.0; MOST * MOST]);
         a_here.iter_mut().zip(&a).for_each(|(here, a)| *here = a[lag]);
-        for (ij, (i, j)) in pairs(k).enumerate() {
-            let along = along.chunks(k).map(|q| q[i][lag] * q[j][lag]);
-            g_here[i * k + j] = along.fold(g[ij][lag], |g, along| g - along);
-            g_here[j * k + i] = g_here[i * k + j];
+        for ((i, j), product) in pairs(k).zip(&record.products) {
+            g_here[i * k + j] = product.within(&runs, on);
         }
+        for along in &along {
+            let mut along_here = [0.0; MOST];
+            for (i, here) in along_here[..k].iter_mut().enumerate() {
+                *here = match along {
+                    Along::Level(level) => level * record.sums[i].within(&runs, on),
+                    Along::Else(products) => products[i][lag],
+                };
+            }
+            pairs(k).for_each(|(i, j)| g_here[i * k + j] -= along_here[i] * along_here[j]);
+        }
+        pairs(k).for_each(|(i, j)| g_here[j * k + i] = g_here[i * k + j]);
         log_likelihood((whole - explained(&a_here[..k], &g_here[..k * k])).max(0.0))
     };
     ((0..lags.allowed.len()).map(at_lag).collect(), log_likelihood(whole), n)
+}
+
+/// How the boat's series lie along a part of the nuisance.
+enum Along {
+    /// Where that has one value in all cells: this.
+    Level(f64),
+    /// Products of that with each series at all lags, in the order of the FFT.
+    Else(Vec<Vec<f64>>),
 }
 
 /// Each pair of `k` regressors once.

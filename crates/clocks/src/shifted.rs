@@ -4,6 +4,10 @@
 //! of offset later it takes what it took for a neighbour. So the series is filtered once for all samples that lie alike, and the
 //! offsets are read off; a sample that lies like no other has a filtered series of its own, as long as the look.
 
+use std::sync::Arc;
+
+use multiversion::multiversion;
+
 use crate::look::REACH_S;
 use crate::reference::Series;
 
@@ -50,16 +54,16 @@ struct Run {
 pub(crate) struct Shifted {
     filtered: Vec<f64>,
     /// Where in `filtered` each sample begins that has as many before it as the filter has weights.
-    at: Vec<usize>,
+    at: Arc<[usize]>,
 }
 
 impl Shifted {
-    /// `about_its_level`: less the level of the series, as far as the filter lets it through.
-    pub fn new(series: &Series, places: &Places, filter: &[f64], about_its_level: bool) -> Self {
+    /// Of several series at the same samples. `about_their_level`: less the level of each, as far as the filter lets it through.
+    pub fn of_each(all: &[&Series], places: &Places, filter: &[f64], about_their_level: bool) -> Vec<Self> {
         let order = filter.len();
         let mut runs: Vec<Run> = Vec::new();
         let mut recent: Vec<usize> = Vec::new();
-        let mut run_of: Vec<(usize, usize)> = Vec::new();
+        let mut run_of: Vec<(usize, usize)> = Vec::with_capacity(places.second.len());
         for sample in order - 1..places.second.len() {
             let second = places.second[sample];
             let goes_on = |&&run: &&usize| {
@@ -77,21 +81,31 @@ impl Shifted {
             runs[run].last = runs[run].last.max(second);
             run_of.push((run, (second - runs[run].first) as usize));
         }
-        let level = if about_its_level { level(series, places) * filter.iter().sum::<f64>() } else { 0.0 };
-        let mut filtered: Vec<f64> = Vec::new();
-        let mut starts = Vec::with_capacity(runs.len());
-        for run in &runs {
-            let start = filtered.len();
-            starts.push(start);
-            filtered.resize(start + (run.last - run.first) as usize + OFFSETS, -level);
-            for (back, weight) in filter.iter().enumerate() {
-                let sample = run.sample - back;
-                let from = run.first + places.second[sample] - places.second[run.sample];
-                add(&series.smooth, from, places.part[sample], *weight, &mut filtered[start..]);
+        let length = |run: &Run| (run.last - run.first) as usize + OFFSETS;
+        let mut whole = 0;
+        let starts: Vec<usize> = runs
+            .iter()
+            .map(|run| {
+                whole += length(run);
+                whole - length(run)
+            })
+            .collect();
+        let at: Arc<[usize]> = run_of.into_iter().map(|(run, seconds)| starts[run] + seconds).collect();
+        let filtered = |series: &Series| {
+            let level =
+                if about_their_level { level(series, places) * filter.iter().sum::<f64>() } else { 0.0 };
+            let mut filtered = vec![-level; whole];
+            for (run, start) in runs.iter().zip(&starts) {
+                let filtered = &mut filtered[*start..start + length(run)];
+                for (back, weight) in filter.iter().enumerate() {
+                    let sample = run.sample - back;
+                    let from = run.first + places.second[sample] - places.second[run.sample];
+                    add(&series.smooth, from, places.part[sample], *weight, filtered);
+                }
             }
-        }
-        let at = run_of.into_iter().map(|(run, seconds)| starts[run] + seconds).collect();
-        Self { filtered, at }
+            filtered
+        };
+        all.iter().map(|series| Self { filtered: filtered(series), at: at.clone() }).collect()
     }
 
     /// The scalar product of a column with the samples at every offset.
@@ -131,6 +145,7 @@ impl Shifted {
 }
 
 /// The scalar product of a column with values that begin for each of its rows where `at` says, and so much further on.
+#[multiversion(targets("x86_64+avx+avx2"))]
 fn products(column: &[f64], at: &[usize], values: &[f64]) -> [f64; OFFSETS] {
     let mut products = [0.0; OFFSETS];
     let (lots, last) = products.as_chunks_mut::<LANES>();
@@ -207,7 +222,8 @@ mod tests {
         let back = vec![10.0, 12.0, 11.0, 13.0, 400.0, 402.0, 404.0, 406.0, 408.0];
         // beyond both ends of the record, tenths, gaps, a clock out of order, times without any order, too few, none
         for times_s in [even(5.0, 170), even(0.4, 300), gaps, back, uneven, even(5.0, 3), Vec::new()] {
-            let shifted = Shifted::new(&series, &Places::new(times_s.iter().copied()), &filter, false);
+            let places = Places::new(times_s.iter().copied());
+            let [shifted] = &Shifted::of_each(&[&series], &places, &filter, false)[..] else { panic!("one") };
             let mut got = Vec::new();
             for offset in 0..OFFSETS {
                 shifted.read(offset, &mut got);
@@ -216,7 +232,7 @@ mod tests {
                 let column: Vec<f64> = (0..got.len()).map(|i| (i as f64 / 9.0).cos()).collect();
                 let product = |a: &[f64]| a.iter().zip(&want).map(|(a, b)| a * b).sum::<f64>();
                 assert!((shifted.along(&column)[offset] - product(&column)).abs() < 1e-11);
-                assert!((shifted.with(&shifted)[offset] - product(&want)).abs() < 1e-10);
+                assert!((shifted.with(shifted)[offset] - product(&want)).abs() < 1e-10);
                 for (got, want) in got.iter().zip(&want) {
                     assert!((got - want).abs() < 1e-12, "{got} for {want} of {times_s:?}");
                 }
@@ -228,7 +244,7 @@ mod tests {
     fn the_level_is_taken_off_as_the_filter_lets_it_through() {
         let series = Series { smooth: vec![12.5; 300], ..Series::default() };
         let places = Places::new((0..50).map(f64::from));
-        let shifted = Shifted::new(&series, &places, &[1.0, -0.4], true);
+        let [shifted] = &Shifted::of_each(&[&series], &places, &[1.0, -0.4], true)[..] else { panic!("one") };
         let mut got = Vec::new();
         shifted.read(3, &mut got);
         assert!(got.len() == 49 && got.iter().all(|value| value.abs() < 1e-12), "{got:?}");

@@ -68,7 +68,10 @@ impl<'a> Cursor<'a> {
         }
         let before = self.after.checked_sub(1)?;
         let from_s = self.readings_s[before];
-        (to_s - from_s <= READINGS_APART_S).then(|| (before, (wanted_s - from_s) / (to_s - from_s)))
+        let (past_s, apart_s) = (wanted_s - from_s, to_s - from_s);
+        // most readings lie a second apart
+        let part = if apart_s == 1.0 { past_s } else { past_s / apart_s };
+        (apart_s <= READINGS_APART_S).then_some((before, part))
     }
 }
 
@@ -274,6 +277,7 @@ impl Sums {
 fn each_without_mean(rows: &[(f64, Changes)], mut each: impl FnMut(f64, Changes)) {
     let mut sums = [Velocity::default(); 3];
     let (mut from, mut to) = (0, 0);
+    let (mut n, mut part) = (0, 0.0);
     for &(time_s, values) in rows {
         while to < rows.len() && rows[to].0 <= time_s + MEAN_SIDE_S {
             sums = std::array::from_fn(|k| sums[k] + rows[to].1[k]);
@@ -283,7 +287,10 @@ fn each_without_mean(rows: &[(f64, Changes)], mut each: impl FnMut(f64, Changes)
             sums = std::array::from_fn(|k| sums[k] - rows[from].1[k]);
             from += 1;
         }
-        let part = ((to - from) as f64).recip();
+        if n != to - from {
+            n = to - from;
+            part = (n as f64).recip();
+        }
         each(time_s, std::array::from_fn(|k| values[k] - sums[k] * part));
     }
 }

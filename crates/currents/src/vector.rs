@@ -86,11 +86,12 @@ const SMALL: f64 = 0.25;
 
 /// Sine and cosine of a small angle: Taylor's series, whose first term left out is below 1e-17.
 fn small_sin_cos(angle: f64) -> (f64, f64) {
+    const ODD: [f64; 6] = [-1.0 / 39_916_800.0, 1.0 / 362_880.0, -1.0 / 5040.0, 1.0 / 120.0, -1.0 / 6.0, 1.0];
+    const EVEN: [f64; 7] =
+        [1.0 / 479_001_600.0, -1.0 / 3_628_800.0, 1.0 / 40_320.0, -1.0 / 720.0, 1.0 / 24.0, -0.5, 1.0];
     let s = angle * angle;
-    let odd = [1.0 / 6.0, 1.0 / 20.0, 1.0 / 42.0, 1.0 / 72.0, 1.0 / 110.0];
-    let even = [0.5, 1.0 / 12.0, 1.0 / 30.0, 1.0 / 56.0, 1.0 / 90.0, 1.0 / 132.0];
-    let nested = |ratios: &[f64]| ratios.iter().rev().fold(1.0, |inner, ratio| 1.0 - s * ratio * inner);
-    (angle * nested(&odd), nested(&even))
+    let nested = |terms: &[f64]| terms.iter().fold(0.0, |inner, term| inner * s + term);
+    (angle * nested(&ODD), nested(&EVEN))
 }
 
 /// The current: velocity over ground minus velocity through the water.
