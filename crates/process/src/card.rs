@@ -16,29 +16,17 @@ use crate::span::{Span, join};
 /// A note further than this from every stretch with positions belongs to no trip.
 const NOTE_MARGIN_US: i64 = 3 * 3600 * US_PER_S;
 
-/// Records of very long files that are analysed in one go; bounds the memory of a batch.
-const BATCH_RECORDS: f64 = 4e6;
-
-/// Days that are read and analysed together: one, or several that share a file too long to keep.
-#[derive(Debug, Default)]
+/// A day with what is known of it.
+#[derive(Debug)]
 pub struct Batch {
-    /// The days, in order.
-    pub days: Vec<Span>,
-    /// Indices of the files with observations for these days, in order of path.
+    /// The day.
+    pub day: Span,
+    /// Indices of the files with observations for it, in order of path.
     pub files: Vec<usize>,
     /// Bite notes, in order of file and line.
     pub bites: Vec<(usize, BiteNote)>,
     /// Gear rows, in order of file and line.
     pub gear: Vec<(usize, GearEntry)>,
-}
-
-impl Batch {
-    /// From the first day's start to the last day's end, with the margin in which notes and probe samples
-    /// still belong.
-    pub fn span(&self) -> Option<Span> {
-        let (first, last) = (self.days.first()?, self.days.last()?);
-        Some(Span { first_us: first.first_us, last_us: last.last_us })
-    }
 }
 
 /// The files sorted into batches, and what found no place.
@@ -66,7 +54,7 @@ pub struct Unplaced {
 /// Sorts files and notes.
 pub fn sort(files: &[ReadFile], gap_us: i64) -> Card {
     let days = join(files.iter().flat_map(|file| file.fixes.iter().copied()).collect(), gap_us);
-    let mut batches = batches(&days, files);
+    let mut batches: Vec<Batch> = days.iter().map(|&day| batch(day, files)).collect();
     let mut unplaced = Vec::new();
     let mut used = vec![false; files.len()];
     for batch in &batches {
@@ -78,7 +66,7 @@ pub fn sort(files: &[ReadFile], gap_us: i64) -> Card {
         let mut place = |time: Option<NoteTime>, line: u64| {
             let found = time.ok_or("time_missing").and_then(|time| day_of(time, &days, own_days));
             match found {
-                Ok(day) => batches.iter().position(|batch| batch.days.contains(&day)),
+                Ok(day) => batches.iter().position(|batch| batch.day == day),
                 Err(reason) => {
                     unplaced.push(Unplaced { file: index, line, reason });
                     None
@@ -106,31 +94,9 @@ pub fn sort(files: &[ReadFile], gap_us: i64) -> Card {
     Card { batches, unplaced, idle_files }
 }
 
-fn batches(days: &[Span], files: &[ReadFile]) -> Vec<Batch> {
-    let mut batches: Vec<Batch> = Vec::new();
-    let mut weight = 0.0;
-    for &day in days {
-        let members: Vec<usize> = (0..files.len()).filter(|&file| speaks_of(&files[file], day)).collect();
-        let long: Vec<usize> = members.iter().copied().filter(|&file| files[file].is_long()).collect();
-        let day_weight: f64 = long.iter().map(|&file| share(&files[file], day)).sum();
-        match batches.last_mut() {
-            Some(batch)
-                if long.iter().any(|file| batch.files.contains(file))
-                    && weight + day_weight <= BATCH_RECORDS =>
-            {
-                weight += day_weight;
-                batch.days.push(day);
-                batch.files.extend(members);
-                batch.files.sort_unstable();
-                batch.files.dedup();
-            }
-            _ => {
-                weight = day_weight;
-                batches.push(Batch { days: vec![day], files: members, ..Batch::default() });
-            }
-        }
-    }
-    batches
+fn batch(day: Span, files: &[ReadFile]) -> Batch {
+    let files = (0..files.len()).filter(|&file| speaks_of(&files[file], day)).collect();
+    Batch { day, files, bites: Vec::new(), gear: Vec::new() }
 }
 
 /// Whether a file has observations for a day: positions then, or (without any positions) times then.
@@ -143,13 +109,6 @@ fn speaks_of(file: &ReadFile, day: Span) -> bool {
         (Some(first_us), Some(last_us)) if !notes => Span { first_us, last_us }.overlaps(&day),
         _ => false,
     }
-}
-
-/// Records of a file that fall on a day, if they are spread evenly over its positions.
-fn share(file: &ReadFile, day: Span) -> f64 {
-    let whole: f64 = file.fixes.iter().map(Span::seconds).sum();
-    let part: f64 = file.fixes.iter().filter(|span| span.overlaps(&day)).map(Span::seconds).sum();
-    file.report.records_used as f64 * if whole > 0.0 { part / whole } else { 1.0 }
 }
 
 /// Days with positions, by the folder of the files that have them.

@@ -14,6 +14,7 @@ use crate::ProcessError;
 use crate::card;
 use crate::read::{Move, Moves, ReadFile, Retimed};
 use crate::settings;
+use crate::shelf::Shelf;
 use crate::span::{Span, join};
 
 /// How a clock is known that the captain vouches for.
@@ -23,16 +24,16 @@ const BOAT_FILE: &str = "boat_file";
 /// their reports what was found. A clock that the boat file settles is moved as it says.
 ///
 /// # Errors
-/// Where a file that was too long to keep can no longer be read.
-pub fn align(files: &mut [ReadFile], boat: &BoatFile) -> Result<(), ProcessError> {
+/// Where readings cannot be kept, or not be read from where they are kept.
+pub fn align(files: &mut [ReadFile], boat: &BoatFile, shelf: &Shelf) -> Result<(), ProcessError> {
     let gap_us = (boat.trip_gap_s * US_PER_S as f64) as i64;
-    notes::align(files, boat, gap_us)?;
+    notes::align(files, boat, shelf, gap_us)?;
     let seen: &[ReadFile] = files;
     let days =
         join(seen.iter().filter(|f| !f.is_probe_log).flat_map(|f| f.fixes.iter().copied()).collect(), gap_us);
     let gear = gear_events(seen, boat, gap_us);
     let found: Result<Vec<Option<Found>>, ProcessError> =
-        (0..seen.len()).into_par_iter().map(|file| find(file, seen, (&days, &gear), boat)).collect();
+        (0..seen.len()).into_par_iter().map(|file| find(file, seen, (&days, &gear), boat, shelf)).collect();
     for (file, found) in files.iter_mut().zip(found?) {
         if let Some(found) = found {
             apply(file, found);
@@ -59,16 +60,17 @@ fn find(
     files: &[ReadFile],
     (days, gear): (&[Span], &[GearEvent]),
     boat: &BoatFile,
+    shelf: &Shelf,
 ) -> Result<Option<Found>, ProcessError> {
     let (own, gap_us) = (&files[file], (boat.trip_gap_s * US_PER_S as f64) as i64);
     if !own.is_probe_log {
         return Ok(None);
     }
-    let observations = own.observations(boat)?;
+    let observations = own.observations(shelf)?;
     if let Some(seconds) = stated_s(own, boat.clocks.probe_s, boat) {
         let added_us = (seconds * US_PER_S as f64).round() as i64;
         let moves = Moves::new(vec![(0, Move::Add(added_us))]);
-        return Ok(Some(Found::Stated(seconds, Retimed::new(&observations, gap_us, moves))));
+        return Ok(Some(Found::Stated(seconds, Retimed::new(observations, gap_us, &moves, shelf)?)));
     }
     if days.is_empty() {
         return Ok(None);
@@ -80,7 +82,7 @@ fn find(
         let log = &samples[chapter.samples.clone()];
         let mut record = Record { boat: Boat::default(), lines: Vec::new() };
         for day in &chapter.days {
-            record.add(*day, files, gear, boat)?;
+            record.add(*day, files, gear, shelf)?;
         }
         let aligned = waterseam_clocks::align(log, &record.boat, &record.lines, &settings);
         segments.extend(aligned.into_iter().map(|aligned| Aligned {
@@ -92,7 +94,8 @@ fn find(
     let retimed = segments
         .iter()
         .any(Aligned::is_off)
-        .then(|| Retimed::new(&observations, gap_us, moves(&segments, &sample_of)));
+        .then(|| Retimed::new(observations, gap_us, &moves(&segments, &sample_of), shelf))
+        .transpose()?;
     Ok(Some(Found::Aligned(segments, retimed)))
 }
 
@@ -195,12 +198,12 @@ impl Record {
         day: Span,
         files: &[ReadFile],
         gear: &[GearEvent],
-        boat: &BoatFile,
+        shelf: &Shelf,
     ) -> Result<(), ProcessError> {
         let mut observations = Vec::new();
         let is_of_day = |file: &&ReadFile| file.fixes.iter().any(|span| span.overlaps(&day));
         for other in files.iter().filter(|file| !file.is_probe_log).filter(is_of_day) {
-            other.observations_within(day, boat, &mut observations)?;
+            other.observations_within(day, shelf, &mut observations)?;
         }
         self.boat.add(&mut observations);
         let from = gear.partition_point(|event| event.time_us < day.first_us);

@@ -143,7 +143,8 @@ mod tests {
             std::fs::write(path, bytes).unwrap();
         }
         paths.sort();
-        let (kept, copies) = apart(crate::read::all(&paths, &BoatFile::default(), &|_| {}).unwrap());
+        let shelf = crate::shelf::Shelf::beside(dir.path());
+        let (kept, copies) = apart(crate::read::all(&paths, &BoatFile::default(), &shelf, &|_| {}).unwrap());
         let name = |path: &PathBuf| path.file_name().unwrap().to_string_lossy().into_owned();
         assert_eq!(kept.iter().map(|file| name(&file.path)).collect::<Vec<_>>(), stay);
         let copies: Vec<_> = copies.iter().map(|c| (name(&c.path), name(&c.of), c.is_whole)).collect();

@@ -31,14 +31,16 @@ pub enum ProcessError {
         /// The files and what they look like.
         unknown: Vec<(PathBuf, String)>,
     },
-    /// A long file, of which only the account was kept, gives other bytes when it is read again.
+    /// There is no room for the readings of a long card, or they cannot be read from there.
     #[error(
-        "{}: it has changed, or cannot be read to the same place, since it was first read; copy it from the card once more",
-        path.display()
+        "{}: {error}. The readings of a card as long as this one wait on the disk of the logbook until their day is worked on, and take a third of the room of the logs; make room there, or give fewer days at once",
+        folder.display()
     )]
-    Changed {
-        /// The file.
-        path: PathBuf,
+    NoRoom {
+        /// The folder on that disk.
+        folder: PathBuf,
+        /// Why.
+        error: std::io::Error,
     },
     /// A file cannot be read.
     #[error(transparent)]

@@ -31,6 +31,7 @@ mod section_rows;
 pub mod sensor_care;
 pub mod settings;
 pub mod sharing;
+pub mod shelf;
 pub mod span;
 mod stored;
 mod supersede;

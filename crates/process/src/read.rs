@@ -1,15 +1,13 @@
 //! Reads every file once: what is it, when was it, and what does it say?
 
-use std::borrow::Cow;
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
-use std::sync::atomic::{AtomicUsize, Ordering};
 
 use rayon::prelude::*;
 use waterseam_clocks::Aligned;
 use waterseam_logs::boat::BoatFile;
 use waterseam_logs::{
-    BiteNote, ClockHints, Collected, GearEntry, Member, Observation, SetAside, Sink, SourceReport, Value,
+    BiteNote, ClockHints, GearEntry, Member, Observation, ReadError, SetAside, Sink, SourceReport, Value,
     date_in_name,
 };
 use waterseam_units::time::US_PER_S;
@@ -17,14 +15,8 @@ use waterseam_units::time::US_PER_S;
 use crate::ProcessError;
 use crate::dates::{self, Bounds, FileTimes, Finding};
 use crate::files::BOAT_FILE_NAME;
+use crate::shelf::{Packed, Packer, Shelf};
 use crate::span::{Span, Spans};
-
-/// Observations of all files that are kept in memory after the first reading (56 bytes each). Where there are more, none
-/// are, and every file is read again when its day is worked on, so that memory does not grow with the card.
-const KEPT_OBSERVATIONS: usize = 3_000_000;
-
-/// Observations of one file above which its days are worked on together, so that it is not read again for each.
-const LONG_FILE: usize = 4_000_000;
 
 /// A file and what the first reading found.
 #[derive(Debug)]
@@ -45,12 +37,7 @@ pub struct ReadFile {
     pub set_aside: Vec<SetAside>,
     /// Whether it holds samples with depths.
     pub is_probe_log: bool,
-    n_observations: usize,
-    observations: Option<Vec<Observation>>,
-    /// By how much its times are moved when it is read again.
-    moves: Moves,
-    /// What is known of its clock from the whole of it and from other files.
-    hints: ClockHints,
+    readings: Packed,
 }
 
 impl ReadFile {
@@ -58,21 +45,15 @@ impl ReadFile {
     ///
     /// # Errors
     /// As [`observations_within`](Self::observations_within).
-    pub fn observations(&self, boat: &BoatFile) -> Result<Cow<'_, [Observation]>, ProcessError> {
-        if let Some(kept) = &self.observations {
-            return Ok(Cow::Borrowed(kept));
-        }
-        let mut all = Vec::with_capacity(self.n_observations);
-        self.observations_within(Span { first_us: i64::MIN, last_us: i64::MAX }, boat, &mut all)?;
-        Ok(Cow::Owned(all))
+    pub fn observations(&self, shelf: &Shelf) -> Result<Vec<Observation>, ProcessError> {
+        let mut all = Vec::new();
+        self.observations_within(Span { first_us: i64::MIN, last_us: i64::MAX }, shelf, &mut all)?;
+        Ok(all)
     }
 
     /// Gives every observation another time.
     pub(crate) fn retime(&mut self, retimed: Retimed) {
-        match &mut self.observations {
-            Some(kept) => retimed.moves.apply(kept),
-            None => self.moves = retimed.moves,
-        }
+        self.readings = retimed.readings;
         self.fixes = retimed.fixes;
         self.report.time_first_us = retimed.first_us;
         self.report.time_last_us = retimed.last_us;
@@ -83,31 +64,17 @@ impl ReadFile {
         !self.fixes.is_empty()
     }
 
-    /// Whether it is so long that it is not read again for each of its days.
-    pub fn is_long(&self) -> bool {
-        self.n_observations > LONG_FILE
-    }
-
     /// Appends the observations of a stretch of time to `into`, in file order.
     ///
     /// # Errors
-    /// Where the file, read again, can no longer be read or gives other bytes.
+    /// Where what was put on the shelf cannot be read.
     pub fn observations_within(
         &self,
         span: Span,
-        boat: &BoatFile,
+        shelf: &Shelf,
         into: &mut Vec<Observation>,
     ) -> Result<(), ProcessError> {
-        if let Some(kept) = &self.observations {
-            into.extend(kept.iter().filter(|o| span.reaches(o.time_us, 0)));
-            return Ok(());
-        }
-        let mut sink = Within { span, moves: self.moves.one_by_one(), into };
-        let again = self.member.read_with(boat, &self.hints, &mut sink)?;
-        if again.content_hash != self.report.content_hash {
-            return Err(ProcessError::Changed { path: self.path.clone() });
-        }
-        Ok(())
+        self.readings.within(span, shelf, into)
     }
 }
 
@@ -133,22 +100,13 @@ impl Moves {
         Self(from)
     }
 
-    /// The new time of each observation, in the order of the file, asked for one after the other.
-    fn one_by_one(&self) -> impl FnMut(i64) -> i64 + '_ {
-        let (mut at, mut left, mut now) = (0, &self.0[..], &Move::Stay);
-        move |time_us| {
+    fn apply(&self, observations: &mut [Observation]) {
+        let (mut left, mut now) = (&self.0[..], &Move::Stay);
+        for (at, observation) in observations.iter_mut().enumerate() {
             while let Some(((_, next), rest)) = left.split_first().filter(|((from, _), _)| *from <= at) {
                 (now, left) = (next, rest);
             }
-            at += 1;
-            now.of(time_us)
-        }
-    }
-
-    fn apply(&self, observations: &mut [Observation]) {
-        let mut moved = self.one_by_one();
-        for observation in observations {
-            observation.time_us = moved(observation.time_us);
+            observation.time_us = now.of(observation.time_us);
         }
     }
 }
@@ -168,7 +126,7 @@ impl Move {
 
 /// What is known of a file once its times are moved.
 pub(crate) struct Retimed {
-    moves: Moves,
+    readings: Packed,
     fixes: Vec<Span>,
     first_us: Option<i64>,
     last_us: Option<i64>,
@@ -176,19 +134,26 @@ pub(crate) struct Retimed {
 
 impl Retimed {
     /// Of all the observations of a file, with the times that they have so far.
-    pub(crate) fn new(observations: &[Observation], gap_us: i64, moves: Moves) -> Self {
-        let (mut fixes, mut first_us, mut last_us) = (Spans::new(gap_us), None, None);
-        let mut moved = moves.one_by_one();
+    ///
+    /// # Errors
+    /// Where the disk has no room for what memory has none for.
+    pub(crate) fn new(
+        mut observations: Vec<Observation>,
+        gap_us: i64,
+        moves: &Moves,
+        shelf: &Shelf,
+    ) -> Result<Self, ProcessError> {
+        moves.apply(&mut observations);
+        let (mut fixes, mut readings) = (Spans::new(gap_us), shelf.packer());
+        let times = || observations.iter().map(|observation| observation.time_us);
+        let (first_us, last_us) = (times().min(), times().max());
         for observation in observations {
-            let time_us = moved(observation.time_us);
             if matches!(observation.value, Value::Fix { .. }) {
-                fixes.add(time_us);
+                fixes.add(observation.time_us);
             }
-            first_us = Some(first_us.map_or(time_us, |first_us: i64| first_us.min(time_us)));
-            last_us = last_us.max(Some(time_us));
+            readings.push(observation);
         }
-        drop(moved);
-        Self { fixes: fixes.finish(), first_us, last_us, moves }
+        Ok(Self { readings: readings.finish()?, fixes: fixes.finish(), first_us, last_us })
     }
 }
 
@@ -196,39 +161,36 @@ impl Retimed {
 /// order of their archive. `done` is called once for each path.
 ///
 /// # Errors
-/// Where a file that was read cannot be read again with a better clock. A file that cannot be read at all is of no known
-/// kind, and its report says why, so that the others are not lost with it.
+/// Where a file that was read cannot be read again with a better clock, or the disk has no room for what memory has none
+/// for. A file that cannot be read at all is of no known kind, and its report says why, so that the others are not lost
+/// with it.
 pub fn all(
     paths: &[PathBuf],
     boat: &BoatFile,
+    shelf: &Shelf,
     done: &(dyn Fn(&Path) + Sync),
 ) -> Result<Vec<ReadFile>, ProcessError> {
-    let kept = AtomicUsize::new(0);
-    let files: Vec<Vec<ReadFile>> = paths
+    let files: Result<Vec<Vec<ReadFile>>, ProcessError> = paths
         .par_iter()
         .map(|path| {
             let members = waterseam_logs::members(path).unwrap_or_else(|_| vec![Member::on_disk(path)]);
             let logs = members.par_iter().filter(|member| member.name() != BOAT_FILE_NAME);
-            let read = |member| one(member, boat, ClockHints::default(), &kept);
-            let files =
-                logs.map(|member| read(member).unwrap_or_else(|error| unreadable(member, &error))).collect();
+            let read = |member| match one(member, boat, &ClockHints::default(), shelf) {
+                Err(ProcessError::Read(error)) => Ok(unreadable(member, &error)),
+                read => read,
+            };
+            let files = logs.map(read).collect();
             done(path);
             files
         })
         .collect();
-    let mut files: Vec<ReadFile> = files.into_iter().flatten().collect();
-    // which of them came too late depends on the threads; whether any did, does not
-    if files.iter().map(|file| file.n_observations).sum::<usize>() > KEPT_OBSERVATIONS {
-        for file in &mut files {
-            file.observations = None;
-        }
-    }
-    correct_dates(&mut files, boat)?;
+    let mut files: Vec<ReadFile> = files?.into_iter().flatten().collect();
+    correct_dates(&mut files, boat, shelf)?;
     Ok(files)
 }
 
 /// Reads files again whose clocks are better known now that all were read.
-fn correct_dates(files: &mut [ReadFile], boat: &BoatFile) -> Result<(), ProcessError> {
+fn correct_dates(files: &mut [ReadFile], boat: &BoatFile, shelf: &Shelf) -> Result<(), ProcessError> {
     let known: Vec<usize> = (0..files.len()).filter(|&file| files[file].report.kind.is_some()).collect();
     let times: Vec<FileTimes> = known.iter().filter_map(|&file| times(&files[file])).collect();
     let findings = dates::judge(&times, Bounds::of(boat));
@@ -237,9 +199,7 @@ fn correct_dates(files: &mut [ReadFile], boat: &BoatFile) -> Result<(), ProcessE
     files.par_iter_mut().enumerate().try_for_each(|(index, file)| {
         let Some(finding) = found.get(&index) else { return Ok(()) };
         if finding.changes_times() {
-            // what is in memory stays there, and nothing else comes to it
-            let kept = AtomicUsize::new(if file.observations.is_some() { 0 } else { KEPT_OBSERVATIONS });
-            *file = one(&file.member, boat, finding.hints.clone(), &kept)?;
+            *file = one(&file.member, boat, &finding.hints, shelf)?;
         }
         let report = &mut file.report;
         report.remarks.extend(finding.remarks.iter().cloned());
@@ -266,41 +226,38 @@ fn times(file: &ReadFile) -> Option<FileTimes> {
     })
 }
 
-/// Reads a file. `kept` is the number of observations in memory so far, of this file and others.
+/// Reads a file.
 fn one(
     member: &Member,
     boat: &BoatFile,
-    hints: ClockHints,
-    kept: &AtomicUsize,
+    hints: &ClockHints,
+    shelf: &Shelf,
 ) -> Result<ReadFile, ProcessError> {
     let mut census = Census {
         fixes: Spans::new((boat.trip_gap_s * US_PER_S as f64) as i64),
-        collected: Collected::default(),
+        readings: shelf.packer(),
+        bites: Vec::new(),
+        gear: Vec::new(),
+        set_aside: Vec::new(),
         is_probe_log: false,
-        n_observations: 0,
-        kept,
-        has_room: true,
     };
-    let report = member.read_with(boat, &hints, &mut census)?;
-    let Collected { observations, bites, gear, set_aside } = census.collected;
+    let report = member.read_with(boat, hints, &mut census)?;
+    let Census { fixes, readings, bites, gear, set_aside, is_probe_log } = census;
     Ok(ReadFile {
         path: member.shown_path(),
         member: member.clone(),
         report,
-        fixes: census.fixes.finish(),
+        fixes: fixes.finish(),
         bites,
         gear,
         set_aside,
-        is_probe_log: census.is_probe_log,
-        n_observations: census.n_observations,
-        observations: (census.n_observations == observations.len()).then_some(observations),
-        moves: Moves::default(),
-        hints,
+        is_probe_log,
+        readings: readings.finish()?,
     })
 }
 
 /// The account of a file that cannot be read.
-fn unreadable(member: &Member, error: &ProcessError) -> ReadFile {
+fn unreadable(member: &Member, error: &ReadError) -> ReadFile {
     let said = error.to_string();
     let path = format!("{}: ", member.shown_path().display());
     let described = said.strip_prefix(&path).unwrap_or(&said).to_owned();
@@ -312,26 +269,20 @@ fn unreadable(member: &Member, error: &ProcessError) -> ReadFile {
         bites: Vec::new(),
         gear: Vec::new(),
         set_aside: Vec::new(),
-        hints: ClockHints::default(),
         is_probe_log: false,
-        n_observations: 0,
-        observations: Some(Vec::new()),
-        moves: Moves::default(),
+        readings: Packed::default(),
     }
 }
 
-/// Keeps everything, but observations only as long as there is room.
+/// Keeps everything.
 struct Census<'a> {
     fixes: Spans,
-    collected: Collected,
+    readings: Packer<'a>,
+    bites: Vec<BiteNote>,
+    gear: Vec<GearEntry>,
+    set_aside: Vec<SetAside>,
     is_probe_log: bool,
-    n_observations: usize,
-    kept: &'a AtomicUsize,
-    has_room: bool,
 }
-
-/// Observations that are counted together, so that threads seldom meet.
-const COUNTED_AT_ONCE: usize = 256;
 
 impl Sink for Census<'_> {
     fn observation(&mut self, observation: Observation) {
@@ -340,50 +291,20 @@ impl Sink for Census<'_> {
             Value::Probe { .. } => self.is_probe_log = true,
             _ => {}
         }
-        self.n_observations += 1;
-        // counted when they are there: more than are kept are counted only where there are more
-        if self.has_room && self.n_observations.is_multiple_of(COUNTED_AT_ONCE) {
-            self.has_room = self.kept.fetch_add(COUNTED_AT_ONCE, Ordering::Relaxed) < KEPT_OBSERVATIONS;
-            if !self.has_room {
-                self.collected.observations = Vec::new();
-            }
-        }
-        if self.has_room {
-            self.collected.observations.push(observation);
-        }
+        self.readings.push(observation);
     }
 
     fn bite(&mut self, note: BiteNote) {
-        self.collected.bites.push(note);
+        self.bites.push(note);
     }
 
     fn gear(&mut self, entry: GearEntry) {
-        self.collected.gear.push(entry);
+        self.gear.push(entry);
     }
 
     fn set_aside(&mut self, record: SetAside) {
-        self.collected.set_aside.push(record);
+        self.set_aside.push(record);
     }
-}
-
-/// Keeps the observations of a stretch of time and nothing else.
-struct Within<'a, M> {
-    span: Span,
-    moves: M,
-    into: &'a mut Vec<Observation>,
-}
-
-impl<M: FnMut(i64) -> i64> Sink for Within<'_, M> {
-    fn observation(&mut self, mut observation: Observation) {
-        observation.time_us = (self.moves)(observation.time_us);
-        if self.span.reaches(observation.time_us, 0) {
-            self.into.push(observation);
-        }
-    }
-
-    fn bite(&mut self, _: BiteNote) {}
-    fn gear(&mut self, _: GearEntry) {}
-    fn set_aside(&mut self, _: SetAside) {}
 }
 
 #[cfg(test)]
@@ -409,55 +330,41 @@ mod tests {
         std::fs::write(&paths[0], archive.finish().unwrap().into_inner()).unwrap();
         std::fs::write(&paths[1], log).unwrap();
 
-        let files = all(&paths, &BoatFile::default(), &|_| {}).unwrap();
+        let shelf = Shelf::beside(dir.path());
+        let files = all(&paths, &BoatFile::default(), &shelf, &|_| {}).unwrap();
         let found: Vec<_> = files.iter().map(|file| file.path.strip_prefix(dir.path()).unwrap()).collect();
         assert_eq!(found, ["card.zip/b.nmea", "card.zip/a.txt", "z.nmea"].map(Path::new));
         assert_eq!(files[0].report.content_hash, files[2].report.content_hash);
-
-        // what was not kept is read again, out of the archive
-        let mut again = Vec::new();
-        let unkept = ReadFile { observations: None, ..files.into_iter().next().unwrap() };
-        unkept.observations_within(unkept.fixes[0], &BoatFile::default(), &mut again).unwrap();
-        assert_eq!(again.len(), 2);
-
-        // … and other bytes are not taken for the same file
-        let read = all(&paths[1..], &BoatFile::default(), &|_| {}).unwrap();
-        let unkept = ReadFile { observations: None, ..read.into_iter().next().unwrap() };
-        std::fs::write(&paths[1], &log[..20]).unwrap();
-        let changed = unkept.observations_within(unkept.fixes[0], &BoatFile::default(), &mut again);
-        assert!(matches!(changed, Err(ProcessError::Changed { .. })));
+        assert_eq!(files[0].observations(&shelf).unwrap().len(), 2);
     }
 
     #[test]
-    fn times_that_were_moved_are_moved_again_when_a_file_is_read_again() {
+    fn a_file_has_the_times_that_it_was_given() {
         let rows: String = (0..60).map(|s| format!("2026-06-14T05:12:{s:02}Z,{s},8\n")).collect();
         let dir = tempfile::tempdir().unwrap();
         let path = dir.path().join("probe.csv");
         std::fs::write(&path, format!("time,depth_m,temp_c\n{rows}")).unwrap();
-        let boat = BoatFile::default();
-        let read = || all(std::slice::from_ref(&path), &boat, &|_| {}).unwrap().remove(0);
-        let (mut kept, mut unkept) = (read(), ReadFile { observations: None, ..read() });
-        let before = kept.observations(&boat).unwrap().to_vec();
-        let moves = || {
-            let segment = Aligned {
-                samples: 20..60,
-                grade: Grade::Certain,
-                evidence: None,
-                offset_s: -3600.0,
-                drift: 1e-5,
-                at_s: 1_781_413_923.0,
-                se_s: 0.5,
-            };
-            Moves::new(vec![(0, Move::Stay), (10, Move::Add(7_000_000)), (20, Move::Aligned(segment))])
+        let shelf = Shelf::beside(dir.path());
+        let mut file =
+            all(std::slice::from_ref(&path), &BoatFile::default(), &shelf, &|_| {}).unwrap().remove(0);
+        let before = file.observations(&shelf).unwrap();
+        let segment = Aligned {
+            samples: 20..60,
+            grade: Grade::Certain,
+            evidence: None,
+            offset_s: -3600.0,
+            drift: 1e-5,
+            at_s: 1_781_413_923.0,
+            se_s: 0.5,
         };
-        for file in [&mut kept, &mut unkept] {
-            file.retime(Retimed::new(&before, 60_000_000, moves()));
-        }
-        let (one, other) = (kept.observations(&boat).unwrap(), unkept.observations(&boat).unwrap());
-        assert_eq!(one, other);
-        let moved: Vec<i64> = one.iter().zip(&before).map(|(now, was)| now.time_us - was.time_us).collect();
+        let moves =
+            Moves::new(vec![(0, Move::Stay), (10, Move::Add(7_000_000)), (20, Move::Aligned(segment))]);
+        file.retime(Retimed::new(before.clone(), 60_000_000, &moves, &shelf).unwrap());
+        let after = file.observations(&shelf).unwrap();
+        let moved: Vec<i64> = after.iter().zip(&before).map(|(now, was)| now.time_us - was.time_us).collect();
         assert!(moved[..10].iter().all(|us| *us == 0) && moved[10..20].iter().all(|us| *us == 7_000_000));
         assert!(moved[20..].iter().all(|us| (us + 3_600_000_000).abs() <= 100_000));
-        assert_eq!(kept.report.time_last_us, unkept.report.time_last_us);
+        assert_eq!(file.report.time_first_us, after.iter().map(|o| o.time_us).min());
+        assert_eq!(file.report.time_last_us, after.iter().map(|o| o.time_us).max());
     }
 }

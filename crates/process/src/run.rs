@@ -16,6 +16,7 @@ use crate::copies::{self, Copy};
 use crate::currents::{self, Earlier};
 use crate::instruments::{self, Instruments};
 use crate::read::{self, ReadFile};
+use crate::shelf::Shelf;
 use crate::span::Span;
 use crate::supersede::{self, Decision, Held, Written};
 use crate::{ProcessError, clocks, current_rows, files, settings, trip, without_trip};
@@ -100,7 +101,8 @@ pub fn run<T: Send>(
         return Err(ProcessError::NoFile);
     }
     found(paths.len());
-    let (mut files, copies) = copies::apart(read::all(&paths, request.boat, done)?);
+    let shelf = Shelf::beside(request.logbook);
+    let (mut files, copies) = copies::apart(read::all(&paths, request.boat, &shelf, done)?);
     let unknown: Vec<(PathBuf, String)> = files
         .iter()
         .filter(|file| file.report.kind.is_none())
@@ -109,19 +111,20 @@ pub fn run<T: Send>(
     if unknown.len() == files.len() {
         return Err(ProcessError::NothingKnown { unknown });
     }
-    clocks::align(&mut files, request.boat)?;
+    clocks::align(&mut files, request.boat, &shelf)?;
     let card = card::sort(&files, (request.boat.trip_gap_s * US_PER_S as f64) as i64);
     account_for_unplaced(&card, &mut files);
 
     let writer = LogbookWriter::open_or_create(request.logbook)?;
     let held = supersede::held(writer.logbook().read_table(None)?, writer.logbook().read_table(None)?);
     let read_now: BTreeSet<&str> = files.iter().map(|file| file.report.content_hash.as_str()).collect();
-    let days: Vec<Span> = card.batches.iter().filter_map(Batch::span).collect();
+    let days: Vec<Span> = card.batches.iter().map(|batch| batch.day).collect();
     let may_move: Vec<Held> = supersede::may_move(&held, &read_now, &days).cloned().collect();
     let known = earlier_trips(&writer, request.boat, &days, &may_move)?;
     let ground = Ground {
         chain: Chain::new(known),
         files: &files,
+        shelf: &shelf,
         read_now: &read_now,
         boat: request.boat,
         writer: &writer,
@@ -194,6 +197,7 @@ fn account_for_unplaced(card: &Card, files: &mut [ReadFile]) {
 struct Ground<'a> {
     chain: Chain,
     files: &'a [ReadFile],
+    shelf: &'a Shelf,
     /// Content hashes of the files.
     read_now: &'a BTreeSet<&'a str>,
     boat: &'a BoatFile,
@@ -213,12 +217,12 @@ impl Ground<'_> {
         show: &(dyn Fn(&TripTables) -> T + Sync),
     ) -> Result<Vec<(DoneTrip<T>, Written)>, ProcessError> {
         let place = self.chain.place(index);
-        let Some(span) = batch.span() else { return Ok(Vec::new()) };
+        let span = batch.day;
         let wide = Span { first_us: span.first_us - MARGIN_US, last_us: span.last_us + MARGIN_US };
         let mut observations = Vec::new();
         for (source, &file) in batch.files.iter().enumerate() {
             let before = observations.len();
-            self.files[file].observations_within(wide, self.boat, &mut observations)?;
+            self.files[file].observations_within(wide, self.shelf, &mut observations)?;
             let source = u16::try_from(source).unwrap_or(u16::MAX);
             observations[before..].iter_mut().for_each(|observation| observation.source = source);
         }

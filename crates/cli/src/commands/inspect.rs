@@ -1,5 +1,7 @@
 //! `inspect`: what each file is and what would be made of it.
 
+use waterseam_process::shelf::Shelf;
+
 use crate::args::{Format, InspectArgs};
 use crate::output::{Output, Status};
 
@@ -11,8 +13,9 @@ pub fn run(args: &InspectArgs, out: &mut Output) -> anyhow::Result<Status> {
     let (boat, boat_path) = super::boat(args.boat.as_deref(), &args.inputs)?;
     let paths = waterseam_process::files::find(&args.inputs, None)?;
     let bar = out.progress(paths.len() as u64);
-    let mut files = waterseam_process::read::all(&paths, &boat, &|_| bar.inc(1))?;
-    waterseam_process::clocks::align(&mut files, &boat)?;
+    let shelf = Shelf::beside(&std::env::temp_dir());
+    let mut files = waterseam_process::read::all(&paths, &boat, &shelf, &|_| bar.inc(1))?;
+    waterseam_process::clocks::align(&mut files, &boat, &shelf)?;
     bar.finish_and_clear();
     if let Some(path) = boat_path {
         out.say(&format!("boat file: {}", super::shown(&path)));

@@ -13,6 +13,7 @@ use super::{BOAT_FILE, stated_s};
 use crate::ProcessError;
 use crate::card;
 use crate::read::ReadFile;
+use crate::shelf::Shelf;
 use crate::span::{Span, join};
 
 /// Seconds between the positions that noted ones are compared with.
@@ -21,7 +22,12 @@ const DAY_US: i64 = 86_400 * US_PER_S;
 
 /// Moves the notes that the boat file settles, and those that only one whole hour brings into the trip of their
 /// folder. Notes of one folder are from one phone.
-pub fn align(files: &mut [ReadFile], boat: &BoatFile, gap_us: i64) -> Result<(), ProcessError> {
+pub fn align(
+    files: &mut [ReadFile],
+    boat: &BoatFile,
+    shelf: &Shelf,
+    gap_us: i64,
+) -> Result<(), ProcessError> {
     let mut folders: BTreeMap<PathBuf, Vec<usize>> = BTreeMap::new();
     let has_notes = |file: &ReadFile| !file.bites.is_empty() || !file.gear.is_empty();
     for (at, file) in files.iter_mut().enumerate().filter(|(_, file)| has_notes(file)) {
@@ -46,7 +52,7 @@ pub fn align(files: &mut [ReadFile], boat: &BoatFile, gap_us: i64) -> Result<(),
             _ => continue,
         };
         let notes: Vec<Note> = members.iter().flat_map(|&at| notes_of(&files[at], boat, day)).collect();
-        let track = if asks_where(&notes) { track(files, boat, day)? } else { ends(day) };
+        let track = if asks_where(&notes) { track(files, shelf, day)? } else { ends(day) };
         match judge(&notes, &track) {
             Verdict::Fits => {}
             Verdict::Moved { offset_s, by_positions } => {
@@ -100,10 +106,10 @@ fn ends(day: Span) -> Vec<(f64, LatLon)> {
 }
 
 /// Positions of a day, every few seconds, in order.
-fn track(files: &[ReadFile], boat: &BoatFile, day: Span) -> Result<Vec<(f64, LatLon)>, ProcessError> {
+fn track(files: &[ReadFile], shelf: &Shelf, day: Span) -> Result<Vec<(f64, LatLon)>, ProcessError> {
     let mut observations = Vec::new();
     for file in files.iter().filter(|file| file.fixes.iter().any(|span| span.overlaps(&day))) {
-        file.observations_within(day, boat, &mut observations)?;
+        file.observations_within(day, shelf, &mut observations)?;
     }
     let mut fixes: Vec<(i64, LatLon)> = observations
         .iter()
