@@ -152,11 +152,24 @@ fn above(value: f64, suspect: f64, fail: f64) -> Flag {
     }
 }
 
+/// Most samples in a row whose step from the sample before is below `tolerance`, as all are in a window that spans less.
+/// Beside a missing sample there is no step.
+fn longest_calm(values: &[Option<f64>], tolerance: f64) -> usize {
+    let (mut longest, mut calm, mut before) = (0, 0, None);
+    for &value in values {
+        let step = value.zip(before).map_or(0.0, |(value, before): (f64, f64)| (value - before).abs());
+        calm = if step < tolerance { calm + 1 } else { 0 };
+        longest = longest.max(calm);
+        before = value;
+    }
+    longest
+}
+
 /// Whether each window of `k + 1` samples that ends at a row spans less than `tolerance`; the rows of the
 /// largest and of the smallest value are kept in two queues, so that the time does not grow with `k`.
 fn flat_over(values: &[Option<f64>], k: usize, tolerance: f64) -> Vec<bool> {
     // no window is so long, or no span so small
-    if k >= values.len() || tolerance <= 0.0 {
+    if k >= values.len() || tolerance <= 0.0 || longest_calm(values, tolerance) < k {
         return vec![false; values.len()];
     }
     let mut largest: VecDeque<(usize, f64)> = VecDeque::new();

@@ -53,7 +53,9 @@ pub struct Tally {
 
 impl Tally {
     pub(crate) fn of(test: Test, flags: &[Flag]) -> Self {
-        let count = |flag: Flag| flags.iter().filter(|&&f| f == flag).count();
+        // as many as a byte can count at once, which the machine does for many flags together
+        let of_few = |few: &[Flag], flag| few.iter().map(|&f| u8::from(f == flag)).sum::<u8>();
+        let count = |flag| flags.chunks(255).map(|few| usize::from(of_few(few, flag))).sum();
         Self {
             test,
             passed: count(Flag::Pass),

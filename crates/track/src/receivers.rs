@@ -61,7 +61,7 @@ pub(crate) fn choose(observations: &[Observation], logs: &[String], settings: &S
         }
     }
     if fixes.len() > first.fixes.len() {
-        let speeds = speeds(observations, None);
+        let speeds = speeds(observations);
         screen(&mut fixes, &speeds, settings);
     }
     Positions { fixes, remarks }
@@ -79,17 +79,26 @@ struct Source {
 
 /// The sources, the best first.
 fn ranked(observations: &[Observation], settings: &Settings) -> Vec<Source> {
-    let mut by_source: BTreeMap<(Sender, FixKind), Vec<Fix>> = BTreeMap::new();
+    // few of each, and thousands of readings
+    let mut by_source: Vec<((Sender, FixKind), Vec<Fix>)> = Vec::new();
+    let mut speeds_of: Vec<(Sender, Series)> = Vec::new();
     for observation in observations {
-        if let Value::Fix { at, from } = observation.value {
-            let time_us = observation.time_us;
-            let sender = Sender { source: observation.source, talker: observation.talker };
-            let fix = Fix::new(time_us, sender, at);
-            by_source.entry((sender, from)).or_default().push(fix);
+        let sender = Sender { source: observation.source, talker: observation.talker };
+        match observation.value {
+            Value::Fix { at, from } => {
+                of_key(&mut by_source, (sender, from)).push(Fix::new(observation.time_us, sender, at));
+            }
+            Value::GroundVelocity { sog_mps, .. } => {
+                of_key(&mut speeds_of, sender).push(observation.time_us, sog_mps);
+            }
+            _ => {}
         }
     }
+    by_source.sort_by_key(|(key, _)| *key);
+    let silent = Series::default();
     let judge = |((sender, kind), mut fixes): ((Sender, FixKind), Vec<Fix>)| {
-        screen(&mut fixes, &speeds(observations, Some(sender)), settings);
+        let speeds = speeds_of.iter().find(|(of, _)| *of == sender).map_or(&silent, |(_, speeds)| speeds);
+        screen(&mut fixes, speeds, settings);
         let usable_s = usable_seconds(&fixes).count();
         Source { sender, kind, fixes, usable_s, roughness: None, is_rough: false }
     };
@@ -108,6 +117,15 @@ fn ranked(observations: &[Observation], settings: &Settings) -> Vec<Source> {
         (falls_short(source), source.is_rough, kind, usable, source.kind, source.sender)
     });
     sources
+}
+
+/// What belongs to a key, empty when it is new.
+fn of_key<K: Copy + PartialEq, V: Default>(all: &mut Vec<(K, V)>, key: K) -> &mut V {
+    let at = all.iter().position(|(known, _)| *known == key).unwrap_or_else(|| {
+        all.push((key, V::default()));
+        all.len() - 1
+    });
+    &mut all[at].1
 }
 
 fn mark_rough(sources: &mut [Source]) {
@@ -148,15 +166,13 @@ fn median(values: &mut [f64]) -> Option<f64> {
     (!values.is_empty()).then(|| *values.select_nth_unstable_by(half, f64::total_cmp).1)
 }
 
-/// Speeds over ground of one sender, or of all.
-fn speeds(observations: &[Observation], sender: Option<Sender>) -> Series {
-    let of_sender =
-        |o: &&Observation| sender.is_none_or(|sender| (o.source, o.talker) == (sender.source, sender.talker));
+/// Speeds over ground of all senders.
+fn speeds(observations: &[Observation]) -> Series {
     let speed = |o: &Observation| match o.value {
         Value::GroundVelocity { sog_mps, .. } => Some((o.time_us, sog_mps)),
         _ => None,
     };
-    observations.iter().filter(of_sender).filter_map(speed).collect()
+    observations.iter().filter_map(speed).collect()
 }
 
 /// The whole second that an instant belongs to.

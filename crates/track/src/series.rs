@@ -27,6 +27,11 @@ impl Series {
     pub fn len(&self) -> usize {
         self.values.len()
     }
+
+    pub fn push(&mut self, time_us: i64, value: f64) {
+        self.time_us.push(time_us);
+        self.values.push(value);
+    }
 }
 
 impl FromIterator<(i64, f64)> for Series {
@@ -52,7 +57,8 @@ pub(crate) fn judged(series: &Series, limits: &Limits, measure: impl Fn(f64) -> 
 
     let not_failed: fn(Flag) -> bool = |flag| flag != Flag::Fail;
     let mut mark = |flags: &mut [Flag], left: &Left, test: Test, found: &[Flag]| {
-        for (&sample, &flag) in left.samples.iter().zip(found) {
+        // a pass changes no flag but one that no test has judged, and the first test judges all
+        for (&sample, &flag) in left.samples.iter().zip(found).filter(|&(_, &flag)| flag != Flag::Pass) {
             flags[sample] = flags[sample].and(flag);
         }
         tests.push(Tally::of(test, found));
@@ -102,7 +108,8 @@ impl Left {
         measure: impl Fn(f64) -> f64,
     ) {
         let kept = || (0..flags.len()).filter(|&sample| keep(flags[sample]));
-        if kept().eq(self.samples.iter().copied()) {
+        let are_all = self.samples.len() == flags.len() && flags.iter().all(|&flag| keep(flag));
+        if are_all || kept().eq(self.samples.iter().copied()) {
             return;
         }
         self.samples = kept().collect();

@@ -46,22 +46,20 @@ pub fn attenuated_signal(
         .map_or(1, |interval_s| (window.least_s / interval_s) as usize)
         .max(1);
     let period_us = (window.period_s * US_PER_S as f64) as i64;
-    let mut kept = Kept::new(values.iter().flatten().next().copied().unwrap_or_default());
+    let mut kept = Kept::new(time_us, values);
     // no spread is below nothing: then it only matters how many samples a window has
-    let is_judged = suspect > 0.0 || fail > 0.0;
-    let mut judge = |(&time_us, &value): (&i64, &Option<f64>)| {
-        kept.forget(time_us.saturating_sub(period_us));
+    let asked = (suspect > 0.0 || fail > 0.0).then_some(spread);
+    let judge = |(row, (&time_us, &value)): (usize, (&i64, &Option<f64>))| {
+        kept.forget(row, time_us.saturating_sub(period_us));
         let Some(value) = value else { return Flag::Missing };
-        kept.take(time_us, value, is_judged);
-        if kept.samples.len() < least {
+        kept.take(time_us, value, asked);
+        if kept.n < least {
             return Flag::NotEvaluated;
         }
-        if !is_judged {
-            return Flag::Pass;
-        }
-        let spread = match spread {
-            Spread::StandardDeviation => kept.standard_deviation(),
-            Spread::Range => kept.range(),
+        let spread = match asked {
+            None => return Flag::Pass,
+            Some(Spread::StandardDeviation) => kept.standard_deviation(),
+            Some(Spread::Range) => kept.range(),
         };
         match () {
             () if spread < fail => Flag::Fail,
@@ -69,48 +67,67 @@ pub fn attenuated_signal(
             () => Flag::Pass,
         }
     };
-    time_us.iter().zip(values).map(&mut judge).collect()
+    time_us.iter().zip(values).enumerate().map(judge).collect()
 }
 
 /// The samples of a window, with what makes its spread known at once.
-struct Kept {
-    samples: VecDeque<(i64, f64)>,
+struct Kept<'a> {
+    time_us: &'a [i64],
+    values: &'a [Option<f64>],
+    /// The first sample of the window; it ends with the last one that was taken.
+    first: usize,
+    /// Samples of the window that are not missing.
+    n: usize,
     /// Falling values, and rising ones: the first of each is the extreme of the window.
     largest: VecDeque<(i64, f64)>,
     smallest: VecDeque<(i64, f64)>,
+    /// How many samples up to the last one have its value, and that value.
+    alike: (usize, f64),
     /// Sums of the differences from `origin`, and of their squares.
     origin: f64,
     sum: f64,
     squares: f64,
 }
 
-impl Kept {
-    fn new(origin: f64) -> Self {
-        let (samples, largest, smallest) = (VecDeque::new(), VecDeque::new(), VecDeque::new());
-        Self { samples, largest, smallest, origin, sum: 0.0, squares: 0.0 }
+impl<'a> Kept<'a> {
+    fn new(time_us: &'a [i64], values: &'a [Option<f64>]) -> Self {
+        let origin = values.iter().flatten().next().copied().unwrap_or_default();
+        let (largest, smallest) = (VecDeque::new(), VecDeque::new());
+        let (alike, sum, squares) = ((0, origin), 0.0, 0.0);
+        Self { time_us, values, first: 0, n: 0, largest, smallest, alike, origin, sum, squares }
     }
 
-    /// Takes a sample in; what makes a spread of it only where one `is_asked`.
-    fn take(&mut self, time_us: i64, value: f64, is_asked: bool) {
-        self.samples.push_back((time_us, value));
-        if !is_asked {
-            return;
+    /// Takes a sample in; of what makes a spread of it only what is asked for.
+    fn take(&mut self, time_us: i64, value: f64, asked: Option<Spread>) {
+        self.n += 1;
+        match asked {
+            None => {}
+            Some(Spread::StandardDeviation) => {
+                let (n, last) = self.alike;
+                self.alike = (if value == last { n + 1 } else { 1 }, value);
+                self.add(value, 1.0);
+            }
+            Some(Spread::Range) => {
+                while self.largest.pop_back_if(|&mut (_, kept)| kept <= value).is_some() {}
+                while self.smallest.pop_back_if(|&mut (_, kept)| kept >= value).is_some() {}
+                self.largest.push_back((time_us, value));
+                self.smallest.push_back((time_us, value));
+            }
         }
-        while self.largest.pop_back_if(|&mut (_, kept)| kept <= value).is_some() {}
-        while self.smallest.pop_back_if(|&mut (_, kept)| kept >= value).is_some() {}
-        self.largest.push_back((time_us, value));
-        self.smallest.push_back((time_us, value));
-        self.add(value, 1.0);
     }
 
-    /// Drops the samples up to an instant.
-    fn forget(&mut self, to_us: i64) {
-        while let Some((_, value)) = self.samples.pop_front_if(|&mut (time_us, _)| time_us <= to_us) {
-            self.add(value, -1.0);
+    /// Drops the samples before a row up to an instant.
+    fn forget(&mut self, row: usize, to_us: i64) {
+        while self.first < row && self.time_us[self.first] <= to_us {
+            if let Some(value) = self.values[self.first] {
+                self.n -= 1;
+                self.add(value, -1.0);
+            }
+            self.first += 1;
         }
         while self.largest.pop_front_if(|&mut (time_us, _)| time_us <= to_us).is_some() {}
         while self.smallest.pop_front_if(|&mut (time_us, _)| time_us <= to_us).is_some() {}
-        if self.samples.is_empty() {
+        if self.n == 0 {
             (self.sum, self.squares) = (0.0, 0.0);
         }
     }
@@ -126,10 +143,11 @@ impl Kept {
     }
 
     fn standard_deviation(&self) -> f64 {
-        if self.range() == 0.0 {
+        // of values that are all the same the sums say nearly nothing, and not nothing
+        if self.alike.0 >= self.n {
             return 0.0;
         }
-        let n = self.samples.len() as f64;
+        let n = self.n as f64;
         let mean = self.sum / n;
         (self.squares / n - mean * mean).max(0.0).sqrt()
     }
