@@ -122,20 +122,41 @@ struct Log<'a> {
 /// Sentences by address.
 #[derive(Default)]
 struct Addresses {
-    counts: Vec<(Box<[u8]>, u64)>,
+    counts: Vec<(Address, u64)>,
     /// Where the one is that came behind the last one when that came first: sentences come in turns.
     guess: usize,
 }
 
+/// An address that is remembered.
+#[derive(Default)]
+struct Address {
+    word: u64,
+    bytes: Box<[u8]>,
+}
+
+impl Address {
+    fn of(record: &Record, stretch: &[u8]) -> Self {
+        Self { word: record.address_word, bytes: record.address(stretch).into() }
+    }
+
+    #[inline]
+    fn is_of(&self, record: &Record, stretch: &[u8]) -> bool {
+        self.word == record.address_word && {
+            let bytes = record.address(stretch);
+            self.bytes.len() == bytes.len() && (bytes.len() <= size_of::<u64>() || *self.bytes == *bytes)
+        }
+    }
+}
+
 impl Addresses {
-    fn count(&mut self, address: &[u8]) {
-        let is_it = |(known, _): &(Box<[u8]>, u64)| **known == *address;
+    fn count(&mut self, record: &Record, stretch: &[u8]) {
+        let is_it = |(known, _): &(Address, u64)| known.is_of(record, stretch);
         let at = if self.counts.get(self.guess).is_some_and(is_it) {
             self.guess
         } else if let Some(at) = self.counts.iter().position(is_it) {
             at
         } else if self.counts.len() < ADDRESSES_MAX {
-            self.counts.push((address.into(), 0));
+            self.counts.push((Address::of(record, stretch), 0));
             self.counts.len() - 1
         } else {
             return;
@@ -148,19 +169,22 @@ impl Addresses {
 /// A time of day that one kind of sentence repeats.
 #[derive(Default)]
 struct Standing {
-    address: Vec<u8>,
+    address: Address,
     time_of_day_us: Option<i64>,
     times: u32,
 }
 
 impl Standing {
     /// Whether the clock stands still, now that a kind of sentence says a time of day.
-    fn hear(&mut self, address: &[u8], time_of_day_us: Option<i64>) -> bool {
+    fn hear(&mut self, record: &Record, stretch: &[u8]) -> bool {
+        let time_of_day_us = record.said.time_of_day_us;
         if time_of_day_us.is_none() {
         } else if self.time_of_day_us != time_of_day_us {
-            address.clone_into(&mut self.address);
+            if !self.address.is_of(record, stretch) {
+                self.address = Address::of(record, stretch);
+            }
             (self.time_of_day_us, self.times) = (time_of_day_us, 1);
-        } else if self.address == address {
+        } else if self.address.is_of(record, stretch) {
             self.times += 1;
         }
         self.times > STANDS_STILL
@@ -231,7 +255,7 @@ impl Log<'_> {
             What::Torn(reason) => return self.account.set_aside(reason, place, raw),
             What::Refused(_) | What::NotNeeded | What::Mark | What::Said => {}
         }
-        self.addresses.count(record.address(bytes));
+        self.addresses.count(record, bytes);
         if let What::Refused(reason) = record.what {
             return self.account.set_aside(reason, place, raw);
         }
@@ -264,7 +288,7 @@ impl Log<'_> {
         }
         self.stamps.tags += u64::from(record.tag_us.is_some());
         let mut moment = Moment { said, stamp_us: record.tag_us.or(line_stamp_us) };
-        if self.standing.hear(record.address(bytes), said.time_of_day_us) {
+        if self.standing.hear(record, bytes) {
             if moment.stamp_us.is_none() {
                 return self.account.set_aside(Reason::ClockStandsStill, place, raw);
             }
@@ -397,7 +421,7 @@ impl Log<'_> {
         }
         let mut contents = BTreeMap::new();
         for (address, n) in &self.addresses.counts {
-            contents.insert(String::from_utf8_lossy(address).into_owned(), *n);
+            contents.insert(String::from_utf8_lossy(&address.bytes).into_owned(), *n);
         }
         let remarks = self.remarks();
         let report = self.account.report;

@@ -10,6 +10,7 @@ use super::sentence::{Candidate, Frame, candidates, usual};
 use crate::lines::{Piece, Place, Split};
 use crate::observation::{NO_TALKER, Talker, Value};
 use crate::stamp::{Stamp, stamp_in};
+use crate::words::word_at;
 
 /// The records of a stretch, in order.
 #[derive(Default)]
@@ -34,6 +35,8 @@ pub(super) struct Record {
     /// Where it starts in the stretch.
     start: u32,
     length: u32,
+    /// The first eight bytes of the address, the first one lowest.
+    pub address_word: u64,
     n_address: u32,
     n_data: u32,
     values: (u32, u32),
@@ -163,6 +166,8 @@ impl Records {
     #[inline]
     fn decode(&mut self, frame: &Frame, record: &mut Record) {
         (record.n_address, record.n_data) = (frame.address.len() as u32, frame.data.len() as u32);
+        record.address_word =
+            word_at(frame.text, 1) & u64::MAX.unbounded_shr(64_u32.saturating_sub(8 * record.n_address));
         record.has_checksum = frame.has_checksum;
         let decoded = frame.decode();
         let decoded = match &decoded {
@@ -191,6 +196,7 @@ impl Record {
             what: What::NoSentence,
             start: (piece.byte - from.byte) as u32 + start as u32,
             length: length as u32,
+            address_word: 0,
             n_address: 0,
             n_data: 0,
             values: (0, 0),
