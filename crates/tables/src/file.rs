@@ -72,7 +72,8 @@ fn packed(builder: WriterPropertiesBuilder, batch: &RecordBatch) -> WriterProper
     for (field, array) in batch.schema().fields().iter().zip(batch.columns()) {
         let path = ColumnPath::from(field.name().as_str());
         let encoding = match field.data_type() {
-            DataType::Timestamp(..) => Encoding::DELTA_BINARY_PACKED,
+            // of flags in a row that are alike the differences are nothing
+            DataType::Timestamp(..) | DataType::UInt8 => Encoding::DELTA_BINARY_PACKED,
             DataType::Float64 if hardly_repeats(array) => Encoding::BYTE_STREAM_SPLIT,
             _ => continue,
         };
