@@ -4,7 +4,6 @@
 //! or that say the same where they overlap, are one log of the same instruments. Files that overlap and differ are
 //! logs of two: two receivers, or two speed logs of one talker, whose readings must not be mixed.
 
-use std::collections::BTreeSet;
 use std::mem::{Discriminant, discriminant};
 
 use waterseam_logs::{Kind, Observation, SourceReport, Talker, Value};
@@ -85,12 +84,11 @@ struct Log {
     /// Time from which on its readings count, µs.
     first_us: i64,
     last_us: i64,
-    quantities: BTreeSet<(Talker, u8)>,
+    quantities: Quantities,
 }
 
 /// Number of the source of each file.
 fn sources(observations: &[Observation], files: &[&SourceReport]) -> Vec<usize> {
-    let kinds = Kinds::default();
     let mut logs: Vec<Log> = (0..files.len()).map(|file| Log { file, ..Log::default() }).collect();
     for observation in observations {
         let log = &mut logs[usize::from(observation.source)];
@@ -99,7 +97,7 @@ fn sources(observations: &[Observation], files: &[&SourceReport]) -> Vec<usize> 
         }
         log.n += 1;
         log.last_us = observation.time_us;
-        log.quantities.insert((observation.talker, kinds.of(&observation.value)));
+        log.quantities.add((observation.talker, discriminant(&observation.value)));
     }
     logs.sort_by_key(|log| (log.first_us, log.file));
     let mut source_of = vec![0; files.len()];
@@ -109,7 +107,7 @@ fn sources(observations: &[Observation], files: &[&SourceReport]) -> Vec<usize> 
         let report = files[log.file];
         let stem = stem(&report.file_name);
         let follows = |(before, its_stem, kind): &(Log, String, Option<Kind>)| {
-            let shared = before.quantities.intersection(&log.quantities).count();
+            let shared = before.quantities.shared_with(&log.quantities);
             let is_next = *kind == report.kind && before.last_us < log.first_us && shared > 0;
             is_next.then_some((*its_stem == stem, shared))
         };
@@ -123,7 +121,7 @@ fn sources(observations: &[Observation], files: &[&SourceReport]) -> Vec<usize> 
             source_of[log.file] = source;
             let (before, ..) = &mut last_of[source];
             before.last_us = log.last_us;
-            before.quantities.extend(log.quantities);
+            log.quantities.met.into_iter().for_each(|quantity| before.quantities.add(quantity));
         } else {
             source_of[log.file] = last_of.len();
             last_of.push((log, stem, report.kind));
@@ -152,19 +150,29 @@ fn names(files: &[&SourceReport], source_of: &[usize]) -> Vec<String> {
     if n < 2 { Vec::new() } else { (0..n).map(of_source).collect() }
 }
 
-/// Numbers of the kinds of value, in the order in which they were first met.
-#[derive(Default)]
-struct Kinds(std::cell::RefCell<Vec<Discriminant<Value>>>);
+/// Which talkers gave which kinds of value.
+#[derive(Debug, Default)]
+struct Quantities {
+    met: Vec<(Talker, Discriminant<Value>)>,
+    /// Where the one stands that came behind the last one when it was first met: sentences come in turns.
+    guess: usize,
+}
 
-impl Kinds {
-    fn of(&self, value: &Value) -> u8 {
-        let mut kinds = self.0.borrow_mut();
-        let kind = discriminant(value);
-        let place = kinds.iter().position(|known| *known == kind).unwrap_or_else(|| {
-            kinds.push(kind);
-            kinds.len() - 1
-        });
-        place as u8
+impl Quantities {
+    fn add(&mut self, quantity: (Talker, Discriminant<Value>)) {
+        let at = if self.met.get(self.guess) == Some(&quantity) {
+            self.guess
+        } else {
+            self.met.iter().position(|known| *known == quantity).unwrap_or_else(|| {
+                self.met.push(quantity);
+                self.met.len() - 1
+            })
+        };
+        self.guess = if at + 1 < self.met.len() { at + 1 } else { 0 };
+    }
+
+    fn shared_with(&self, other: &Self) -> usize {
+        self.met.iter().filter(|quantity| other.met.contains(quantity)).count()
     }
 }
 

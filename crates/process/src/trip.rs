@@ -11,6 +11,7 @@ use waterseam_tables::{TripTables, trips};
 use waterseam_tackle::UnusedReason;
 use waterseam_track::{Activity, Track, Trip};
 use waterseam_units::time::day_in;
+use waterseam_units::{LatLon, LocalFrame};
 
 use crate::card::{self, Batch};
 use crate::cell_visits::cell_visits;
@@ -206,13 +207,19 @@ fn trip_row(
 
 /// Greatest distance of a usable position from the first, m.
 fn farthest_from_start_m(track: &Track) -> f64 {
-    // a boat is never far from where it was a few seconds ago: some thousand places are enough
-    let stride = track.len().div_ceil(4000).max(1);
-    let good: Vec<usize> =
-        (0..track.len()).filter(|&row| track.position_qc[row].is_usable()).step_by(stride).collect();
-    let Some(&first) = good.first() else { return 0.0 };
-    let from = track.at(first);
-    good.iter().map(|&row| waterseam_units::geodesy::distance_m(from, track.at(row))).fold(0.0, f64::max)
+    let mut good = (0..track.len()).filter(|&row| track.position_qc[row].is_usable());
+    let Some(from) = good.next().map(|row| track.at(row)) else { return 0.0 };
+    // a plane halfway tells which is the farthest, to a few metres; only the earth tells how far it is
+    let apart_m2 = |at: LatLon| {
+        let halfway = LocalFrame::new(LatLon { lat_deg: f64::midpoint(from.lat_deg, at.lat_deg), ..from });
+        let ((east_m, north_m), (_, from_north_m)) = (halfway.to_local(at), halfway.to_local(from));
+        east_m * east_m + (north_m - from_north_m) * (north_m - from_north_m)
+    };
+    let farthest = good
+        .map(|row| (apart_m2(track.at(row)), row))
+        .max_by(|a, b| a.0.total_cmp(&b.0))
+        .map(|(_, row)| track.at(row));
+    farthest.map_or(0.0, |at| waterseam_units::geodesy::distance_m(from, at))
 }
 
 fn record(files: &[ReadFile], file: usize, line: u64, reason: &'static str) -> SetAside {
