@@ -189,10 +189,12 @@ mod tests {
         times.iter().enumerate().map(one).collect()
     }
 
-    fn pack(shelf: &Shelf, readings: &[Observation]) -> Packed {
+    fn pack(shelf: &Shelf, readings: &[Observation]) -> Result<Packed, ProcessError> {
         let mut packer = shelf.packer();
-        readings.iter().for_each(|reading| packer.push(*reading));
-        packer.finish().unwrap()
+        for reading in readings {
+            packer.push(*reading);
+        }
+        packer.finish()
     }
 
     proptest! {
@@ -207,7 +209,7 @@ mod tests {
             let shelf = Shelf::with_room(dir.path(), room_bytes);
             let all = readings(&times);
             // packs of two files lie between each other
-            let (one, other) = (pack(&shelf, &all), pack(&shelf, &all[all.len() / 2..]));
+            let (one, other) = (pack(&shelf, &all).unwrap(), pack(&shelf, &all[all.len() / 2..]).unwrap());
             let span = Span { first_us, last_us };
             for (packed, given) in [(one, &all[..]), (other, &all[all.len() / 2..])] {
                 let mut found = Vec::new();
@@ -223,14 +225,12 @@ mod tests {
     fn a_disk_without_room_is_told_of() {
         let dir = tempfile::tempdir().unwrap();
         let shelf = Shelf::with_room(&dir.path().join("not there"), 0);
-        let mut packer = shelf.packer();
-        readings(&[1, 2, 3]).into_iter().for_each(|reading| packer.push(reading));
-        assert!(matches!(packer.finish(), Err(ProcessError::NoRoom { .. })));
+        assert!(matches!(pack(&shelf, &readings(&[1, 2, 3])), Err(ProcessError::NoRoom { .. })));
         // what fits into memory needs no disk
         let shelf = Shelf::with_room(&dir.path().join("not there"), 1000);
         let mut found = Vec::new();
         let all = Span { first_us: i64::MIN, last_us: i64::MAX };
-        pack(&shelf, &readings(&[1, 2, 3])).within(all, &shelf, &mut found).unwrap();
+        pack(&shelf, &readings(&[1, 2, 3])).unwrap().within(all, &shelf, &mut found).unwrap();
         assert_eq!(found.len(), 3);
     }
 
