@@ -31,8 +31,12 @@ pub(crate) fn inverse(lower: &DMatrix<f64>) -> DMatrix<f64> {
     for from in (0..n).step_by(ROWS_AT_ONCE) {
         let to = (from + ROWS_AT_ONCE).min(n);
         let own = lower_inverse(&lower.view((from, from), (to - from, to - from)).lower_triangle());
-        let before = lower.view((from, 0), (to - from, from)) * inverse.view((0, 0), (from, from));
-        inverse.view_mut((from, 0), (to - from, from)).gemm(-1.0, &own, &before, 0.0);
+        for start in (0..from).step_by(ROWS_AT_ONCE) {
+            // above its diagonal the inverse is nothing
+            let before = lower.view((from, start), (to - from, from - start))
+                * inverse.view((start, start), (from - start, ROWS_AT_ONCE));
+            inverse.view_mut((from, start), (to - from, ROWS_AT_ONCE)).gemm(-1.0, &own, &before, 0.0);
+        }
         inverse.view_mut((from, from), (to - from, to - from)).copy_from(&own);
     }
     inverse
