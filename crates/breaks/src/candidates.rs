@@ -26,10 +26,13 @@ pub(crate) fn at_scale(cells: &[Cell], scale_m: f64, least_contrast: f64, noise:
     let mut found = Vec::new();
     // the highest place of the run of like contrasts that is being walked through, with its sign
     let mut run: Option<(Candidate, bool)> = None;
-    contrasts(cells, scale_m, noise, |centre_m, contrast| {
-        let here = contrast
-            .filter(|c| c.contrast.abs() >= least_contrast && c.strength >= LEAST_STRENGTH)
-            .map(|c| (Candidate { centre_m, scale_m, strength: c.strength }, c.contrast > 0.0));
+    contrasts(cells, scale_m, |centre_m, contrast| {
+        let high = contrast.filter(|c| c.difference.abs() >= least_contrast);
+        let here = high.and_then(|c| {
+            let strength = c.strength(scale_m, noise);
+            (strength >= LEAST_STRENGTH)
+                .then_some((Candidate { centre_m, scale_m, strength }, c.difference > 0.0))
+        });
         run = match (run, here) {
             (Some((best, sign)), Some((other, other_sign))) if sign == other_sign => {
                 Some((if other.strength > best.strength { other } else { best }, sign))
@@ -58,9 +61,9 @@ pub(crate) fn usual_square<'a>(
     let mut squares = Vec::new();
     for cells in stretches {
         let mut next_m = f64::NEG_INFINITY;
-        contrasts(cells, scale_m, noise, |centre_m, contrast| {
+        contrasts(cells, scale_m, |centre_m, contrast| {
             if let Some(contrast) = contrast.filter(|_| centre_m >= next_m) {
-                squares.push(contrast.strength.powi(2));
+                squares.push(contrast.strength(scale_m, noise).powi(2));
                 next_m = centre_m + 2.0 * scale_m;
             }
         });
@@ -70,13 +73,22 @@ pub(crate) fn usual_square<'a>(
 
 /// A difference between two neighbouring means.
 struct Contrast {
-    contrast: f64,
+    difference: f64,
+    /// Time between the middles of both means, s.
+    span_s: f64,
+    /// Samples in the lesser of both.
+    samples: f64,
+}
+
+impl Contrast {
     /// In standard deviations of the noise.
-    strength: f64,
+    fn strength(&self, scale_m: f64, noise: &Noise) -> f64 {
+        self.difference.abs() / noise.contrast_variance(scale_m, self.span_s, self.samples).sqrt()
+    }
 }
 
 /// Gives the contrast at every place between two cells to `each`; `None` where a side has too few cells.
-fn contrasts(cells: &[Cell], scale_m: f64, noise: &Noise, mut each: impl FnMut(f64, Option<Contrast>)) {
+fn contrasts(cells: &[Cell], scale_m: f64, mut each: impl FnMut(f64, Option<Contrast>)) {
     let mut sums = vec![0.0; cells.len() + 1];
     for (i, cell) in cells.iter().enumerate() {
         sums[i + 1] = sums[i] + cell.value;
@@ -94,11 +106,10 @@ fn contrasts(cells: &[Cell], scale_m: f64, noise: &Noise, mut each: impl FnMut(f
         let (before, after) = (i.saturating_sub(from), to.saturating_sub(i));
         let is_told = before >= LEAST_CELLS && after >= LEAST_CELLS;
         let contrast = is_told.then(|| {
-            let contrast = (sums[to] - sums[i]) / after as f64 - (sums[i] - sums[from]) / before as f64;
+            let difference = (sums[to] - sums[i]) / after as f64 - (sums[i] - sums[from]) / before as f64;
             let span_s = 0.5 * (cells[to - 1].time_s - cells[from].time_s);
             let samples = before.min(after) as f64 * samples_a_cell;
-            let strength = contrast.abs() / noise.contrast_variance(scale_m, span_s, samples).sqrt();
-            Contrast { contrast, strength }
+            Contrast { difference, span_s, samples }
         });
         each(centre_m, contrast);
     }

@@ -40,6 +40,7 @@ mod along;
 mod candidates;
 mod covariance;
 mod drift;
+mod exponential;
 mod false_discovery;
 mod find;
 mod grid;

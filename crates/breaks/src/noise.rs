@@ -57,13 +57,18 @@ impl Noise {
     /// Rounding errors average out only as far as the scatter dithers them: the part that stays is
     /// quantum²/12 · exp(-4π² white²/quantum²) (Widrow's statistical theory of quantisation, from memory).
     pub(crate) fn mean_variance(&self, samples: f64) -> f64 {
+        self.of_means().variance(samples)
+    }
+
+    /// What [`Self::mean_variance`] is made of, for many means.
+    pub(crate) fn of_means(&self) -> OfMeans {
         let stays = if self.quantum > 0.0 {
             let ratio = std::f64::consts::TAU * self.white / self.quantum;
             self.quantum.powi(2) / 12.0 * (-ratio * ratio).exp()
         } else {
             0.0
         };
-        self.white.powi(2) / samples.max(1.0) + stays
+        OfMeans { white: self.white.powi(2), stays }
     }
 
     /// Variance of the difference between the means of two neighbouring lengths of track.
@@ -113,6 +118,22 @@ impl Noise {
     }
 }
 
+/// Variances of the uncorrelated part of means of samples.
+#[derive(Clone, Copy)]
+pub(crate) struct OfMeans {
+    /// Of one sample, but for what stays.
+    white: f64,
+    /// What no number of samples takes away.
+    stays: f64,
+}
+
+impl OfMeans {
+    /// Of a mean of so many samples.
+    pub(crate) fn variance(self, samples: f64) -> f64 {
+        self.white / samples.max(1.0) + self.stays
+    }
+}
+
 /// Lags over which slopes are told, m: the usual windows of a fit.
 const SLOPE_LAGS_M: [f64; 3] = [250.0, 500.0, 1_000.0];
 /// Lags in samples: from sample to sample up to a few minutes.
@@ -146,18 +167,28 @@ struct Lag {
 type Pair = [f64; 4];
 
 fn sample_lag(track: &Track, lag: usize, quantum: f64) -> Option<Lag> {
-    let pairs = track.stretches.iter().flat_map(|s| s.samples.iter().zip(s.samples.iter().skip(lag)));
     let total = track.stretches.iter().map(|s| s.samples.len().saturating_sub(lag)).sum::<usize>();
-    let pairs = pairs.step_by(total / GREATEST_PAIRS + 1).enumerate();
-    // differences of rounded values are few numbers, whose trimmed mean means nothing: they are smeared over the
-    // rounding step, and the variance that this adds (a sixth of its square) is taken off again
-    let smeared = pairs.map(|(i, (a, b))| {
-        let mut pair = pair(a, b);
-        let smear = quantum * (scattered(2 * i) - scattered(2 * i + 1));
-        pair[0] = (b.value - a.value + smear).powi(2);
-        pair
-    });
-    let mut lag = summary(smeared.collect())?;
+    let stride = total / GREATEST_PAIRS + 1;
+    let mut pairs = Vec::with_capacity(total / stride + 1);
+    // pairs to pass over in the next stretch
+    let mut over = 0;
+    for stretch in &track.stretches {
+        let samples = &stretch.samples;
+        let n = samples.len().saturating_sub(lag);
+        for first in (over..n).step_by(stride) {
+            let (a, b) = (&samples[first], &samples[first + lag]);
+            // differences of rounded values are few numbers, whose trimmed mean means nothing: they are smeared over the
+            // rounding step, and the variance that this adds (a sixth of its square) is taken off again
+            let i = pairs.len();
+            let smear = if quantum > 0.0 { quantum * (scattered(2 * i) - scattered(2 * i + 1)) } else { 0.0 };
+            let mut pair = pair(a, b);
+            pair[0] = (b.value - a.value + smear).powi(2);
+            pairs.push(pair);
+        }
+        let seen = n.saturating_sub(over).div_ceil(stride);
+        over = (over + seen * stride).saturating_sub(n);
+    }
+    let mut lag = summary(pairs)?;
     lag.mean_square = (lag.mean_square - quantum.powi(2) / 6.0).max(0.0);
     Some(lag)
 }

@@ -89,6 +89,10 @@ pub(crate) fn steps(values: Values, wanted: &Wanted) -> Vec<Step> {
         for (stretch, fronts) in track.stretches.iter().zip(&mut fronts) {
             Search { stretch, noise: &noise, limits: &limits }.forward(fronts);
         }
+        if fronts.iter().all(Vec::is_empty) {
+            // the next search would be this one
+            return Vec::new();
+        }
         left = track.less(|stretch, distance_m| fronts[stretch].iter().map(|f| f.step_at(distance_m)).sum());
     }
 

@@ -30,6 +30,7 @@ impl Whitener {
         // covariance of the states (background, drift)
         let (mut p11, mut p12, mut p22) = (0.0, 0.0, drift_variance);
         let mut before: Option<&Cell> = None;
+        let of_means = noise.of_means();
         let steps = cells
             .iter()
             .map(|cell| {
@@ -44,7 +45,7 @@ impl Whitener {
                 p11 += noise.background_per_m * moved_m + (noise.in_place_per_s * past_s).powi(2);
                 p12 *= kept;
                 p22 = kept * kept * p22 + drift_variance * (1.0 - kept * kept);
-                let variance = p11 + 2.0 * p12 + p22 + noise.mean_variance(cell.samples);
+                let variance = p11 + 2.0 * p12 + p22 + of_means.variance(cell.samples);
                 let (background_gain, drift_gain) = ((p11 + p12) / variance, (p12 + p22) / variance);
                 p11 -= background_gain * background_gain * variance;
                 p12 -= background_gain * drift_gain * variance;
