@@ -116,11 +116,15 @@ main_job() {
     : >"$work/runs"
     for ((i = 0; i < times; i++)); do
         for n in $cores; do
-            rm -rf "$work/logbook" "$work/pages"
+            # a file system that has just lost thousands of files is slow to make new ones; they go between the rungs
+            mkdir -p "$work/before"
+            [[ ! -e $work/logbook ]] || mv "$work/logbook" "$work/before/logbook-$i-$n"
+            [[ ! -e $work/pages ]] || mv "$work/pages" "$work/before/pages-$i-$n"
             printf '%s %s\n' "$n" "$(measured "$n" "$built/waterseam" process "$card" --logbook "$work/logbook" "$@")" \
                 >>"$work/runs"
         done
     done
+    rm -rf "$work/before"
     for n in $cores; do
         job_s[$n]=$(awk -v n="$n" '$1 == n { print $2 }' "$work/runs" | median)
         job_mb[$n]=$(awk -v n="$n" '$1 == n { print $3 }' "$work/runs" | largest)
