@@ -21,6 +21,7 @@ mod map_rows;
 pub mod other_trips;
 pub mod outings;
 mod place;
+mod placing;
 pub mod plan;
 mod rates;
 pub mod read;

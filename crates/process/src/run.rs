@@ -1,12 +1,15 @@
 //! The main job: files in, trips in the logbook.
 
 use std::collections::{BTreeMap, BTreeSet};
+use std::panic::resume_unwind;
 use std::path::{Path, PathBuf};
 use std::sync::{Mutex, PoisonError};
 
 use waterseam_logs::boat::BoatFile;
 use waterseam_logs::{GearEntry, NoteTime, SetAside, SourceReport};
-use waterseam_tables::{LogbookWriter, Outcome, Repair, TripTables, calibrations, sources, trips};
+use waterseam_tables::{
+    Logbook, LogbookWriter, Outcome, PackedTrip, Repair, TripTables, calibrations, sources, trips,
+};
 use waterseam_track::Trip;
 use waterseam_units::time::US_PER_S;
 
@@ -15,6 +18,7 @@ use crate::chain::{self, Chain};
 use crate::copies::{self, Copy};
 use crate::currents::{self, Earlier};
 use crate::instruments::{self, Instruments};
+use crate::placing::{self, Placer, Receipt, Stopped};
 use crate::read::{self, ReadFile};
 use crate::shelf::Shelf;
 use crate::span::Span;
@@ -64,7 +68,7 @@ pub struct DoneTrip<T> {
     /// Trips of the logbook, from files that are not there now, so shortly before or after it that the files of both
     /// together would be one trip.
     pub beside: Vec<String>,
-    /// What `show` made of the tables that the logbook now holds.
+    /// What `show` made of the tables that the logbook then holds; it may be asked shortly before the logbook holds them.
     pub shown: T,
 }
 
@@ -121,19 +125,30 @@ pub fn run<T: Send>(
     let days: Vec<Span> = card.batches.iter().map(|batch| batch.day).collect();
     let may_move: Vec<Held> = supersede::may_move(&held, &read_now, &days).cloned().collect();
     let known = earlier_trips(&writer, request.boat, &days, &may_move)?;
+    let (placer, waiting) = placing::queue();
     let ground = Ground {
         chain: Chain::new(known),
         files: &files,
         shelf: &shelf,
         read_now: &read_now,
         boat: request.boat,
-        writer: &writer,
+        logbook: writer.logbook(),
+        placer,
         held: &held,
         may_move: &may_move,
         written: Mutex::default(),
     };
-    let trips = chain::in_order(card.batches.len(), |index| ground.batch(index, &card.batches[index], show))?;
-    let (trips, written): (Vec<DoneTrip<T>>, Vec<Written>) = trips.into_iter().flatten().unzip();
+    let (trips, placed) = std::thread::scope(|scope| {
+        let placed = scope.spawn(|| waiting.place_in(&writer));
+        let trips =
+            chain::in_order(card.batches.len(), |index| ground.batch(index, &card.batches[index], show));
+        // no more come
+        drop(ground);
+        (trips, placed.join().unwrap_or_else(|panic| resume_unwind(panic)))
+    });
+    placed?;
+    let (trips, written): (Vec<DoneTrip<T>>, Vec<Written>) =
+        trips.map_err(Stop::why)?.into_iter().flatten().map(|(trip, written)| (trip.done(), written)).unzip();
     let moved = supersede::moved(&written, &held);
     let known = writer.logbook().trip_ids()?;
     // most went with the trips that they became; left is what lies between two new trips of one day
@@ -194,6 +209,50 @@ fn account_for_unplaced(card: &Card, files: &mut [ReadFile]) {
     }
 }
 
+/// Why no further batch is worked on.
+enum Stop {
+    /// A batch failed.
+    Failed(ProcessError),
+    /// Nothing is put into the logbook any more.
+    NotPlaced,
+}
+
+impl Stop {
+    /// What to tell, where the trips that were handed on could be put into the logbook.
+    fn why(self) -> ProcessError {
+        match self {
+            Self::Failed(error) => error,
+            Self::NotPlaced => unreachable!("who puts trips into the logbook stops early only with an error"),
+        }
+    }
+}
+
+impl<E: Into<ProcessError>> From<E> for Stop {
+    fn from(error: E) -> Self {
+        Self::Failed(error.into())
+    }
+}
+
+/// A trip whose tables are made.
+struct Made<T> {
+    trip: DoneTrip<T>,
+    /// Where the trip was handed on to be put into the logbook.
+    receipt: Option<Receipt>,
+}
+
+impl<T> Made<T> {
+    /// Once the trip is where it belongs.
+    fn done(self) -> DoneTrip<T> {
+        let mut trip = self.trip;
+        match self.receipt.and_then(|receipt| receipt.outcome()) {
+            Some(Outcome::Unchanged) => trip.kept = Kept::Unchanged,
+            Some(Outcome::Replaced) => trip.kept = Kept::Replaced,
+            Some(Outcome::Added) | None => {}
+        }
+        trip
+    }
+}
+
 struct Ground<'a> {
     chain: Chain,
     files: &'a [ReadFile],
@@ -201,11 +260,13 @@ struct Ground<'a> {
     /// Content hashes of the files.
     read_now: &'a BTreeSet<&'a str>,
     boat: &'a BoatFile,
-    writer: &'a LogbookWriter,
+    /// As it was before.
+    logbook: &'a Logbook,
+    placer: Placer,
     held: &'a [Held],
     /// Held trips that go with the last of the new trips that their files make.
     may_move: &'a [Held],
-    /// New trips that are in the logbook, where one may be the last of such.
+    /// New trips that were handed on, where one may be the last of such.
     written: Mutex<Vec<Written>>,
 }
 
@@ -215,7 +276,7 @@ impl Ground<'_> {
         index: usize,
         batch: &Batch,
         show: &(dyn Fn(&TripTables) -> T + Sync),
-    ) -> Result<Vec<(DoneTrip<T>, Written)>, ProcessError> {
+    ) -> Result<Vec<(Made<T>, Written)>, Stop> {
         let place = self.chain.place(index);
         let span = batch.day;
         let wide = Span { first_us: span.first_us - MARGIN_US, last_us: span.last_us + MARGIN_US };
@@ -290,16 +351,17 @@ impl Ground<'_> {
         tables: &TripTables,
         span: Span,
         show: &(dyn Fn(&TripTables) -> T + Sync),
-    ) -> Result<(DoneTrip<T>, Written), ProcessError> {
+    ) -> Result<(Made<T>, Written), Stop> {
         let trip_id = tables.trips[0].trip_id.clone();
         match supersede::decide(&trip_id, span, &tables.sources, self.held, &|is, was| {
             self.begins_with(is, was)
         }) {
             Decision::Keep { trip_id, missing } => {
-                let shown = show(&self.writer.logbook().read_trip(&trip_id)?);
-                let done =
+                let shown = show(&self.logbook.read_trip(&trip_id)?);
+                let trip =
                     DoneTrip { trip_id, kept: Kept::HeldIsRicher { missing }, beside: Vec::new(), shown };
-                Ok((done, Written { span, content: Vec::new(), stands_for: Vec::new() }))
+                let written = Written { span, content: Vec::new(), stands_for: Vec::new() };
+                Ok((Made { trip, receipt: None }, written))
             }
             Decision::Write { instead_of } => {
                 let written = Written {
@@ -307,29 +369,29 @@ impl Ground<'_> {
                     content: tables.sources.iter().map(|source| source.content_hash.clone()).collect(),
                     stands_for: [std::slice::from_ref(&trip_id), &instead_of].concat(),
                 };
-                let outcome = self.write(tables, &written)?;
-                let kept = match outcome {
-                    Outcome::Unchanged => Kept::Unchanged,
-                    Outcome::Added if instead_of.is_empty() => Kept::Added,
-                    Outcome::Added | Outcome::Replaced => Kept::Replaced,
-                };
+                let receipt = self.hand_on(tables, &written)?;
+                let kept = if instead_of.is_empty() { Kept::Added } else { Kept::Replaced };
                 let gap_us = (self.boat.trip_gap_s * US_PER_S as f64) as i64;
                 let beside = supersede::beside(span, gap_us, self.held, &|hash| self.read_now.contains(hash));
-                Ok((DoneTrip { trip_id, kept, beside, shown: show(tables) }, written))
+                let trip = DoneTrip { trip_id, kept, beside, shown: show(tables) };
+                Ok((Made { trip, receipt: Some(receipt) }, written))
             }
         }
     }
 
-    /// Writes a trip in place of those that it stands for, and of held ones that have moved and of which it is the last.
-    fn write(&self, tables: &TripTables, new: &Written) -> Result<Outcome, ProcessError> {
+    /// Hands a trip on, to be put in place of those that it stands for, and of held ones that have moved and of which it
+    /// is the last.
+    fn hand_on(&self, tables: &TripTables, new: &Written) -> Result<Receipt, Stop> {
+        let stopped = |Stopped| Stop::NotPlaced;
         if self.may_move.is_empty() {
-            return Ok(self.writer.write_trip_instead_of(tables, &new.stands_for)?);
+            return self.placer.put(PackedTrip::new(tables, &new.stands_for)?).map_err(stopped);
         }
         // one after another: a held trip goes when the others that its files make are there
         let mut written = self.written.lock().unwrap_or_else(PoisonError::into_inner);
         written.push(new.clone());
         let moved = supersede::moved(&written, self.may_move);
-        Ok(self.writer.write_trip_instead_of(tables, &[new.stands_for.clone(), moved].concat())?)
+        let packed = PackedTrip::new(tables, &[new.stands_for.clone(), moved].concat())?;
+        self.placer.put(packed).map_err(stopped)
     }
 
     /// Whether a file of now begins with all of one that the logbook knows.

@@ -84,11 +84,11 @@ impl Shelf {
         if self.in_memory.fetch_add(bytes.len(), Ordering::Relaxed) + bytes.len() <= self.room_bytes {
             return Ok(Place::Memory(bytes.into()));
         }
-        let mut file = self.file.lock().unwrap_or_else(PoisonError::into_inner);
-        if file.is_none() {
-            *file = Some(Overflow { file: tempfile::tempfile_in(&self.folder)?, end: 0 });
-        }
-        let Some(Overflow { file, end }) = &mut *file else { return Err(io::ErrorKind::NotFound.into()) };
+        let mut overflow = self.file.lock().unwrap_or_else(PoisonError::into_inner);
+        let Overflow { file, end } = match &mut *overflow {
+            Some(there) => there,
+            none => none.insert(Overflow { file: tempfile::tempfile_in(&self.folder)?, end: 0 }),
+        };
         let start = *end;
         file.seek(SeekFrom::Start(start))?;
         file.write_all(bytes)?;

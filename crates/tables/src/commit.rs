@@ -12,13 +12,12 @@
 //! A trip that is found in `.staging` with its list was interrupted in step 3, which is done again; without
 //! the list it was interrupted in step 1, and is removed. A trip is forgotten by an empty list.
 
-use std::collections::BTreeSet;
 use std::ffi::OsStr;
 use std::fs;
 use std::io::ErrorKind;
 use std::path::{Path, PathBuf};
 
-use crate::disk::{make_folder, remove_file, remove_folder, remove_if_empty, rename, sync_folder, write_new};
+use crate::disk::{Unflushed, make_folder, remove_file, remove_folder, remove_if_empty, rename, sync_folder};
 use crate::error::Error;
 use crate::layout::{self, PART, entries, name, partitions_of, staging_root, sums_file, sums_folder};
 use crate::repair::Repair;
@@ -33,16 +32,25 @@ const INSTEAD_OF: &str = "instead_of";
 /// The files of a trip: path from the root of the logbook, and bytes.
 pub(crate) type Files = Vec<(String, Vec<u8>)>;
 
-/// Puts these files in the place of all files that the trip has, and removes the trips `instead_of` with the same
-/// stroke.
-pub(crate) fn replace(root: &Path, trip_id: &str, files: &Files, instead_of: &[String]) -> Result<(), Error> {
-    if is_staged(root, trip_id) {
-        recover_one(root, trip_id)?;
+/// What is to become of a trip.
+pub(crate) struct Change<'a> {
+    pub trip_id: &'a str,
+    /// They come in the place of all files that the trip has.
+    pub files: &'a Files,
+    /// Trips that go with the same stroke.
+    pub instead_of: &'a [String],
+}
+
+/// Makes changes, no two of the same trip. Each is whole or not at all; what the disk is asked to keep is asked for all
+/// of them at once.
+pub(crate) fn replace(root: &Path, changes: &[Change]) -> Result<(), Error> {
+    let trip_ids: Vec<&str> = changes.iter().map(|change| change.trip_id).collect();
+    for id in trip_ids.iter().filter(|id| is_staged(root, id)) {
+        recover_one(root, id)?;
     }
-    stage(root, trip_id, files, instead_of)
-        .map_err(|cause| Error::NotWritten { trip_id: trip_id.to_owned(), cause: Box::new(cause) })?;
-    finish(root, trip_id)
-        .map_err(|cause| Error::Interrupted { trip_id: trip_id.to_owned(), cause: Box::new(cause) })
+    let owned = || trip_ids.iter().map(|id| (*id).to_owned()).collect();
+    stage(root, changes).map_err(|cause| Error::NotWritten { trip_ids: owned(), cause: Box::new(cause) })?;
+    finish(root, &trip_ids).map_err(|cause| Error::Interrupted { trip_ids: owned(), cause: Box::new(cause) })
 }
 
 /// Whether an interrupted write has left something.
@@ -73,7 +81,7 @@ fn recover_one(root: &Path, trip_id: &str) -> Result<Repair, Error> {
         return Ok(Repair::Undone { trip_id: trip });
     }
     if is_complete(root, &staging)? {
-        finish(root, trip_id)?;
+        finish(root, &[trip_id])?;
         return Ok(Repair::Finished { trip_id: trip });
     }
     // a disk that lost flushed bytes: what is in its place stays, for `verify` to judge
@@ -106,15 +114,15 @@ pub(crate) fn leftovers(root: &Path) -> Result<Vec<PathBuf>, Error> {
 
 /// Removes the folders that were made for files of the trip which never came.
 fn remove_empty_folders(root: &Path, trip_id: &str) -> Result<(), Error> {
-    let mut changed = BTreeSet::new();
+    let mut unflushed = Unflushed::default();
     for table in layout::tables(root)? {
         for partition in partitions_of(root, &table, trip_id)? {
             let folder = root.join(partition.folder(&table));
             folder.ancestors().take(3).for_each(remove_if_empty);
-            changed.extend(folder.ancestors().skip(1).take(3).map(Path::to_owned));
+            folder.ancestors().skip(1).take(3).for_each(|above| unflushed.names_in(above));
         }
     }
-    sync_all(&changed)
+    unflushed.flush()
 }
 
 fn is_staged(root: &Path, trip_id: &str) -> bool {
@@ -122,90 +130,124 @@ fn is_staged(root: &Path, trip_id: &str) -> bool {
 }
 
 /// Steps 1 and 2. After an error nothing of it is left.
-pub(crate) fn stage(root: &Path, trip_id: &str, files: &Files, instead_of: &[String]) -> Result<(), Error> {
+fn stage(root: &Path, changes: &[Change]) -> Result<(), Error> {
     let mut made = Vec::new();
-    let staged = try_stage(root, trip_id, files, instead_of, &mut made);
+    let staged = try_stage(root, changes, &mut made);
     if staged.is_err() {
         // what cannot be removed now is removed when the logbook is next opened; the list goes first
-        let staging = staging_root(root).join(trip_id);
-        let _ = fs::remove_file(staging.join(LIST));
-        let _ = fs::remove_dir_all(staging);
+        for change in changes {
+            let staging = staging_root(root).join(change.trip_id);
+            let _ = fs::remove_file(staging.join(LIST));
+            let _ = fs::remove_dir_all(staging);
+        }
         made.iter().rev().for_each(|folder| remove_if_empty(folder));
     }
     staged
 }
 
-fn try_stage(
-    root: &Path,
-    trip_id: &str,
-    files: &Files,
-    instead_of: &[String],
-    made: &mut Vec<PathBuf>,
-) -> Result<(), Error> {
-    let staging = staging_root(root).join(trip_id);
-    remove_folder(&staging)?;
-    make_folder(&staging, made)?;
+fn try_stage(root: &Path, changes: &[Change], made: &mut Vec<PathBuf>) -> Result<(), Error> {
+    let staging_of = |change: &Change| staging_root(root).join(change.trip_id);
+    let unnamed = format!("{LIST}.tmp");
+    let mut unflushed = Unflushed::default();
+    for change in changes {
+        let staging = staging_of(change);
+        remove_folder(&staging)?;
+        make_folder(&staging, made)?;
+    }
     make_folder(&sums_folder(root), made)?;
     // without its staging folder an empty folder of a table would have nobody to remove it
-    sync_folder(&staging_root(root))?;
-    sync_folder(root)?;
-    let mut sums = Sums::default();
-    for (path, bytes) in files {
-        make_folder(root.join(path).parent().unwrap_or(root), made)?;
-        write_new(&staging.join(staged_name(path)), bytes)?;
-        sums.insert(path.clone(), bytes);
+    unflushed.names_in(staging_root(root));
+    unflushed.names_in(root);
+    unflushed.flush()?;
+    for change in changes {
+        let staging = staging_of(change);
+        let mut sums = Sums::default();
+        for (path, bytes) in change.files {
+            make_folder(root.join(path).parent().unwrap_or(root), made)?;
+            unflushed.write_new(staging.join(staged_name(path)), bytes)?;
+            sums.insert(path.clone(), bytes);
+        }
+        if !change.instead_of.is_empty() {
+            unflushed.write_new(staging.join(INSTEAD_OF), change.instead_of.join("\n").as_bytes())?;
+        }
+        unflushed.write_new(staging.join(&unnamed), sums.text().as_bytes())?;
+        // every name that the list speaks of is on the disk before the list is
+        unflushed.names_in(staging);
     }
-    sync_parents(made)?;
-    if !instead_of.is_empty() {
-        write_new(&staging.join(INSTEAD_OF), instead_of.join("\n").as_bytes())?;
+    unflushed.made(made);
+    unflushed.flush()?;
+    for staging in changes.iter().map(staging_of) {
+        rename(&staging.join(&unnamed), &staging.join(LIST))?;
+        unflushed.names_in(staging);
     }
-    let unnamed = staging.join(format!("{LIST}.tmp"));
-    write_new(&unnamed, sums.text().as_bytes())?;
-    // every name that the list speaks of is on the disk before the list is
-    sync_folder(&staging)?;
-    rename(&unnamed, &staging.join(LIST))?;
-    sync_folder(&staging)
+    unflushed.flush()
 }
 
 /// Step 3. May be done again after it was interrupted anywhere.
-pub(crate) fn finish(root: &Path, trip_id: &str) -> Result<(), Error> {
-    let staging = staging_root(root).join(trip_id);
-    let sums = Sums::read(&staging.join(LIST))?;
-    let instead_of = instead_of(&staging)?;
+fn finish(root: &Path, trip_ids: &[&str]) -> Result<(), Error> {
+    let staged: Result<Vec<Staged>, Error> = trip_ids.iter().map(|id| Staged::read(root, id)).collect();
+    let staged = staged?;
+    let mut unflushed = Unflushed::default();
     let mut made = Vec::new();
-    let mut changed = BTreeSet::new();
-    for path in sums.0.keys() {
-        let place = root.join(path);
-        let folder = place.parent().unwrap_or(root);
-        make_folder(folder, &mut made)?;
-        changed.insert(folder.to_owned());
+    let places = |trip: &Staged| trip.sums.0.keys().map(|path| root.join(path)).collect::<Vec<_>>();
+    for place in staged.iter().flat_map(places) {
+        make_folder(place.parent().unwrap_or(root), &mut made)?;
     }
-    sync_parents(&made)?;
-    for path in sums.0.keys() {
-        let staged = staging.join(staged_name(path));
-        if staged.exists() {
-            rename(&staged, &root.join(path))?;
+    unflushed.made(&made);
+    unflushed.flush()?;
+    for trip in &staged {
+        for path in trip.sums.0.keys() {
+            let (from, to) = (trip.folder.join(staged_name(path)), root.join(path));
+            if from.exists() {
+                rename(&from, &to)?;
+            }
+            unflushed.names_in(to.parent().unwrap_or(root));
         }
     }
-    sync_all(&changed)?;
-    remove_partitions(root, trip_id, &sums)?;
-    for old in &instead_of {
-        remove_partitions(root, old, &Sums::default())?;
-        remove_file(&sums_file(root, old))?;
+    unflushed.flush()?;
+    for trip in &staged {
+        remove_partitions(root, trip.id, &trip.sums, &mut unflushed)?;
+        for old in &trip.instead_of {
+            remove_partitions(root, old, &Sums::default(), &mut unflushed)?;
+            remove_file(&sums_file(root, old))?;
+        }
+        if trip.sums.0.is_empty() {
+            remove_file(&sums_file(root, trip.id))?;
+        }
     }
-    if sums.0.is_empty() {
-        remove_file(&sums_file(root, trip_id))?;
-        sync_folder(&sums_folder(root))?;
-        remove_file(&staging.join(LIST))?;
-    } else {
-        sync_folder(&sums_folder(root))?;
-        rename(&staging.join(LIST), &sums_file(root, trip_id))?;
-        sync_folder(&sums_folder(root))?;
+    unflushed.names_in(sums_folder(root));
+    unflushed.flush()?;
+    for trip in &staged {
+        let list = trip.folder.join(LIST);
+        if trip.sums.0.is_empty() { remove_file(&list)? } else { rename(&list, &sums_file(root, trip.id))? }
     }
-    remove_staging(root, &staging)
+    sync_folder(&sums_folder(root))?;
+    for trip in &staged {
+        remove_folder(&trip.folder)?;
+    }
+    sync_folder(&staging_root(root))?;
+    remove_if_empty(&staging_root(root));
+    Ok(())
 }
 
-/// Ids of the trips that go when the staged one comes.
+/// A trip that waits whole in its staging folder.
+struct Staged<'a> {
+    id: &'a str,
+    folder: PathBuf,
+    sums: Sums,
+    /// Ids of the trips that go when it comes.
+    instead_of: Vec<String>,
+}
+
+impl<'a> Staged<'a> {
+    fn read(root: &Path, id: &'a str) -> Result<Self, Error> {
+        let folder = staging_root(root).join(id);
+        let sums = Sums::read(&folder.join(LIST))?;
+        let instead_of = instead_of(&folder)?;
+        Ok(Self { id, folder, sums, instead_of })
+    }
+}
+
 fn instead_of(staging: &Path) -> Result<Vec<String>, Error> {
     let path = staging.join(INSTEAD_OF);
     match fs::read_to_string(&path) {
@@ -226,29 +268,23 @@ fn remove_staging(root: &Path, staging: &Path) -> Result<(), Error> {
 }
 
 /// Removes the trip's partitions that the list does not name: of another year, or of a trip that goes.
-fn remove_partitions(root: &Path, trip_id: &str, keep: &Sums) -> Result<(), Error> {
-    let mut changed = BTreeSet::new();
+fn remove_partitions(
+    root: &Path,
+    trip_id: &str,
+    keep: &Sums,
+    unflushed: &mut Unflushed,
+) -> Result<(), Error> {
     for table in &layout::tables(root)? {
         for partition in partitions_of(root, table, trip_id)? {
             if !keep.0.contains_key(&partition.file(table)) {
                 let folder = root.join(partition.folder(table));
                 remove_folder(&folder)?;
                 folder.ancestors().skip(1).take(2).for_each(remove_if_empty);
-                changed.extend(folder.ancestors().skip(1).take(3).map(Path::to_owned));
+                folder.ancestors().skip(1).take(3).for_each(|above| unflushed.names_in(above));
             }
         }
     }
-    sync_all(&changed)
-}
-
-/// Flushes the folders in which these were made.
-pub(crate) fn sync_parents(made: &[PathBuf]) -> Result<(), Error> {
-    sync_all(&made.iter().filter_map(|folder| folder.parent()).map(Path::to_owned).collect())
-}
-
-/// Flushes the folders that are still there.
-pub(crate) fn sync_all(folders: &BTreeSet<PathBuf>) -> Result<(), Error> {
-    folders.iter().filter(|folder| folder.is_dir()).try_for_each(|folder| sync_folder(folder))
+    Ok(())
 }
 
 /// Name under which a file waits: `track/year=…/trip=…/part-0.parquet` as `track.parquet`.

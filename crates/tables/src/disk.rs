@@ -4,13 +4,15 @@
 //! and ask what a power cut would leave of them: a name that was made, moved or removed is safe only when the
 //! folder that holds it has been flushed, and the bytes of a file only when the file has (POSIX `fsync`).
 
+use std::collections::BTreeSet;
 use std::fs::{self, File};
-use std::io::{ErrorKind, Write};
+use std::io::{self, ErrorKind, Write};
 use std::path::{Path, PathBuf};
 
 use crate::error::Error;
 use crate::layout::{entries, name};
 
+mod flush;
 #[cfg(test)]
 pub(crate) mod record;
 
@@ -26,16 +28,59 @@ mod record {
     }
 }
 
+/// What was changed and is not known to be on the disk yet.
+#[derive(Debug, Default)]
+pub(crate) struct Unflushed {
+    files: BTreeSet<PathBuf>,
+    folders: BTreeSet<PathBuf>,
+}
+
+impl Unflushed {
+    /// Writes a file that does not exist yet.
+    pub fn write_new(&mut self, path: PathBuf, bytes: &[u8]) -> Result<(), Error> {
+        record::note!(Write(path.clone(), bytes.to_vec()));
+        let written = File::create_new(&path).and_then(|mut file| file.write_all(bytes));
+        written.map_err(Error::io(&path, "write"))?;
+        self.files.insert(path);
+        Ok(())
+    }
+
+    /// Names in a folder were changed.
+    pub fn names_in(&mut self, folder: impl Into<PathBuf>) {
+        self.folders.insert(folder.into());
+    }
+
+    /// These folders were made.
+    pub fn made(&mut self, folders: &[PathBuf]) {
+        self.folders.extend(folders.iter().filter_map(|folder| folder.parent()).map(Path::to_owned));
+    }
+
+    /// Flushes it; folders that have gone meanwhile are passed over.
+    pub fn flush(&mut self) -> Result<(), Error> {
+        let Self { files, folders } = std::mem::take(self);
+        let folders: Vec<PathBuf> = folders.into_iter().filter(|folder| folder.is_dir()).collect();
+        let is_done = record::is_on() || flush::everything(files.iter().chain(&folders));
+        for path in files {
+            flush_unless(is_done, &path, flush::file)?;
+            record::note!(SyncFile(path));
+        }
+        for path in folders {
+            flush_unless(is_done, &path, flush::folder)?;
+            record::note!(SyncFolder(path));
+        }
+        Ok(())
+    }
+}
+
+fn flush_unless(is_done: bool, path: &Path, flush: fn(&Path) -> io::Result<()>) -> Result<(), Error> {
+    if is_done { Ok(()) } else { flush(path).map_err(Error::io(path, "flush")) }
+}
+
 /// Writes a file that does not exist yet and flushes it to the disk.
 pub(crate) fn write_new(path: &Path, bytes: &[u8]) -> Result<(), Error> {
-    record::note!(Write(path.to_owned(), bytes.to_vec()));
-    let written = File::create_new(path).and_then(|mut file| {
-        file.write_all(bytes)?;
-        if record::is_on() { Ok(()) } else { file.sync_all() }
-    });
-    written.map_err(Error::io(path, "write"))?;
-    record::note!(SyncFile(path.to_owned()));
-    Ok(())
+    let mut unflushed = Unflushed::default();
+    unflushed.write_new(path.to_owned(), bytes)?;
+    unflushed.flush()
 }
 
 /// Writes a small file so that it is there whole or not at all.
@@ -114,9 +159,7 @@ pub(crate) fn remove_if_empty(folder: &Path) {
 
 /// Flushes a folder's list of names to the disk, where the system can.
 pub(crate) fn sync_folder(folder: &Path) -> Result<(), Error> {
-    if cfg!(unix) && !record::is_on() {
-        File::open(folder).and_then(|folder| folder.sync_all()).map_err(Error::io(folder, "flush"))?;
-    }
+    flush_unless(record::is_on(), folder, flush::folder)?;
     record::note!(SyncFolder(folder.to_owned()));
     Ok(())
 }

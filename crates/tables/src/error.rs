@@ -89,22 +89,22 @@ pub enum Error {
     /// A value that is not written.
     #[error(transparent)]
     Value(#[from] BadValue),
-    /// A trip could not be written; the logbook is as it was.
-    #[error("trip {trip_id} was not changed, the logbook is as it was before: {cause}")]
+    /// Trips could not be written; of them the logbook is as it was.
+    #[error("{} not changed, the logbook is as it was before: {cause}", trips(trip_ids, ["was", "were"]))]
     NotWritten {
-        /// The trip.
-        trip_id: String,
+        /// The trips.
+        trip_ids: Vec<String>,
         /// Why.
         cause: Box<Error>,
     },
-    /// A trip was written, and moving its tables into place was interrupted.
+    /// Trips were written, and moving their tables into place was interrupted.
     #[error(
-        "trip {trip_id} is written but not all of its tables are in place; they are put in place when the logbook is next \
-         opened: {cause}"
+        "{} written but not all tables are in place; they are put in place when the logbook is next opened: {cause}",
+        trips(trip_ids, ["is", "are"])
     )]
     Interrupted {
-        /// The trip.
-        trip_id: String,
+        /// The trips.
+        trip_ids: Vec<String>,
         /// Why.
         cause: Box<Error>,
     },
@@ -179,6 +179,14 @@ impl Error {
     /// Turns what the system said into an error about a path.
     pub(crate) fn io(path: &Path, action: &'static str) -> impl FnOnce(io::Error) -> Self {
         move |cause| Self::Io { path: path.to_owned(), action, cause }
+    }
+}
+
+/// Some trips, and the verb for one or for many.
+fn trips(ids: &[String], [one, many]: [&str; 2]) -> String {
+    match ids {
+        [id] => format!("trip {id} {one}"),
+        ids => format!("trips {} {many}", ids.join(", ")),
     }
 }
 

@@ -41,7 +41,7 @@ pub use error::Error;
 pub use file::geoparquet;
 pub use format::FORMAT_VERSION;
 pub use layer::LayerId;
-pub use logbook::{Logbook, LogbookWriter, Outcome, TripReader, WithoutTrip};
+pub use logbook::{Logbook, LogbookWriter, Outcome, PackedTrip, TripReader, WithoutTrip};
 pub use pool::{
     BoatYear, Compaction, PlaceCounts, PoolBite, PoolRows, PoolTrip, PoolVisit, Written, compact, parent,
     places, read_answers, read_pool,

@@ -1,12 +1,13 @@
 //! How is a logbook opened, read and written?
 
+use std::collections::BTreeSet;
 use std::fs;
 use std::path::{Path, PathBuf};
 use std::sync::{Mutex, PoisonError};
 
 use waterseam_units::time::utc_year;
 
-use crate::commit::{self, Files};
+use crate::commit::{self, Change, Files};
 use crate::disk;
 use crate::error::Error;
 use crate::file;
@@ -209,6 +210,51 @@ pub enum Outcome {
     Replaced,
 }
 
+/// A trip as it will stand in a logbook.
+#[derive(Debug)]
+pub struct PackedTrip {
+    id: String,
+    files: Files,
+    /// Trips that go when it comes.
+    instead_of: Vec<String>,
+}
+
+impl PackedTrip {
+    /// Makes the files of a trip. When it comes into a logbook, the trips `instead_of` go.
+    ///
+    /// # Errors
+    /// Where the tables are not those of one trip, or a value cannot be stored.
+    pub fn new(tables: &TripTables, instead_of: &[String]) -> Result<Self, Error> {
+        let partition = partition_of(tables)?;
+        let files =
+            tables.files()?.into_iter().map(|(table, bytes)| (partition.file(table), bytes)).collect();
+        Ok(Self { id: partition.trip_id, files, instead_of: instead_of.to_vec() })
+    }
+
+    fn change<'a>(&'a self, instead_of: &'a [String]) -> Change<'a> {
+        Change { trip_id: &self.id, files: &self.files, instead_of }
+    }
+
+    fn ids(&self) -> impl Iterator<Item = &str> {
+        std::iter::once(&self.id).chain(&self.instead_of).map(String::as_str)
+    }
+}
+
+/// Trips in their order, so many together as have nothing to do with each other.
+fn unrelated(trips: &[PackedTrip]) -> Vec<&[PackedTrip]> {
+    let (mut groups, mut from, mut ids) = (Vec::new(), 0, BTreeSet::new());
+    for (at, trip) in trips.iter().enumerate() {
+        if trip.ids().any(|id| ids.contains(id)) {
+            groups.push(&trips[from..at]);
+            from = at;
+            ids.clear();
+        }
+        ids.extend(trip.ids());
+    }
+    groups.push(&trips[from..]);
+    groups
+}
+
 /// A logbook open for writing, by one program at a time. Several threads may write trips; they are put in
 /// place one after another.
 #[derive(Debug)]
@@ -262,29 +308,51 @@ impl LogbookWriter {
     /// # Errors
     /// As [`write_trip`](Self::write_trip).
     pub fn write_trip_instead_of(&self, tables: &TripTables, others: &[String]) -> Result<Outcome, Error> {
-        let root = &self.logbook.root;
-        let partition = partition_of(tables)?;
-        let files =
-            tables.files()?.into_iter().map(|(table, bytes)| (partition.file(table), bytes)).collect();
+        Ok(self.put(&[PackedTrip::new(tables, others)?])?[0])
+    }
+
+    /// The same with many trips, in their order: to flush the disk takes time, and of many no longer than of one. After an
+    /// error some of them may be in the logbook; each is whole or not at all.
+    ///
+    /// # Errors
+    /// Where a file cannot be written.
+    pub fn put(&self, trips: &[PackedTrip]) -> Result<Vec<Outcome>, Error> {
         let _alone = self.placing.lock().unwrap_or_else(PoisonError::into_inner);
+        let mut outcomes = Vec::with_capacity(trips.len());
+        for group in unrelated(trips) {
+            outcomes.extend(self.put_group(group)?);
+        }
+        Ok(outcomes)
+    }
+
+    fn put_group(&self, trips: &[PackedTrip]) -> Result<Vec<Outcome>, Error> {
+        let root = &self.logbook.root;
         let is_known = |id: &str| {
             layout::partitions_of(root, trips::Row::NAME, id).map(|partitions| !partitions.is_empty())
         };
-        let was_there = is_known(&partition.trip_id)?;
-        let mut stood: Vec<String> = Vec::new();
-        for id in others.iter().filter(|id| **id != partition.trip_id) {
-            stood.extend(is_known(id)?.then(|| id.clone()));
+        let (mut outcomes, mut changed) = (Vec::new(), Vec::new());
+        for trip in trips {
+            let was_there = is_known(&trip.id)?;
+            let mut stood: Vec<String> = Vec::new();
+            for id in trip.instead_of.iter().filter(|id| **id != trip.id) {
+                stood.extend(is_known(id)?.then(|| id.clone()));
+            }
+            let same = is_there(root, &trip.id, &trip.files);
+            if !same || !stood.is_empty() {
+                changed.push((trip, stood));
+            }
+            outcomes.push(match (same, was_there) {
+                (true, _) => Outcome::Unchanged,
+                (false, true) => Outcome::Replaced,
+                (false, false) => Outcome::Added,
+            });
         }
-        let same = is_there(root, &partition.trip_id, &files);
-        if !same || !stood.is_empty() {
+        let changes: Vec<Change> = changed.iter().map(|(trip, stood)| trip.change(stood)).collect();
+        if !changes.is_empty() {
             layer::remove_all(root)?;
-            commit::replace(root, &partition.trip_id, &files, &stood)?;
+            commit::replace(root, &changes)?;
         }
-        Ok(match (same, was_there) {
-            (true, _) => Outcome::Unchanged,
-            (false, true) => Outcome::Replaced,
-            (false, false) => Outcome::Added,
-        })
+        Ok(outcomes)
     }
 
     /// Writes the files that no trip could use, in place of those that the logbook holds.
@@ -314,7 +382,8 @@ impl LogbookWriter {
         if is_there(root, &partition.trip_id, &files) || (files.is_empty() && !known) {
             return Ok(Outcome::Unchanged);
         }
-        commit::replace(root, &partition.trip_id, &files, &[])?;
+        let change = Change { trip_id: &partition.trip_id, files: &files, instead_of: &[] };
+        commit::replace(root, &[change])?;
         Ok(if known { Outcome::Replaced } else { Outcome::Added })
     }
 
@@ -337,7 +406,7 @@ impl LogbookWriter {
             return Err(Error::NoSuchTrip { trip_id: trip_id.to_owned() });
         }
         layer::remove_all(&self.logbook.root)?;
-        commit::replace(&self.logbook.root, trip_id, &Files::new(), &[])
+        commit::replace(&self.logbook.root, &[Change { trip_id, files: &Files::new(), instead_of: &[] }])
     }
 }
 

@@ -11,8 +11,8 @@ use std::collections::BTreeSet;
 use std::path::{Path, PathBuf};
 
 use super::BoatYear;
-use crate::commit::{leftovers, sync_all, sync_parents};
-use crate::disk::{make_folder, remove_file, remove_folder, remove_if_empty, rename, sync_folder, write_new};
+use crate::commit::leftovers;
+use crate::disk::{Unflushed, make_folder, remove_file, remove_folder, remove_if_empty, rename, sync_folder};
 use crate::error::Error;
 use crate::layout::{self, entries, name, staging_root, sums_file, sums_folder};
 use crate::sums::{self, Sums};
@@ -28,6 +28,7 @@ pub(super) struct Staging<'a> {
     key: &'a BoatYear,
     folder: PathBuf,
     made: Vec<PathBuf>,
+    unflushed: Unflushed,
     sums: Sums,
     /// The table that is being written, and how many files it has.
     table: String,
@@ -42,7 +43,8 @@ impl<'a> Staging<'a> {
         make_folder(&sums_folder(root), &mut made)?;
         sync_folder(&staging_root(root))?;
         sync_folder(root)?;
-        Ok(Self { root, key, folder, made, sums: Sums::default(), table: String::new(), parts: 0 })
+        let unflushed = Unflushed::default();
+        Ok(Self { root, key, folder, made, unflushed, sums: Sums::default(), table: String::new(), parts: 0 })
     }
 
     /// Writes the next file of a table; a table's files come one after another.
@@ -53,20 +55,21 @@ impl<'a> Staging<'a> {
         let path = self.key.file(table, self.parts);
         self.parts += 1;
         make_folder(self.root.join(&path).parent().unwrap_or(self.root), &mut self.made)?;
-        write_new(&self.folder.join(staged_name(&path)), bytes)?;
+        self.unflushed.write_new(self.folder.join(staged_name(&path)), bytes)?;
         self.sums.insert(path, bytes);
         Ok(())
     }
 
     /// Puts all files in the place of those that the pool has of this year. With no `made_from` the year goes.
     pub fn done(&mut self, made_from: Option<&str>) -> Result<(), Error> {
-        sync_parents(&self.made)?;
         if let Some(hash) = made_from {
             self.sums.0.insert(MADE_FROM.to_owned(), hash.to_owned());
         }
         let unnamed = self.folder.join(format!("{LIST}.tmp"));
-        write_new(&unnamed, self.sums.text().as_bytes())?;
-        sync_folder(&self.folder)?;
+        self.unflushed.write_new(unnamed.clone(), self.sums.text().as_bytes())?;
+        self.unflushed.made(&self.made);
+        self.unflushed.names_in(&self.folder);
+        self.unflushed.flush()?;
         rename(&unnamed, &self.folder.join(LIST))?;
         sync_folder(&self.folder)?;
         finish(self.root, self.key)
@@ -134,13 +137,13 @@ pub(super) fn recover_one(root: &Path, key: &BoatYear) -> Result<(), Error> {
         sync_folder(&sums_folder(root))?;
         remove_file(&list)?;
     }
-    let mut changed = BTreeSet::new();
+    let mut unflushed = Unflushed::default();
     for table in layout::tables(root)? {
         let folder = root.join(key.folder(&table));
         folder.ancestors().take(3).for_each(remove_if_empty);
-        changed.extend(folder.ancestors().skip(1).take(3).map(Path::to_owned));
+        folder.ancestors().skip(1).take(3).for_each(|above| unflushed.names_in(above));
     }
-    sync_all(&changed)?;
+    unflushed.flush()?;
     remove_staging(root, &staging)
 }
 
@@ -157,22 +160,20 @@ fn is_complete(root: &Path, staging: &Path) -> bool {
 fn finish(root: &Path, key: &BoatYear) -> Result<(), Error> {
     let staging = staging_root(root).join(key.name());
     let sums = Sums::read(&staging.join(LIST))?;
-    let mut made = Vec::new();
-    let mut changed = BTreeSet::new();
+    let (mut made, mut unflushed) = (Vec::new(), Unflushed::default());
     for path in files(&sums) {
-        let place = root.join(path);
-        let folder = place.parent().unwrap_or(root);
-        make_folder(folder, &mut made)?;
-        changed.insert(folder.to_owned());
+        make_folder(root.join(path).parent().unwrap_or(root), &mut made)?;
     }
-    sync_parents(&made)?;
+    unflushed.made(&made);
+    unflushed.flush()?;
     for path in files(&sums) {
-        let staged = staging.join(staged_name(path));
-        if staged.exists() {
-            rename(&staged, &root.join(path))?;
+        let (from, to) = (staging.join(staged_name(path)), root.join(path));
+        if from.exists() {
+            rename(&from, &to)?;
         }
+        unflushed.names_in(to.parent().unwrap_or(root));
     }
-    sync_all(&changed)?;
+    unflushed.flush()?;
     remove_others(root, key, &sums)?;
     let kept = sums_file(root, &key.name());
     if sums.0.is_empty() {
@@ -188,19 +189,19 @@ fn finish(root: &Path, key: &BoatYear) -> Result<(), Error> {
 
 /// Removes the files of the year that are not on the list.
 fn remove_others(root: &Path, key: &BoatYear, sums: &Sums) -> Result<(), Error> {
-    let mut changed = BTreeSet::new();
+    let mut unflushed = Unflushed::default();
     for table in layout::tables(root)? {
         let folder = root.join(key.folder(&table));
         for path in entries(&folder)? {
             let inside = format!("{}/{}", key.folder(&table), name(&path));
             if !sums.0.contains_key(&inside) {
                 remove_file(&path)?;
-                changed.extend(folder.ancestors().take(4).map(Path::to_owned));
+                folder.ancestors().take(4).for_each(|above| unflushed.names_in(above));
             }
         }
         folder.ancestors().take(3).for_each(remove_if_empty);
     }
-    sync_all(&changed)
+    unflushed.flush()
 }
 
 fn remove_staging(root: &Path, staging: &Path) -> Result<(), Error> {
