@@ -44,6 +44,7 @@ pub struct Packed(Vec<Pack>);
 #[derive(Debug)]
 struct Pack {
     times: Span,
+    n: usize,
     place: Place,
 }
 
@@ -123,8 +124,9 @@ impl Packer<'_> {
     fn pack(&mut self) {
         let times = |pick: fn(i64, i64) -> i64| self.next.iter().map(|o| o.time_us).reduce(pick);
         let (Some(first_us), Some(last_us)) = (times(i64::min), times(i64::max)) else { return };
+        let n = self.next.len();
         match self.shelf.put(self.buffer.encode(&self.next)) {
-            Ok(place) => self.packs.push(Pack { times: Span { first_us, last_us }, place }),
+            Ok(place) => self.packs.push(Pack { times: Span { first_us, last_us }, n, place }),
             Err(error) => _ = self.error.get_or_insert(error),
         }
         self.next.clear();
@@ -150,7 +152,9 @@ impl Packed {
     /// Where what was written to the disk cannot be read again.
     pub fn within(&self, span: Span, shelf: &Shelf, into: &mut Vec<Observation>) -> Result<(), ProcessError> {
         let mut buffer = Buffer::new();
-        for Pack { times, place } in self.0.iter().filter(|pack| pack.times.overlaps(&span)) {
+        let wanted = || self.0.iter().filter(|pack| pack.times.overlaps(&span));
+        into.reserve(wanted().map(|pack| pack.n).sum());
+        for Pack { times, place, .. } in wanted() {
             let again;
             let bytes = match place {
                 Place::Memory(bytes) => bytes,

@@ -6,12 +6,14 @@ use std::marker::PhantomData;
 use std::sync::Arc;
 
 use arrow::array::{
-    Array, ArrayRef, BinaryArray, BooleanArray, Float64Array, Int64Array, StringArray,
-    TimestampMicrosecondArray, UInt8Array, UInt64Array,
+    Array, ArrayRef, BinaryArray, BinaryBuilder, BooleanArray, BooleanBuilder, Float64Array, Int64Array,
+    StringArray, StringBuilder, TimestampMicrosecondArray, UInt8Array, UInt64Array,
 };
+use arrow::datatypes::{Float64Type, Int64Type, TimestampMicrosecondType, UInt8Type, UInt64Type};
 
 use crate::column::Kind;
 use crate::domain::Measure;
+use crate::gather::{Gather, Numbers};
 
 /// An encoding without regard to missing values.
 pub trait Base {
@@ -19,8 +21,10 @@ pub trait Base {
     type Value: Clone + 'static;
     /// How it is stored.
     const KIND: Kind;
-    /// Builds an array.
-    fn build<'a>(values: impl Iterator<Item = Option<&'a Self::Value>>) -> ArrayRef;
+    /// Takes the values of a column.
+    type Gathered: Gather<Self::Value>;
+    /// The array of them.
+    fn array(gathered: Self::Gathered) -> ArrayRef;
     /// Takes an array apart; `None` where it is of another type.
     fn values(array: &dyn Array) -> Option<Vec<Option<Self::Value>>>;
     /// The value as the checks see it.
@@ -35,8 +39,12 @@ pub trait Encoding {
     const KIND: Kind;
     /// Whether a value may be missing.
     const NULLABLE: bool;
-    /// Builds an array.
-    fn build<'a>(values: impl Iterator<Item = &'a Self::Value>) -> ArrayRef;
+    /// Takes the values of a column.
+    type Gathered: Default;
+    /// Adds the values of [`ROWS_AT_ONCE`](crate::gather::ROWS_AT_ONCE) rows, or of the last ones.
+    fn add<'a>(gathered: &mut Self::Gathered, values: impl Iterator<Item = &'a Self::Value>);
+    /// The array of them.
+    fn array(gathered: Self::Gathered) -> ArrayRef;
     /// Takes an array apart; `None` where it is of another type, or has a missing value that may not be.
     fn values(array: &dyn Array) -> Option<Vec<Self::Value>>;
     /// The value that stands for a column which an older file does not have; `None` where nothing can.
@@ -52,8 +60,12 @@ impl<B: Base> Encoding for B {
     type Value = B::Value;
     const KIND: Kind = B::KIND;
     const NULLABLE: bool = false;
-    fn build<'a>(values: impl Iterator<Item = &'a Self::Value>) -> ArrayRef {
-        <B as Base>::build(values.map(Some))
+    type Gathered = B::Gathered;
+    fn add<'a>(gathered: &mut Self::Gathered, values: impl Iterator<Item = &'a Self::Value>) {
+        gathered.add(values.map(Some));
+    }
+    fn array(gathered: Self::Gathered) -> ArrayRef {
+        <B as Base>::array(gathered)
     }
     fn values(array: &dyn Array) -> Option<Vec<Self::Value>> {
         <B as Base>::values(array)?.into_iter().collect()
@@ -70,8 +82,12 @@ impl<B: Base> Encoding for Maybe<B> {
     type Value = Option<B::Value>;
     const KIND: Kind = B::KIND;
     const NULLABLE: bool = true;
-    fn build<'a>(values: impl Iterator<Item = &'a Self::Value>) -> ArrayRef {
-        <B as Base>::build(values.map(Option::as_ref))
+    type Gathered = B::Gathered;
+    fn add<'a>(gathered: &mut Self::Gathered, values: impl Iterator<Item = &'a Self::Value>) {
+        gathered.add(values.map(Option::as_ref));
+    }
+    fn array(gathered: Self::Gathered) -> ArrayRef {
+        <B as Base>::array(gathered)
     }
     fn values(array: &dyn Array) -> Option<Vec<Self::Value>> {
         <B as Base>::values(array)
@@ -84,19 +100,20 @@ impl<B: Base> Encoding for Maybe<B> {
     }
 }
 
-/// Declares the encodings: name, Rust type, Arrow array, what is still to be said of the array, and what the
-/// checks see of a value.
+/// Declares the encodings: name, Rust type, Arrow array, what takes the values, what is still to be said of the array, and
+/// what the checks see of a value.
 macro_rules! encodings {
-    ($( $(#[$doc:meta])* $name:ident, $value:ty, $array:ident, $finish:expr, $measure:expr; )+) => {$(
+    ($( $(#[$doc:meta])* $name:ident, $value:ty, $array:ident, $gathered:ty, $finish:expr, $measure:expr; )+) => {$(
         $(#[$doc])*
         pub enum $name {}
 
         impl Base for $name {
             type Value = $value;
             const KIND: Kind = Kind::$name;
-            fn build<'a>(values: impl Iterator<Item = Option<&'a $value>>) -> ArrayRef {
+            type Gathered = $gathered;
+            fn array(gathered: $gathered) -> ArrayRef {
                 let finish: fn($array) -> $array = $finish;
-                Arc::new(finish(values.map(|value| value.cloned()).collect()))
+                Arc::new(finish(gathered.array()))
             }
             fn values(array: &dyn Array) -> Option<Vec<Option<$value>>> {
                 let array = array.as_any().downcast_ref::<$array>()?;
@@ -112,19 +129,20 @@ macro_rules! encodings {
 
 encodings! {
     /// Text.
-    Text, String, StringArray, |array| array, |text| Measure::Text(text);
+    Text, String, StringArray, StringBuilder, |array| array, |text| Measure::Text(text);
     /// Finite number.
-    Float, f64, Float64Array, |array| array, |x| Measure::Number(*x);
+    Float, f64, Float64Array, Numbers<Float64Type>, |array| array, |x| Measure::Number(*x);
     /// Whole number.
-    Int, i64, Int64Array, |array| array, |n| Measure::Number(*n as f64);
+    Int, i64, Int64Array, Numbers<Int64Type>, |array| array, |n| Measure::Number(*n as f64);
     /// Instant, µs since 1970 UTC.
-    Time, i64, TimestampMicrosecondArray, |array| array.with_timezone("UTC"), |_| Measure::Free;
+    Time, i64, TimestampMicrosecondArray, Numbers<TimestampMicrosecondType>,
+    |array| array.with_timezone("UTC"), |_| Measure::Free;
     /// Flag of a standard.
-    Code, u8, UInt8Array, |array| array, |code| Measure::Number(f64::from(*code));
+    Code, u8, UInt8Array, Numbers<UInt8Type>, |array| array, |code| Measure::Number(f64::from(*code));
     /// H3 cell.
-    Cell, u64, UInt64Array, |array| array, |_| Measure::Free;
+    Cell, u64, UInt64Array, Numbers<UInt64Type>, |array| array, |_| Measure::Free;
     /// True or false.
-    Truth, bool, BooleanArray, |array| array, |_| Measure::Free;
+    Truth, bool, BooleanArray, BooleanBuilder, |array| array, |_| Measure::Free;
     /// Shape as well-known binary.
-    Shape, Vec<u8>, BinaryArray, |array| array, |bytes| Measure::Shape(bytes);
+    Shape, Vec<u8>, BinaryArray, BinaryBuilder, |array| array, |bytes| Measure::Shape(bytes);
 }

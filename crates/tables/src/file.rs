@@ -57,6 +57,8 @@ fn written(batch: &RecordBatch, options: ArrowWriterOptions) -> Vec<u8> {
 
 /// Rows of a table so small that a dictionary, or a compressor's own words, would be larger than its values.
 const FEW_ROWS: usize = 24;
+/// Rows of a table that takes longer to get a strong compressor ready than to be compressed.
+const SOME_ROWS: usize = 400;
 /// Rows that are looked at to see whether values come again.
 const LOOKED_AT: usize = 4096;
 
@@ -66,8 +68,11 @@ fn packed(builder: WriterPropertiesBuilder, batch: &RecordBatch) -> WriterProper
         .set_statistics_enabled(EnabledStatistics::Chunk)
         .set_offset_index_disabled(true)
         .set_dictionary_enabled(batch.num_rows() > FEW_ROWS);
+    if batch.num_rows() <= SOME_ROWS {
+        builder = builder.set_compression(Compression::SNAPPY);
+    }
     if batch.num_rows() <= FEW_ROWS {
-        return builder.set_compression(Compression::SNAPPY);
+        return builder;
     }
     for (field, array) in batch.schema().fields().iter().zip(batch.columns()) {
         let path = ColumnPath::from(field.name().as_str());

@@ -35,7 +35,7 @@ struct GeoColumn {
 /// The value of the key `geo` for these rows; `None` for a table without shapes.
 pub(crate) fn metadata<R: Table>(rows: &[R]) -> Option<String> {
     let index = R::shape_column()?;
-    let shapes = rows.iter().filter_map(|row| match row.measures()[index] {
+    let shapes = rows.iter().filter_map(|row| match R::MEASURES[index](row) {
         Measure::Shape(bytes) => Some(bytes),
         _ => None,
     });

@@ -16,6 +16,7 @@ mod encoding;
 mod error;
 mod file;
 mod format;
+mod gather;
 mod geo;
 mod layer;
 mod layout;

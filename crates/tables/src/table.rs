@@ -2,8 +2,8 @@
 
 use std::sync::Arc;
 
-use arrow::array::{ArrayRef, RecordBatch};
-use arrow::datatypes::{Schema, SchemaRef};
+use arrow::array::{Array, ArrayRef, AsArray, RecordBatch};
+use arrow::datatypes::{Float64Type, Schema, SchemaRef};
 
 use crate::column::{Column, Kind};
 use crate::domain::Measure;
@@ -47,14 +47,13 @@ pub trait Table: Clone + Sized + 'static {
     /// # Errors
     /// Where a number is not finite, or a shape is no well-known binary: such values are not written.
     fn to_batch(rows: &[Self]) -> Result<RecordBatch, BadValue> {
-        for (row, values) in rows.iter().enumerate() {
-            for (column, measure) in Self::COLUMNS.iter().zip(Self::MEASURES) {
-                if !can_be_stored(measure(values)) {
-                    return Err(BadValue { table: Self::NAME, column: column.name, row });
-                }
+        let arrays = Self::arrays(rows);
+        for (column, array) in Self::COLUMNS.iter().zip(&arrays) {
+            if let Some(row) = first_bad(array) {
+                return Err(BadValue { table: Self::NAME, column: column.name, row });
             }
         }
-        let batch = RecordBatch::try_new(Self::schema(), Self::arrays(rows));
+        let batch = RecordBatch::try_new(Self::schema(), arrays);
         Ok(batch.unwrap_or_else(|e| unreachable!("the macro builds arrays of the schema's types: {e}")))
     }
 
@@ -69,6 +68,19 @@ pub trait Table: Clone + Sized + 'static {
     /// Index of the column that holds a shape.
     fn shape_column() -> Option<usize> {
         Self::COLUMNS.iter().position(|column| column.kind == Kind::Shape)
+    }
+}
+
+/// The first element of a column that may not stand in a table, as [`can_be_stored`] says of single values. What is missing
+/// may be missing.
+fn first_bad(array: &dyn Array) -> Option<usize> {
+    if let Some(numbers) = array.as_primitive_opt::<Float64Type>() {
+        // what stands in the place of a missing number is zero
+        numbers.values().iter().position(|x| !x.is_finite())
+    } else if let Some(shapes) = array.as_binary_opt::<i32>() {
+        shapes.iter().position(|shape| shape.is_some_and(|bytes| crate::wkb::shape(bytes).is_none()))
+    } else {
+        None
     }
 }
 
@@ -169,7 +181,11 @@ macro_rules! table {
                 &[ $( |row: &Self| <$encoding as Encoding>::measure(&row.$name), )+ ];
 
             fn arrays(rows: &[Self]) -> Vec<ArrayRef> {
-                vec![ $( <$encoding as Encoding>::build(rows.iter().map(|row| &row.$name)), )+ ]
+                $( let mut $name = <$encoding as Encoding>::Gathered::default(); )+
+                for rows in rows.chunks(crate::gather::ROWS_AT_ONCE) {
+                    $( <$encoding as Encoding>::add(&mut $name, rows.iter().map(|row| &row.$name)); )+
+                }
+                vec![ $( <$encoding as Encoding>::array($name), )+ ]
             }
 
             fn from_batch(batch: &RecordBatch) -> Result<Vec<Self>, BadColumn> {
