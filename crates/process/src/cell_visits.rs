@@ -97,7 +97,7 @@ mod tests {
             let distance_m = 5.0 * second as f64;
             let place = at(distance_m);
             track::Row {
-                trip_id: "t".to_owned(),
+                trip_id: "t".into(),
                 time: second as i64 * US_PER_S,
                 lat: place.lat_deg,
                 lon: place.lon_deg,
@@ -122,7 +122,7 @@ mod tests {
                 probe_speed_mps: None,
                 wind_speed_mps: None,
                 wind_from_deg: None,
-                activity: "run".to_owned(),
+                activity: "run".into(),
                 sun_elevation_deg: 0.0,
                 cell: waterseam_track::cell(place),
             }

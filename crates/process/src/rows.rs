@@ -7,11 +7,11 @@ use waterseam_breaks::PlacedCrossing;
 use waterseam_column::HolteTalley;
 use waterseam_logs::{SetAside, SourceReport};
 use waterseam_tables::{
-    bites, break_lines, breaks, effort, isotherm_breaks, layers, profiles, rod_spells, set_aside, sources,
-    track,
+    Shared, bites, break_lines, breaks, effort, isotherm_breaks, layers, profiles, rod_spells, set_aside,
+    sources, track,
 };
 use waterseam_tackle::Spell;
-use waterseam_track::{Track, Trip};
+use waterseam_track::{Activity, Track, Trip};
 use waterseam_units::{Flag, LatLon};
 
 use crate::place;
@@ -90,9 +90,16 @@ pub fn set_aside(trip_id: Option<&str>, file_name: &str, record: &SetAside) -> s
 /// The track.
 pub fn track(trip_id: &str, trip: &Trip) -> Vec<track::Row> {
     let t = &trip.track;
+    let trip_id = Shared::from(trip_id);
+    let activities = [Activity::Run, Activity::Troll, Activity::Drift, Activity::Stopped];
+    let words = activities.map(|activity| (activity, Shared::from(activity.word())));
+    let word = |activity: Activity| {
+        let known = words.iter().find(|(known, _)| *known == activity);
+        known.map_or_else(|| activity.word().into(), |(_, word)| word.clone())
+    };
     (0..t.len())
         .map(|row| track::Row {
-            trip_id: trip_id.to_owned(),
+            trip_id: trip_id.clone(),
             time: t.time_us[row],
             lat: stored::degree(t.lat_deg[row]),
             lon: stored::degree(t.lon_deg[row]),
@@ -117,7 +124,7 @@ pub fn track(trip_id: &str, trip: &Trip) -> Vec<track::Row> {
             probe_speed_mps: t.probe_speed_mps[row],
             wind_speed_mps: t.wind_speed_mps[row].map(stored::wind_mps),
             wind_from_deg: t.wind_from_deg[row].map(stored::wind_deg),
-            activity: t.activity[row].word().to_owned(),
+            activity: word(t.activity[row]),
             sun_elevation_deg: stored::sun_deg(t.sun_elevation_deg[row]),
             cell: t.cell[row],
         })

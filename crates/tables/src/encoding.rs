@@ -14,6 +14,7 @@ use arrow::datatypes::{Float64Type, Int64Type, TimestampMicrosecondType, UInt8Ty
 use crate::column::Kind;
 use crate::domain::Measure;
 use crate::gather::{Gather, Numbers};
+use crate::shared::Shared;
 
 /// An encoding without regard to missing values.
 pub trait Base {
@@ -103,17 +104,17 @@ impl<B: Base> Encoding for Maybe<B> {
 /// Declares the encodings: name, Rust type, Arrow array, what takes the values, what is still to be said of the array, and
 /// what the checks see of a value.
 macro_rules! encodings {
-    ($( $(#[$doc:meta])* $name:ident, $value:ty, $array:ident, $gathered:ty, $finish:expr, $measure:expr; )+) => {$(
+    ($( $(#[$doc:meta])* $name:ident $(of $kind:ident)?, $value:ty, $array:ident, $gathered:ty, $finish:expr, $measure:expr; )+) => {$(
         $(#[$doc])*
         pub enum $name {}
 
         impl Base for $name {
             type Value = $value;
-            const KIND: Kind = Kind::$name;
+            const KIND: Kind = encodings!(@kind $name $($kind)?);
             type Gathered = $gathered;
             fn array(gathered: $gathered) -> ArrayRef {
                 let finish: fn($array) -> $array = $finish;
-                Arc::new(finish(gathered.array()))
+                Arc::new(finish(Gather::<$value>::array(gathered)))
             }
             fn values(array: &dyn Array) -> Option<Vec<Option<$value>>> {
                 let array = array.as_any().downcast_ref::<$array>()?;
@@ -125,11 +126,15 @@ macro_rules! encodings {
             }
         }
     )+};
+    (@kind $name:ident) => { Kind::$name };
+    (@kind $name:ident $kind:ident) => { Kind::$kind };
 }
 
 encodings! {
     /// Text.
     Text, String, StringArray, StringBuilder, |array| array, |text| Measure::Text(text);
+    /// Text that many rows share.
+    Word of Text, Shared, StringArray, StringBuilder, |array| array, |text| Measure::Text(text);
     /// Finite number.
     Float, f64, Float64Array, Numbers<Float64Type>, |array| array, |x| Measure::Number(*x);
     /// Whole number.

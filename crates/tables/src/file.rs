@@ -60,7 +60,7 @@ const FEW_ROWS: usize = 24;
 /// Rows of a table that takes longer to get a strong compressor ready than to be compressed.
 const SOME_ROWS: usize = 400;
 /// Rows that are looked at to see whether values come again.
-const LOOKED_AT: usize = 4096;
+const LOOKED_AT: usize = 1024;
 
 /// Encodings by what the values are like. A trip's file is read whole, so that an index of its pages would never be used.
 fn packed(builder: WriterPropertiesBuilder, batch: &RecordBatch) -> WriterPropertiesBuilder {

@@ -6,6 +6,8 @@ use arrow::array::{
 };
 use arrow::buffer::{BooleanBuffer, Buffer, NullBuffer};
 
+use crate::shared::Shared;
+
 /// Rows that are taken apart at once: few enough to stay near the processor while each column takes its values of them.
 pub(crate) const ROWS_AT_ONCE: usize = u64::BITS as usize;
 
@@ -72,6 +74,7 @@ macro_rules! one_by_one {
 
 one_by_one! {
     String, StringBuilder, StringArray, String::as_str;
+    Shared, StringBuilder, StringArray, |text: &Shared| &**text;
     Vec<u8>, BinaryBuilder, BinaryArray, Vec::as_slice;
     bool, BooleanBuilder, BooleanArray, |is: &bool| *is;
 }

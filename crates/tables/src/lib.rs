@@ -27,6 +27,7 @@ mod pool;
 mod power_cut;
 mod repair;
 mod schema;
+mod shared;
 mod sums;
 mod table;
 mod tables;
@@ -49,6 +50,7 @@ pub use pool::{
 };
 pub use repair::Repair;
 pub use schema::TableSchema;
+pub use shared::Shared;
 pub use table::{BadColumn, BadValue, ColumnFault, Table};
 pub use tables::{
     bands, bites, break_lines, break_sides, breaks, calibrations, cell_visits, current_edges, currents,

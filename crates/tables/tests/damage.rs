@@ -234,7 +234,7 @@ fn values_out_of_range() {
         "track",
         Problem::OutOfRange { column: "lat", row: 5, value: "146.2".to_owned(), rows: 4 },
     );
-    let findings = rows_after(|t| t.track[3].activity = "sail".to_owned());
+    let findings = rows_after(|t| t.track[3].activity = "sail".into());
     only(
         findings,
         "track",

@@ -2,7 +2,7 @@
 
 crate::table::table! {
     "track", "second of the trip that has a position";
-    trip_id: Text, "", "Trip.", ANY;
+    trip_id: Word, "", "Trip.", ANY;
     time: Time, "", "The second, strictly increasing within a trip.", ANY;
     lat: Float, "degree", "Latitude, WGS 84, north positive.", LATITUDE;
     lon: Float, "degree", "Longitude, WGS 84, east positive.", LONGITUDE;
@@ -22,7 +22,7 @@ crate::table::table! {
     probe_speed_mps: Maybe<Float>, "m/s", "Speed through the water at the probe, as read.", ANY;
     wind_speed_mps: Maybe<Float>, "m/s", "Speed of the true wind.", NOT_NEGATIVE;
     wind_from_deg: Maybe<Float>, "degree", "Direction that the true wind blows from, true.", DIRECTION;
-    activity: Text, "", "What the boat is doing.", Domain::Words(&["run", "troll", "drift", "stopped"]);
+    activity: Word, "", "What the boat is doing.", Domain::Words(&["run", "troll", "drift", "stopped"]);
     sun_elevation_deg: Float, "degree", "Elevation of the sun's centre above the horizon, without refraction.", ELEVATION;
     cell: Cell, "", "H3 cell at resolution 9.", ANY;
     water_depth_qc: Code, "", "QARTOD flag of the depth of the water: as surface_temp_qc.", QARTOD;

@@ -223,7 +223,7 @@ fn summary(trip_id: &str, start_us: i64, end_us: i64) -> trips::Row {
 fn track_row(trip_id: &str, start_us: i64, n: usize) -> track::Row {
     let run = n as f64;
     track::Row {
-        trip_id: trip_id.to_owned(),
+        trip_id: trip_id.into(),
         time: start_us + n as i64 * SECOND,
         lat: LAT + run * 1e-5,
         lon: LON - run * 1.7e-6,
@@ -243,7 +243,7 @@ fn track_row(trip_id: &str, start_us: i64, n: usize) -> track::Row {
         probe_speed_mps: None,
         wind_speed_mps: None,
         wind_from_deg: None,
-        activity: "troll".to_owned(),
+        activity: "troll".into(),
         sun_elevation_deg: 8.5 + run / 400.0,
         cell: CELL,
         water_depth_qc: if n.is_multiple_of(2) { 1 } else { 9 },
