@@ -4,7 +4,7 @@
 //! `world_magnetic_model` crate.
 
 use waterseam_units::LatLon;
-use waterseam_units::angle::{mean_direction_deg, wrap_deg};
+use waterseam_units::angle::wrap_deg;
 use waterseam_units::time::US_PER_S;
 use world_magnetic_model::Error::DateOutsideOfValidityRange;
 use world_magnetic_model::GeomagneticField;
@@ -38,15 +38,16 @@ pub(crate) fn is_within_model(time_us: i64) -> bool {
     date(time_us).is_some_and(|date| (2020..2030).contains(&date.year()))
 }
 
-/// Direction of the unit vectors' sum for each row's headings, after adding the declination to magnetic ones.
+/// The mean headings of the rows, with the time of their first sample, after adding the declination to magnetic ones.
 pub(crate) fn true_headings_deg(
-    rows: &[std::ops::Range<usize>],
-    headings: &[(i64, f64)],
+    means: impl Iterator<Item = Option<(i64, f64)>>,
     is_magnetic: bool,
     at: impl Fn(usize) -> LatLon,
 ) -> Vec<Option<f64>> {
+    // the declination of one day
+    let mut day_us: Option<i64> = None;
     let mut last: Option<(LatLon, f64)> = None;
-    let mut declination_at = |row: usize| {
+    let mut declination_at = |row: usize, time_us: i64| {
         let here = at(row);
         let near = |there: LatLon| {
             (here.lat_deg - there.lat_deg).abs() < STEP_DEG && (here.lon_deg - there.lon_deg).abs() < STEP_DEG
@@ -54,17 +55,17 @@ pub(crate) fn true_headings_deg(
         match last {
             Some((there, declination)) if near(there) => declination,
             _ => {
-                let declination = declination_deg(headings[0].0, here);
+                let declination = declination_deg(*day_us.get_or_insert(time_us), here);
                 last = Some((here, declination));
                 declination
             }
         }
     };
-    let heading = |(row, samples): (usize, &std::ops::Range<usize>)| {
-        let mean = mean_direction_deg(headings[samples.clone()].iter().map(|&(_, heading)| heading))?;
-        Some(if is_magnetic { wrap_deg(mean + declination_at(row)) } else { mean })
+    let heading = |(row, mean): (usize, Option<(i64, f64)>)| {
+        let (time_us, mean_deg) = mean?;
+        Some(if is_magnetic { wrap_deg(mean_deg + declination_at(row, time_us)) } else { mean_deg })
     };
-    rows.iter().enumerate().map(heading).collect()
+    means.enumerate().map(heading).collect()
 }
 
 fn date(time_us: i64) -> Option<Date> {
@@ -95,13 +96,13 @@ mod tests {
     #[test]
     fn magnetic_headings_turn_by_the_declination() {
         let day = instant("2026-06-14T10:00:00Z");
-        let headings = [(day, 359.0), (day, 3.0)];
+        let means = [Some((day, 1.0)), None];
         let declination = declination_deg(day, AT);
         assert!(declination.abs() > 1.0, "{declination}");
-        let got = true_headings_deg(&[0..2, 2..2], &headings, true, |_| AT);
+        let got = true_headings_deg(means.into_iter(), true, |_| AT);
         assert!((got[0].unwrap() - wrap_deg(1.0 + declination)).abs() < 1e-6);
         assert_eq!(got[1], None);
-        let as_given = true_headings_deg(&[0..2, 2..2], &headings, false, |_| AT)[0].unwrap();
-        assert!((as_given - 1.0).abs() < 1e-9);
+        let as_given = true_headings_deg(means.into_iter(), false, |_| AT)[0];
+        assert_eq!(as_given, Some(1.0));
     }
 }

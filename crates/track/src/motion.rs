@@ -28,20 +28,21 @@ pub(crate) struct Motion {
 /// none, from the usable positions about the row.
 pub(crate) fn motion(
     rows: &[Row],
-    owned: &[Range<usize>],
-    velocities: &[(i64, (f64, Option<f64>))],
+    owned: impl Iterator<Item = Range<usize>>,
+    velocities: &[(f64, Option<f64>)],
 ) -> Motion {
     let usable: Vec<usize> = (0..rows.len()).filter(|&row| rows[row].flag.is_usable()).collect();
-    let mut motion = Motion::default();
-    for (row, samples) in owned.iter().enumerate() {
-        let samples = &velocities[samples.clone()];
-        let reported = mean(samples.iter().map(|&(_, (sog_mps, _))| sog_mps));
+    let none = || Vec::with_capacity(rows.len());
+    let mut motion = Motion { sog_mps: none(), cog_deg: none() };
+    for (row, samples) in owned.enumerate() {
+        let samples = &velocities[samples];
+        let reported = mean(samples.iter().map(|&(sog_mps, _)| sog_mps));
         let derived = || {
             differentiated(rows, &usable, row)
                 .map_or((None, None), |(sog_mps, cog_deg)| (Some(sog_mps), cog_deg))
         };
         let (sog_mps, cog_deg) = if reported.is_some() {
-            let course = mean_direction_deg(samples.iter().filter_map(|&(_, (_, cog_deg))| cog_deg));
+            let course = mean_direction_deg(samples.iter().filter_map(|&(_, cog_deg)| cog_deg));
             (reported, course.or_else(|| derived().1))
         } else {
             derived()
@@ -91,7 +92,7 @@ mod tests {
     }
 
     fn derived(rows: &[Row]) -> Motion {
-        motion(rows, &vec![0..0; rows.len()], &[])
+        motion(rows, rows.iter().map(|_| 0..0), &[])
     }
 
     #[test]
@@ -118,8 +119,8 @@ mod tests {
     #[test]
     fn the_receiver_counts_before_positions_and_noise_has_no_course() {
         let rows: Vec<Row> = (0..4).map(|s| row(s, 0.0, 0.1)).collect();
-        let velocities = [(0, (1.0, Some(350.0))), (0, (3.0, Some(10.0))), (1_000_000, (2.0, None))];
-        let got = motion(&rows, &[0..2, 2..3, 3..3, 3..3], &velocities);
+        let velocities = [(1.0, Some(350.0)), (3.0, Some(10.0)), (2.0, None)];
+        let got = motion(&rows, [0..2, 2..3, 3..3, 3..3].into_iter(), &velocities);
         assert_eq!(got.sog_mps[..2], [Some(2.0), Some(2.0)]);
         let course = got.cog_deg[0].unwrap();
         assert!(turn_deg(0.0, course).abs() < 1e-9);

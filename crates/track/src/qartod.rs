@@ -36,8 +36,11 @@ pub use self::place::{Bounds, location, location_bounds, speed};
 ///
 /// The flag says that data are missing before the sample, not that the sample is bad.
 pub fn gap(time_us: &[i64], most_s: f64) -> Vec<Flag> {
+    // what is surely no gap takes no division
+    let surely_us = ((most_s * US_PER_S as f64) as i64).saturating_sub(1);
     let judge = |pair: &[i64]| {
-        if seconds_between(pair[0], pair[1]) > most_s { Flag::Fail } else { Flag::Pass }
+        let is_gap = pair[1] - pair[0] > surely_us && seconds_between(pair[0], pair[1]) > most_s;
+        if is_gap { Flag::Fail } else { Flag::Pass }
     };
     let mut flags = Vec::with_capacity(time_us.len());
     flags.extend(time_us.first().map(|_| time_us.get(..2).map_or(Flag::Pass, judge)));
@@ -45,11 +48,16 @@ pub fn gap(time_us: &[i64], most_s: f64) -> Vec<Flag> {
     flags
 }
 
+/// A value that may be missing, or one of a series that has them all.
+pub trait Sample: Copy + Into<Option<f64>> {}
+
+impl<T: Copy + Into<Option<f64>>> Sample for T {}
+
 /// Gross range: outside `fail` fails, else outside `suspect` is suspect.
 ///
 /// A value that is not a number fails.
 pub fn gross_range(
-    values: &[Option<f64>],
+    values: &[impl Sample],
     suspect: &RangeInclusive<f64>,
     fail: &RangeInclusive<f64>,
 ) -> Vec<Flag> {
@@ -58,22 +66,26 @@ pub fn gross_range(
         () if !suspect.contains(&value) => Flag::Suspect,
         () => Flag::Pass,
     };
-    values.iter().map(|value| value.map_or(Flag::Missing, judge)).collect()
+    values.iter().map(|&value| present(value).map_or(Flag::Missing, judge)).collect()
 }
 
 /// Spike: distance of a sample from the mean of its two neighbours.
 ///
 /// The first sample, the last one and those beside a missing sample are not evaluated. A spike marks its
 /// neighbours too when half of it is above the limit: that is the rule of the standard.
-pub fn spike(values: &[Option<f64>], suspect: f64, fail: f64) -> Vec<Flag> {
-    let judge = |row: usize| {
-        let Some(value) = values[row] else { return Flag::Missing };
-        let before = row.checked_sub(1).and_then(|before| values[before]);
-        let after = values.get(row + 1).copied().flatten();
-        let (Some(before), Some(after)) = (before, after) else { return Flag::NotEvaluated };
+pub fn spike(values: &[impl Sample], suspect: f64, fail: f64) -> Vec<Flag> {
+    let end = |value: Option<f64>| value.map_or(Flag::Missing, |_| Flag::NotEvaluated);
+    let mut flags = Vec::with_capacity(values.len());
+    flags.extend(values.first().map(|&value| end(present(value))));
+    flags.extend(values.windows(3).map(|three| {
+        let Some(value) = present(three[1]) else { return Flag::Missing };
+        let (Some(before), Some(after)) = (present(three[0]), present(three[2])) else {
+            return Flag::NotEvaluated;
+        };
         above((value - f64::midpoint(before, after)).abs(), suspect, fail)
-    };
-    (0..values.len()).map(judge).collect()
+    }));
+    flags.extend(values.get(1..).and_then(|others| others.last()).map(|&value| end(present(value))));
+    flags
 }
 
 /// Rate of change since the sample before, in units of the value per second.
@@ -85,24 +97,20 @@ pub fn spike(values: &[Option<f64>], suspect: f64, fail: f64) -> Vec<Flag> {
 /// When the two slices differ in length.
 pub fn rate_of_change(
     time_us: &[i64],
-    values: &[Option<f64>],
+    values: &[impl Sample],
     suspect_per_s: f64,
     fail_per_s: f64,
 ) -> Vec<Flag> {
     assert_eq!(time_us.len(), values.len(), "a time for each value");
-    let judge = |row: usize| {
-        let Some(value) = values[row] else { return Flag::Missing };
-        let Some((before, before_us)) = row.checked_sub(1).and_then(|b| Some((values[b]?, time_us[b])))
-        else {
-            return Flag::Pass;
-        };
-        if value == before {
-            return Flag::Pass;
-        }
-        let seconds = seconds_between(before_us, time_us[row]).abs();
+    let mut flags = Vec::with_capacity(values.len());
+    flags.extend(values.first().map(pass));
+    flags.extend(time_us.windows(2).zip(values.windows(2)).map(|(time_us, pair)| {
+        let Some(value) = present(pair[1]) else { return Flag::Missing };
+        let Some(before) = present(pair[0]).filter(|&before| before != value) else { return Flag::Pass };
+        let seconds = seconds_between(time_us[0], time_us[1]).abs();
         above((value - before).abs() / seconds, suspect_per_s, fail_per_s)
-    };
-    (0..values.len()).map(judge).collect()
+    }));
+    flags
 }
 
 /// Flat line: the span (largest minus smallest) of the last `k + 1` samples is below `tolerance`, where `k`
@@ -113,33 +121,41 @@ pub fn rate_of_change(
 /// When the two slices differ in length.
 pub fn flat_line(
     time_us: &[i64],
-    values: &[Option<f64>],
+    values: &[impl Sample],
     suspect_s: f64,
     fail_s: f64,
     tolerance: f64,
 ) -> Vec<Flag> {
     assert_eq!(time_us.len(), values.len(), "a time for each value");
     let Some(interval_s) = median_interval_s(time_us).filter(|&interval_s| interval_s > 0.0) else {
-        return values.iter().map(|value| value.map_or(Flag::Missing, |_| Flag::Pass)).collect();
+        return values.iter().map(pass).collect();
     };
-    let flat = |threshold_s: f64| flat_over(values, (threshold_s / interval_s) as usize, tolerance);
-    let (suspect, fail) = (flat(suspect_s), flat(fail_s));
-    let judge = |row: usize| match values[row] {
-        None => Flag::Missing,
-        Some(_) if fail[row] => Flag::Fail,
-        Some(_) if suspect[row] => Flag::Suspect,
-        Some(_) => Flag::Pass,
+    let [suspect_k, fail_k] = [suspect_s, fail_s].map(|threshold_s| (threshold_s / interval_s) as usize);
+    if !may_be_flat(values, suspect_k.min(fail_k), tolerance) {
+        return values.iter().map(pass).collect();
+    }
+    let (suspect, fail) = (flat_over(values, suspect_k, tolerance), flat_over(values, fail_k, tolerance));
+    let judge = |(row, value): (usize, &_)| match pass(value) {
+        Flag::Pass if fail[row] => Flag::Fail,
+        Flag::Pass if suspect[row] => Flag::Suspect,
+        flag => flag,
     };
-    (0..values.len()).map(judge).collect()
+    values.iter().enumerate().map(judge).collect()
 }
 
 /// Median time between neighbouring samples, s; `None` for fewer than two samples.
 pub(crate) fn median_interval_s(time_us: &[i64]) -> Option<f64> {
-    let mut intervals: Vec<i64> = time_us.windows(2).map(|pair| pair[1] - pair[0]).collect();
-    let half = intervals.len() / 2;
-    let (below, &mut upper, _) =
-        if intervals.is_empty() { return None } else { intervals.select_nth_unstable(half) };
-    let even = below.len() == half && time_us.len() % 2 == 1;
+    let n = time_us.len().checked_sub(1).filter(|&n| n > 0)?;
+    let intervals = || time_us.windows(2).map(|pair| pair[1] - pair[0]);
+    let half = n / 2;
+    // what most of them are is the median, and most instruments are regular
+    let usual = time_us[half + 1] - time_us[half];
+    if intervals().filter(|&interval| interval == usual).count() > half {
+        return Some((usual + usual) as f64 / (2 * US_PER_S) as f64);
+    }
+    let mut intervals: Vec<i64> = intervals().collect();
+    let (below, &mut upper, _) = intervals.select_nth_unstable(half);
+    let even = below.len() == half && n % 2 == 0;
     let lower = if even { below.iter().copied().max().unwrap_or(upper) } else { upper };
     Some((lower + upper) as f64 / (2 * US_PER_S) as f64)
 }
@@ -152,31 +168,42 @@ fn above(value: f64, suspect: f64, fail: f64) -> Flag {
     }
 }
 
-/// Most samples in a row whose step from the sample before is below `tolerance`, as all are in a window that spans less.
-/// Beside a missing sample there is no step.
-fn longest_calm(values: &[Option<f64>], tolerance: f64) -> usize {
+fn present(value: impl Sample) -> Option<f64> {
+    value.into()
+}
+
+fn pass(value: &impl Sample) -> Flag {
+    present(*value).map_or(Flag::Missing, |_| Flag::Pass)
+}
+
+/// Whether a window of `k + 1` samples can span less than `tolerance`: not when none is so long, or no span so small, or
+/// no `k` steps in a row are below it, as all are in such a window. Beside a missing sample there is no step.
+fn may_be_flat(values: &[impl Sample], k: usize, tolerance: f64) -> bool {
+    if k >= values.len() || tolerance <= 0.0 {
+        return false;
+    }
     let (mut longest, mut calm, mut before) = (0, 0, None);
     for &value in values {
+        let value = present(value);
         let step = value.zip(before).map_or(0.0, |(value, before): (f64, f64)| (value - before).abs());
         calm = if step < tolerance { calm + 1 } else { 0 };
         longest = longest.max(calm);
         before = value;
     }
-    longest
+    longest >= k
 }
 
 /// Whether each window of `k + 1` samples that ends at a row spans less than `tolerance`; the rows of the
 /// largest and of the smallest value are kept in two queues, so that the time does not grow with `k`.
-fn flat_over(values: &[Option<f64>], k: usize, tolerance: f64) -> Vec<bool> {
-    // no window is so long, or no span so small
-    if k >= values.len() || tolerance <= 0.0 || longest_calm(values, tolerance) < k {
+fn flat_over(values: &[impl Sample], k: usize, tolerance: f64) -> Vec<bool> {
+    if !may_be_flat(values, k, tolerance) {
         return vec![false; values.len()];
     }
     let mut largest: VecDeque<(usize, f64)> = VecDeque::new();
     let mut smallest: VecDeque<(usize, f64)> = VecDeque::new();
     let mut flat = Vec::with_capacity(values.len());
-    for (row, value) in values.iter().enumerate() {
-        if let &Some(value) = value {
+    for (row, &value) in values.iter().enumerate() {
+        if let Some(value) = present(value) {
             while largest.pop_back_if(|&mut (_, kept)| kept <= value).is_some() {}
             while smallest.pop_back_if(|&mut (_, kept)| kept >= value).is_some() {}
             largest.push_back((row, value));

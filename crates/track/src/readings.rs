@@ -4,7 +4,8 @@ use waterseam_logs::{DepthReference, North, Observation, Value, WindReference};
 use waterseam_units::LatLon;
 
 use crate::distance::is_within;
-use crate::steady::{Reading, Sender};
+use crate::sounding;
+use crate::steady::{BySender, Sender};
 use crate::track::Mark;
 use crate::wind::Wind;
 
@@ -60,19 +61,39 @@ pub(crate) struct Sounding {
 }
 
 /// The observations by quantity, each in time order.
-#[derive(Debug, Default)]
+#[derive(Debug)]
 pub(crate) struct Readings {
     /// Speed and course over ground.
-    pub velocity: Vec<Reading<(f64, Option<f64>)>>,
-    pub surface_temp: Vec<Reading<f64>>,
-    pub water_depth: Vec<Reading<Sounding>>,
-    pub water_speed: Vec<Reading<HullSpeed>>,
-    pub heading: Vec<Reading<f64>>,
-    pub wind: Vec<Reading<Wind>>,
+    pub velocity: BySender<(f64, Option<f64>)>,
+    pub surface_temp: BySender<f64>,
+    pub water_depth: BySender<Sounding>,
+    pub water_speed: BySender<HullSpeed>,
+    pub heading: BySender<f64>,
+    pub wind: BySender<Wind>,
     pub probe: Vec<ProbeReading>,
     pub currents: Vec<SetDrift>,
     pub marks: Vec<Mark>,
 }
+
+impl Readings {
+    fn of_so_many(observations: usize) -> Self {
+        let expected = observations / KINDS;
+        Self {
+            velocity: BySender::expecting(expected),
+            surface_temp: BySender::expecting(expected),
+            water_depth: BySender::expecting(expected),
+            water_speed: BySender::expecting(expected),
+            heading: BySender::expecting(expected),
+            wind: BySender::expecting(expected),
+            probe: Vec::new(),
+            currents: Vec::new(),
+            marks: Vec::new(),
+        }
+    }
+}
+
+/// A log of a boat with all instruments holds so many kinds of reading, about one of each a second.
+pub(crate) const KINDS: usize = 8;
 
 /// Rank of a magnetic heading; a true one is better.
 pub(crate) const MAGNETIC: u8 = 1;
@@ -82,30 +103,34 @@ pub(crate) const APPARENT: u8 = 1;
 pub(crate) const FROM_BOW: u8 = 2;
 
 /// Sorts observations by quantity. `positions_from` are the senders of the fixes: velocities of theirs rank first.
-pub(crate) fn readings(observations: &[Observation], positions_from: &[Sender]) -> Readings {
-    let mut of = Readings::default();
+/// `is_transducer_stated`: see [`sounding::ranked`].
+pub(crate) fn readings(
+    observations: &[Observation],
+    positions_from: &[Sender],
+    is_transducer_stated: bool,
+) -> Readings {
+    let mut of = Readings::of_so_many(observations.len());
     let mut marks: Vec<(u16, Mark)> = Vec::new();
     for &Observation { time_us, talker, source, value } in observations {
         let sender = Sender { source, talker };
-        let ranked = |rank, value| Reading { time_us, rank, sender, value };
         match value {
             Value::Fix { .. } => {}
             Value::GroundVelocity { sog_mps, cog_deg } => {
                 let rank = u8::from(!positions_from.contains(&sender));
-                of.velocity.push(Reading { time_us, rank, sender, value: (sog_mps, cog_deg) });
+                of.velocity.push(rank, sender, time_us, (sog_mps, cog_deg));
             }
-            Value::WaterTemp { temp_c } => of.surface_temp.push(ranked(0, temp_c)),
+            Value::WaterTemp { temp_c } => of.surface_temp.push(0, sender, time_us, temp_c),
             Value::WaterDepth { depth_m, reference, offset_m } => {
-                let value = Sounding { depth_m, reference, offset_m };
-                of.water_depth.push(Reading { time_us, rank: 0, sender, value });
+                let said = Sounding { depth_m, reference, offset_m };
+                let (rank, sounding) = sounding::ranked(said, is_transducer_stated);
+                of.water_depth.push(rank, sender, time_us, sounding);
             }
             Value::WaterSpeed { stw_mps, across_mps } => {
-                let value = HullSpeed { along_mps: stw_mps, across_mps };
-                of.water_speed.push(Reading { time_us, rank: 0, sender, value });
+                of.water_speed.push(0, sender, time_us, HullSpeed { along_mps: stw_mps, across_mps });
             }
             Value::Heading { heading_deg, north } => {
                 let rank = if north == North::True { 0 } else { MAGNETIC };
-                of.heading.push(ranked(rank, heading_deg));
+                of.heading.push(rank, sender, time_us, heading_deg);
             }
             Value::Wind { speed_mps, from_deg, reference } => {
                 let rank = match reference {
@@ -113,7 +138,7 @@ pub(crate) fn readings(observations: &[Observation], positions_from: &[Sender]) 
                     WindReference::Apparent => APPARENT,
                     WindReference::WaterFromBow => FROM_BOW,
                 };
-                of.wind.push(Reading { time_us, rank, sender, value: Wind { speed_mps, from_deg } });
+                of.wind.push(rank, sender, time_us, Wind { speed_mps, from_deg });
             }
             Value::ReportedCurrent { set_deg, north, drift_mps } => {
                 of.currents.push(SetDrift { time_us, set_deg, north, drift_mps });

@@ -25,6 +25,11 @@ pub(crate) struct Row {
 pub(crate) fn rows(fixes: &[Fix]) -> Vec<Row> {
     let row = |fixes: &[Fix]| {
         let first = fixes.iter().find(|fix| fix.flag.is_usable()).unwrap_or(&fixes[0]);
+        if fixes.len() == 1 {
+            // adding nothing turns a negative zero, as the mean below does
+            let at = LatLon { lat_deg: first.at.lat_deg + 0.0, lon_deg: first.at.lon_deg + 0.0 };
+            return Row { time_us: second(first.time_us) * US_PER_S, at, flag: first.flag };
+        }
         let usable = || fixes.iter().filter(|fix| fix.flag.is_usable());
         let n = usable().count().max(1) as f64;
         // offsets from the first, so that longitudes on both sides of 180 have their mean there
@@ -40,30 +45,30 @@ pub(crate) fn rows(fixes: &[Fix]) -> Vec<Row> {
 
 /// From when to before when each row owns the samples: halfway to its neighbours, at most [`REACH_US`].
 pub(crate) fn windows(rows: &[Row]) -> Vec<Range<i64>> {
-    let middle = |a: usize, b: usize| i64::midpoint(rows[a].time_us, rows[b].time_us);
-    let window = |row: usize| {
-        let time_us = rows[row].time_us;
-        let start = row.checked_sub(1).map_or(i64::MIN, |before| middle(before, row));
-        let end = if row + 1 < rows.len() { middle(row, row + 1) } else { i64::MAX };
-        start.max(time_us - REACH_US)..end.min(time_us + REACH_US)
+    let mut start = i64::MIN;
+    let next = rows.iter().skip(1).map(Some).chain([None]);
+    let window = |(row, next): (&Row, Option<&Row>)| {
+        let end = next.map_or(i64::MAX, |next| i64::midpoint(row.time_us, next.time_us));
+        let window = start.max(row.time_us - REACH_US)..end.min(row.time_us + REACH_US);
+        start = end;
+        window
     };
-    (0..rows.len()).map(window).collect()
+    rows.iter().zip(next).map(window).collect()
 }
 
-/// The samples of each window. Windows and samples are in time order.
-pub(crate) fn owned<T>(
-    windows: &[Range<i64>],
-    samples: &[T],
-    time_us: impl Fn(&T) -> i64,
-) -> Vec<Range<usize>> {
+/// The samples of each window, by their times. Windows and samples are in time order.
+pub(crate) fn owned<'a>(
+    windows: &'a [Range<i64>],
+    time_us: &'a [i64],
+) -> impl Iterator<Item = Range<usize>> + 'a {
     let mut next = 0;
-    let mut upto = |limit_us: i64| {
-        while samples.get(next).is_some_and(|sample| time_us(sample) < limit_us) {
+    let mut upto = move |limit_us: i64| {
+        while time_us.get(next).is_some_and(|&time_us| time_us < limit_us) {
             next += 1;
         }
         next
     };
-    windows.iter().map(|window| upto(window.start)..upto(window.end)).collect()
+    windows.iter().map(move |window| upto(window.start)..upto(window.end))
 }
 
 #[cfg(test)]
@@ -98,6 +103,6 @@ mod tests {
             [-2_500_000..500_000, 500_000..2_500_000, 2_500_000..6_500_000, 57_500_000..62_500_000]
         );
         let samples = [-3_000_000, 499_999, 500_000, 2_499_999, 6_500_000, 57_500_000];
-        assert_eq!(owned(&windows, &samples, |&t| t), [1..2, 2..4, 4..4, 5..6]);
+        assert_eq!(owned(&windows, &samples).collect::<Vec<_>>(), [1..2, 2..4, 4..4, 5..6]);
     }
 }

@@ -70,7 +70,7 @@ fn half_a_day_of_tenths_without_a_change_is_doubtful_and_an_hour_is_not() {
 fn a_row_takes_the_best_of_its_samples() {
     let series: Series = [(0, 12.0), (1, 14.0), (2, 0.0), (3, 7.0), (4, 9.0)].into_iter().collect();
     let flags = [Flag::Pass, Flag::NotEvaluated, Flag::Fail, Flag::Suspect, Flag::Fail];
-    let (values, flags) = best_means(&[0..3, 2..5, 4..5, 5..5], &series, &flags);
+    let (values, flags) = best_means([0..3, 2..5, 4..5, 5..5].into_iter(), &series, &flags);
     assert_eq!(values, [Some(13.0), Some(7.0), Some(9.0), None]);
     assert_eq!(flags, [Flag::Pass, Flag::Suspect, Flag::Fail, Flag::Missing]);
 }

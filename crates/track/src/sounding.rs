@@ -9,7 +9,7 @@ use waterseam_logs::DepthReference;
 
 use crate::readings::Sounding;
 use crate::settings::Settings;
-use crate::steady::Reading;
+use crate::steady::BySender;
 use crate::stream::{Stream, chosen};
 use crate::track::{TransducerDepth, Trip};
 
@@ -18,40 +18,40 @@ const DEPTH_FLOOR_M: f64 = 5.0;
 /// Two depths of the transducer that differ by less are one, m: sounders write tenths, captains measure in inches.
 const SAME_TRANSDUCER_M: f64 = 0.06;
 
+/// What depths count from, the best first: where the depth of the transducer is stated, and where it is not.
+fn order(is_transducer_stated: bool) -> [DepthReference; 3] {
+    if is_transducer_stated {
+        [DepthReference::Transducer, DepthReference::Surface, DepthReference::Keel]
+    } else {
+        [DepthReference::Surface, DepthReference::Transducer, DepthReference::Keel]
+    }
+}
+
+/// A sounding with its rank. Where the depth of the transducer is stated, it counts from there if the sounder says how
+/// deep it thinks that it sits.
+pub(crate) fn ranked(mut sounding: Sounding, is_transducer_stated: bool) -> (u8, Sounding) {
+    if let Some(offset_m) = sounding.offset_m.filter(|_| is_transducer_stated) {
+        sounding.depth_m -= offset_m;
+        sounding.reference = DepthReference::Transducer;
+    }
+    let rank = order(is_transducer_stated).iter().position(|&other| other == sounding.reference);
+    (rank.map_or(u8::MAX, |at| at as u8), sounding)
+}
+
 /// The depth of the water in the rows.
 pub(crate) fn depth(
     trip: &mut Trip,
     windows: &[Range<i64>],
-    soundings: &[Reading<Sounding>],
+    soundings: BySender<Sounding>,
     logs: &[String],
     settings: &Settings,
 ) {
     let stated_m = settings.transducer_depth_m;
-    let from_transducer = |mut reading: Reading<Sounding>| {
-        if let Some(offset_m) = reading.value.offset_m {
-            reading.value.depth_m -= offset_m;
-            reading.value.reference = DepthReference::Transducer;
-        }
-        reading
-    };
-    let (best, order): (Vec<_>, _) = match stated_m {
-        Some(_) => (
-            soundings.iter().copied().map(from_transducer).collect(),
-            [DepthReference::Transducer, DepthReference::Surface, DepthReference::Keel],
-        ),
-        None => {
-            (soundings.to_vec(), [DepthReference::Surface, DepthReference::Transducer, DepthReference::Keel])
-        }
-    };
-    let rank = |reading: Reading<Sounding>| Reading {
-        rank: order.iter().position(|&other| other == reading.value.reference).map_or(u8::MAX, |at| at as u8),
-        ..reading
-    };
-    let ranked: Vec<Reading<Sounding>> = best.into_iter().map(rank).collect();
-    let chosen = chosen(trip, "water depth", &ranked, logs);
+    let chosen = chosen(trip, "water depth", soundings, logs);
+    let order = order(stated_m.is_some());
     let reference = chosen.rank.and_then(|rank| order.get(usize::from(rank)).copied());
     let reference = reference.unwrap_or(DepthReference::Surface);
-    let mut said: Vec<f64> = chosen.readings.iter().filter_map(|(_, sounding)| sounding.offset_m).collect();
+    let mut said: Vec<f64> = chosen.samples.values.iter().filter_map(|sounding| sounding.offset_m).collect();
     said.retain(|offset_m| *offset_m > 0.0);
     let middle = said.len() / 2;
     let said_m = (!said.is_empty()).then(|| *said.select_nth_unstable_by(middle, f64::total_cmp).1);
@@ -78,8 +78,8 @@ pub(crate) fn depth(
         ));
     }
     let add_m = depth_m.unwrap_or(0.0);
-    let depths = chosen.readings.into_iter().map(|(time_us, sounding)| (time_us, sounding.depth_m + add_m));
+    let depths = chosen.samples.series(|sounding| sounding.depth_m + add_m);
     let relative = |depth_m: f64| (depth_m.max(0.0) + DEPTH_FLOOR_M).ln();
-    let depths = Stream::judged(trip, "water_depth", depths.collect(), &settings.water_depth, relative);
+    let depths = Stream::judged(trip, "water_depth", depths, &settings.water_depth, relative);
     (trip.track.water_depth_m, trip.track.water_depth_qc) = depths.means(windows);
 }

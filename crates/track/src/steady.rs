@@ -3,9 +3,9 @@
 //! Two instruments seldom agree, so a column that changed between them would show steps that are not in the
 //! water. One sender is used for a whole trip.
 
-use std::collections::BTreeMap;
-
 use waterseam_logs::{NO_TALKER, Talker};
+
+use crate::series::Samples;
 
 /// A better kind of reading wins although it is rarer, as long as it has this share of the commonest kind.
 const SHARE_OF_THE_COMMONEST: f64 = 0.1;
@@ -17,13 +17,37 @@ pub(crate) struct Sender {
     pub talker: Talker,
 }
 
-/// A reading with its time and sender. `rank` orders the kinds of reading, the best first.
-#[derive(Clone, Copy, Debug)]
-pub(crate) struct Reading<T> {
-    pub time_us: i64,
-    pub rank: u8,
-    pub sender: Sender,
-    pub value: T,
+/// The readings of one quantity, apart by kind and sender. `rank` orders the kinds of reading, the best first.
+#[derive(Debug)]
+pub(crate) struct BySender<T> {
+    groups: Vec<((u8, Sender), Samples<T>)>,
+    /// The group that got the last reading.
+    last: usize,
+    /// How many readings a sender has, about: room is made for them at once.
+    expected: usize,
+}
+
+impl<T> BySender<T> {
+    pub fn expecting(expected: usize) -> Self {
+        Self { groups: Vec::new(), last: 0, expected }
+    }
+
+    pub fn push(&mut self, rank: u8, sender: Sender, time_us: i64, value: T) {
+        let key = (rank, sender);
+        // few groups, and mostly the one of the reading before
+        if self.groups.get(self.last).is_none_or(|(other, _)| *other != key) {
+            self.last = self.groups.iter().position(|(other, _)| *other == key).unwrap_or(self.groups.len());
+            if self.last == self.groups.len() {
+                self.groups.push((key, Samples::with_capacity(self.expected)));
+            }
+        }
+        self.groups[self.last].1.push(time_us, value);
+    }
+
+    /// The times of the readings, group by group.
+    pub fn times_us(&self) -> impl Iterator<Item = &[i64]> {
+        self.groups.iter().map(|(_, samples)| samples.time_us.as_slice())
+    }
 }
 
 /// The readings of one kind and one sender, and what the captain should know about the others.
@@ -31,51 +55,38 @@ pub(crate) struct Steady<T> {
     /// Kind of the readings; `None` where there are no readings.
     pub rank: Option<u8>,
     /// The readings in time order.
-    pub readings: Vec<(i64, T)>,
+    pub samples: Samples<T>,
     /// A sentence when another sender gave readings of the same kind.
     pub remark: Option<String>,
 }
 
 /// Keeps the best kind that is not rare, and of that the sender who gave most readings.
-pub(crate) fn steady<T: Copy>(quantity: &str, readings: &[Reading<T>], logs: &[String]) -> Steady<T> {
-    let mut counts: BTreeMap<(u8, Sender), usize> = BTreeMap::new();
-    let kind = |reading: &Reading<T>| (reading.rank, reading.sender);
-    for alike in readings.chunk_by(|a, b| kind(a) == kind(b)) {
-        *counts.entry(kind(&alike[0])).or_default() += alike.len();
-    }
-    let commonest = counts.values().copied().max().unwrap_or_default() as f64;
-    let rank = counts
-        .iter()
-        .find(|&(_, &n)| n as f64 >= SHARE_OF_THE_COMMONEST * commonest)
-        .map(|(&(rank, _), _)| rank);
-    let mut senders: Vec<(Sender, usize)> = counts
-        .iter()
-        .filter(|((kind, _), _)| Some(*kind) == rank)
-        .map(|(&(_, sender), &n)| (sender, n))
-        .collect();
+pub(crate) fn steady<T>(quantity: &str, readings: BySender<T>, logs: &[String]) -> Steady<T> {
+    let mut groups = readings.groups;
+    groups.sort_by_key(|(key, _)| *key);
+    let commonest = groups.iter().map(|(_, samples)| samples.len()).max().unwrap_or_default() as f64;
+    let is_common = |samples: &Samples<T>| samples.len() as f64 >= SHARE_OF_THE_COMMONEST * commonest;
+    let rank = groups.iter().find(|(_, samples)| is_common(samples)).map(|((rank, _), _)| *rank);
+    groups.retain(|((kind, _), _)| Some(*kind) == rank);
     // stable, so that equal counts keep the order of the senders
-    senders.sort_by_key(|&(_, n)| std::cmp::Reverse(n));
-    let chosen = senders.first().map(|&(sender, _)| sender);
-    let of_chosen = |r: &&Reading<T>| Some(r.rank) == rank && Some(r.sender) == chosen;
-    Steady {
-        rank,
-        readings: readings.iter().filter(of_chosen).map(|r| (r.time_us, r.value)).collect(),
-        remark: remark(quantity, &senders, logs),
-    }
+    groups.sort_by_key(|(_, samples)| std::cmp::Reverse(samples.len()));
+    let senders: Vec<(Sender, usize)> =
+        groups.iter().map(|((_, sender), samples)| (*sender, samples.len())).collect();
+    let none = || Samples { time_us: Vec::new(), values: Vec::new() };
+    let samples = groups.into_iter().next().map_or_else(none, |(_, samples)| samples);
+    Steady { rank, samples, remark: remark(quantity, &senders, logs) }
 }
 
-/// The readings of every sender that gave at least [`SHARE_OF_THE_COMMONEST`] of the commonest's, most readings first.
-pub(crate) fn apart<T: Copy>(readings: &[Reading<T>]) -> Vec<(Sender, Vec<(i64, T)>)> {
-    let mut of: BTreeMap<Sender, Vec<(i64, T)>> = BTreeMap::new();
-    for own in readings.chunk_by(|a, b| a.sender == b.sender) {
-        of.entry(own[0].sender).or_default().extend(own.iter().map(|r| (r.time_us, r.value)));
-    }
-    let most = of.values().map(Vec::len).max().unwrap_or_default() as f64;
-    let mut senders: Vec<_> =
-        of.into_iter().filter(|(_, own)| own.len() as f64 >= SHARE_OF_THE_COMMONEST * most).collect();
+/// The readings of every sender that gave at least [`SHARE_OF_THE_COMMONEST`] of the commonest's, most readings first. They
+/// are all of one kind.
+pub(crate) fn apart<T>(readings: BySender<T>) -> Vec<(Sender, Samples<T>)> {
+    let mut of = readings.groups;
+    of.sort_by_key(|(key, _)| *key);
+    let most = of.iter().map(|(_, own)| own.len()).max().unwrap_or_default() as f64;
+    of.retain(|(_, own)| own.len() as f64 >= SHARE_OF_THE_COMMONEST * most);
     // stable, so that equal counts keep the order of the senders
-    senders.sort_by_key(|(_, own)| std::cmp::Reverse(own.len()));
-    senders
+    of.sort_by_key(|(_, own)| std::cmp::Reverse(own.len()));
+    of.into_iter().map(|((_, sender), own)| (sender, own)).collect()
 }
 
 /// The name of a sender in a sentence; `logs` are the names of the sources, empty where there is one or none is known.
@@ -104,41 +115,41 @@ fn remark(quantity: &str, senders: &[(Sender, usize)], logs: &[String]) -> Optio
 mod tests {
     use super::*;
 
-    fn readings(kinds: &[(u8, &[u8; 2], usize)]) -> Vec<Reading<usize>> {
-        let of = |&(rank, &talker, n): &(u8, &[u8; 2], usize)| {
-            (0..n).map(move |value| Reading {
-                time_us: value as i64,
-                rank,
-                sender: Sender { source: 0, talker },
-                value,
-            })
-        };
-        kinds.iter().flat_map(of).collect()
+    fn readings(kinds: &[(u8, &[u8; 2], usize)]) -> BySender<usize> {
+        let mut by_sender = BySender::expecting(0);
+        for &(rank, &talker, n) in kinds {
+            for value in 0..n {
+                by_sender.push(rank, Sender { source: 0, talker }, value as i64, value);
+            }
+        }
+        by_sender
     }
 
     #[test]
     fn a_better_kind_wins_unless_it_is_rare() {
-        let chosen = steady("heading", &readings(&[(0, b"HE", 20), (1, b"II", 100)]), &[]);
-        assert_eq!((chosen.rank, chosen.readings.len(), chosen.remark), (Some(0), 20, None));
-        let chosen = steady("heading", &readings(&[(0, b"HE", 2), (1, b"II", 100)]), &[]);
-        assert_eq!((chosen.rank, chosen.readings.len()), (Some(1), 100));
+        let chosen = steady("heading", readings(&[(0, b"HE", 20), (1, b"II", 100)]), &[]);
+        assert_eq!((chosen.rank, chosen.samples.len(), chosen.remark), (Some(0), 20, None));
+        let chosen = steady("heading", readings(&[(0, b"HE", 2), (1, b"II", 100)]), &[]);
+        assert_eq!((chosen.rank, chosen.samples.len()), (Some(1), 100));
     }
 
     #[test]
     fn the_sender_of_most_readings_is_used_and_the_others_are_named() {
-        let chosen = steady("depth", &readings(&[(0, b"SD", 3), (0, b"II", 5)]), &[]);
-        assert_eq!(chosen.readings.len(), 5);
+        let chosen = steady("depth", readings(&[(0, b"SD", 3), (0, b"II", 5)]), &[]);
+        assert_eq!(chosen.samples.len(), 5);
         let remark = chosen.remark.unwrap();
         assert!(remark.contains("II is used (5 readings), not SD (3 readings)"), "{remark}");
     }
 
     #[test]
     fn two_instruments_of_one_talker_in_two_logs_are_not_mixed() {
-        let mut both = readings(&[(0, b"VD", 3), (0, b"VD", 5)]);
-        both[3..].iter_mut().for_each(|reading| reading.sender.source = 1);
+        let mut both = readings(&[(0, b"VD", 3)]);
+        for time_us in 0..5 {
+            both.push(0, Sender { source: 1, talker: *b"VD" }, time_us, 0);
+        }
         let logs = ["log.txt", "doppler.txt"].map(str::to_owned);
-        let chosen = steady("speed", &both, &logs);
-        assert_eq!(chosen.readings.len(), 5);
+        let chosen = steady("speed", both, &logs);
+        assert_eq!(chosen.samples.len(), 5);
         let remark = chosen.remark.unwrap();
         assert!(
             remark.contains("VD of doppler.txt is used (5 readings), not VD of log.txt (3 readings)"),
@@ -148,7 +159,7 @@ mod tests {
 
     #[test]
     fn nothing_gives_nothing() {
-        let chosen = steady::<f64>("depth", &[], &[]);
-        assert!(chosen.rank.is_none() && chosen.readings.is_empty() && chosen.remark.is_none());
+        let chosen = steady::<f64>("depth", BySender::expecting(0), &[]);
+        assert!(chosen.rank.is_none() && chosen.samples.time_us.is_empty() && chosen.remark.is_none());
     }
 }

@@ -6,16 +6,16 @@ use waterseam_units::Flag;
 
 use crate::quality::StreamQuality;
 use crate::rows::owned;
-use crate::series::{Judged, Series, best_means, judged};
+use crate::series::{Judged, Series, best_flags, best_means, judged};
 use crate::settings::Limits;
-use crate::steady::{Reading, Steady, steady};
+use crate::steady::{BySender, Steady, steady};
 use crate::track::Trip;
 
 /// The readings of one steady sender; a remark about the others goes to the trip.
-pub(crate) fn chosen<T: Copy>(
+pub(crate) fn chosen<T>(
     trip: &mut Trip,
     quantity: &str,
-    readings: &[Reading<T>],
+    readings: BySender<T>,
     logs: &[String],
 ) -> Steady<T> {
     let mut chosen = steady(quantity, readings, logs);
@@ -48,12 +48,17 @@ impl Stream {
     }
 
     /// The readings of each row.
-    pub fn shared_out(&self, windows: &[Range<i64>]) -> Vec<Range<usize>> {
-        owned(windows, &self.series.time_us, |&time_us| time_us)
+    pub fn shared_out<'a>(&'a self, windows: &'a [Range<i64>]) -> impl Iterator<Item = Range<usize>> + 'a {
+        owned(windows, &self.series.time_us)
+    }
+
+    /// The flag of the best readings of each row.
+    pub fn best_flags(&self, windows: &[Range<i64>]) -> Vec<Flag> {
+        best_flags(self.shared_out(windows), &self.flags)
     }
 
     /// The mean of the best readings of each row, and their flag.
     pub fn means(&self, windows: &[Range<i64>]) -> (Vec<Option<f64>>, Vec<Flag>) {
-        best_means(&self.shared_out(windows), &self.series, &self.flags)
+        best_means(self.shared_out(windows), &self.series, &self.flags)
     }
 }

@@ -4,7 +4,7 @@ use std::ops::Range;
 
 use waterseam_logs::{North, Observation};
 use waterseam_units::Flag;
-use waterseam_units::angle::{turn_deg, wrap_deg};
+use waterseam_units::angle::{mean_direction_deg, turn_deg, wrap_deg};
 
 use crate::activity::activities;
 use crate::cells::cells;
@@ -17,7 +17,7 @@ use crate::rows::{Row, owned, rows, windows};
 use crate::series::{Series, mean};
 use crate::settings::Settings;
 use crate::sounding;
-use crate::steady::{Reading, Sender, apart, name};
+use crate::steady::{BySender, Sender, apart, name};
 use crate::stream::{Stream, chosen};
 use crate::sun::sun_elevations_deg;
 use crate::temperature::{HullCorrection, flipping};
@@ -41,19 +41,20 @@ pub(crate) fn trip(
     senders.sort_unstable();
     senders.dedup();
     let Readings { velocity, surface_temp, water_depth, water_speed, heading, wind, probe, currents, marks } =
-        readings(observations, &senders);
+        readings(observations, &senders, settings.transducer_depth_m.is_some());
 
+    let unplaced = unplaced(&windows, &surface_temp);
     let mut trip = Trip { marks, ..Trip::default() };
     place(&mut trip, &rows, fixes, settings);
     report_currents(&mut trip, &currents);
-    move_over_ground(&mut trip, &rows, &windows, &velocity, logs, settings);
-    hull_temp(&mut trip, &windows, &surface_temp, logs, settings);
-    sounding::depth(&mut trip, &windows, &water_depth, logs, settings);
-    move_through_water(&mut trip, &windows, &water_speed, logs, settings);
-    point(&mut trip, &windows, &heading, logs, settings);
-    blow(&mut trip, &windows, &wind, logs);
+    move_over_ground(&mut trip, &rows, &windows, velocity, logs, settings);
+    hull_temp(&mut trip, &windows, surface_temp, logs, settings);
+    sounding::depth(&mut trip, &windows, water_depth, logs, settings);
+    move_through_water(&mut trip, &windows, water_speed, logs, settings);
+    point(&mut trip, &windows, heading, logs, settings);
+    blow(&mut trip, &windows, wind, logs);
     lower_probe(&mut trip, &windows, &probe, settings);
-    remark_unplaced(&mut trip, &windows, &surface_temp);
+    trip.remarks.extend(unplaced);
     Some(trip)
 }
 
@@ -80,17 +81,19 @@ fn move_over_ground(
     trip: &mut Trip,
     rows: &[Row],
     windows: &[Range<i64>],
-    velocity: &[Reading<(f64, Option<f64>)>],
+    velocity: BySender<(f64, Option<f64>)>,
     logs: &[String],
     settings: &Settings,
 ) {
-    let mut velocity = chosen(trip, "speed over ground", velocity, logs).readings;
-    let speeds = velocity.iter().map(|&(time_us, (sog_mps, _))| (time_us, sog_mps));
-    let speeds = Stream::judged(trip, "sog", speeds.collect(), &settings.sog, |sog_mps| sog_mps);
-    let (_, mut sog_qc) = speeds.means(windows);
-    let mut flags = speeds.flags.iter();
-    velocity.retain(|_| flags.next() != Some(&Flag::Fail));
-    let motion = motion(rows, &owned(windows, &velocity, |&(time_us, _)| time_us), &velocity);
+    let mut velocity = chosen(trip, "speed over ground", velocity, logs).samples;
+    let speeds = velocity.series(|&(sog_mps, _)| sog_mps);
+    let speeds = Stream::judged(trip, "sog", speeds, &settings.sog, |sog_mps| sog_mps);
+    let mut sog_qc = speeds.best_flags(windows);
+    if speeds.flags.contains(&Flag::Fail) {
+        let all = velocity.time_us.into_iter().zip(velocity.values).zip(&speeds.flags);
+        velocity = all.filter(|&(_, &flag)| flag != Flag::Fail).map(|(sample, _)| sample).collect();
+    }
+    let motion = motion(rows, owned(windows, &velocity.time_us), &velocity.values);
     let track = &mut trip.track;
     (track.sog_mps, track.cog_deg) = (motion.sog_mps, motion.cog_deg);
     for (row, flag) in sog_qc.iter_mut().enumerate() {
@@ -114,11 +117,11 @@ fn move_over_ground(
 fn hull_temp(
     trip: &mut Trip,
     windows: &[Range<i64>],
-    temps: &[Reading<f64>],
+    temps: BySender<f64>,
     logs: &[String],
     settings: &Settings,
 ) {
-    let temps = chosen(trip, "water temperature", temps, logs).readings.into_iter().collect();
+    let temps = chosen(trip, "water temperature", temps, logs).samples;
     let mut temps = Stream::judged(trip, "surface_temp", temps, &settings.surface_temp, |temp_c| temp_c);
     if let Some(found) = flipping(&temps.series, settings.flip_c) {
         for sample in found.samples.into_iter().flatten() {
@@ -141,17 +144,22 @@ fn hull_temp(
 fn move_through_water(
     trip: &mut Trip,
     windows: &[Range<i64>],
-    speeds: &[Reading<HullSpeed>],
+    speeds: BySender<HullSpeed>,
     logs: &[String],
     settings: &Settings,
 ) {
     let mut speed_logs = apart(speeds).into_iter().map(|(sender, own)| {
-        let along = own.iter().map(|&(time_us, speed)| (time_us, speed.along_mps)).collect();
+        let along = own.series(|speed| speed.along_mps);
         let along = Stream::judged(trip, STW, along, &settings.stw, |stw_mps| stw_mps);
         let (means, stw_qc) = along.means(windows);
         let across = |samples: Range<usize>| {
             let good = samples.filter(|&sample| along.flags[sample] != Flag::Fail);
-            mean(good.filter_map(|sample| own[sample].1.across_mps))
+            mean(good.filter_map(|sample| own.values[sample].across_mps))
+        };
+        let stw_across_mps = if own.values.iter().any(|speed| speed.across_mps.is_some()) {
+            along.shared_out(windows).map(across).collect()
+        } else {
+            vec![None; windows.len()]
         };
         SpeedLog {
             name: name(sender, logs),
@@ -160,7 +168,7 @@ fn move_through_water(
                 .zip(&stw_qc)
                 .map(|(mean, &flag)| mean.filter(|_| flag != Flag::Fail))
                 .collect(),
-            stw_across_mps: along.shared_out(windows).into_iter().map(across).collect(),
+            stw_across_mps,
             stw_qc,
             quality: trip.quality.pop().unwrap_or_default(),
         }
@@ -200,31 +208,30 @@ fn report_currents(trip: &mut Trip, reported: &[SetDrift]) {
 fn point(
     trip: &mut Trip,
     windows: &[Range<i64>],
-    heading: &[Reading<f64>],
+    heading: BySender<f64>,
     logs: &[String],
     settings: &Settings,
 ) {
     let heading = chosen(trip, "heading", heading, logs);
     let is_magnetic = heading.rank == Some(MAGNETIC);
-    let on = counted_on(&heading.readings);
+    let headings = heading.samples;
+    let on = counted_on(&headings);
     let on = Stream::judged(trip, "heading", on, &settings.heading, |heading_deg| heading_deg);
-    let (_, heading_qc) = on.means(windows);
-    let (owned, flags) = (on.shared_out(windows), on.flags);
+    let heading_qc = on.best_flags(windows);
     // of each row the samples of its best grade; of rows that failed none
-    let mut best: Vec<(i64, f64)> = Vec::with_capacity(heading.readings.len());
-    let of_row = |(samples, &grade): (&Range<usize>, &Flag)| {
-        let start = best.len();
+    let of_row = |(samples, &grade): (Range<usize>, &Flag)| {
         let is_kept = |&sample: &usize| {
-            grade != Flag::Fail && (flags[sample] == grade || grade.is_usable() && flags[sample].is_usable())
+            let flag = on.flags[sample];
+            grade != Flag::Fail && (flag == grade || grade.is_usable() && flag.is_usable())
         };
-        best.extend(samples.clone().filter(is_kept).map(|sample| heading.readings[sample]));
-        start..best.len()
+        let first_us = *headings.time_us.get(samples.start)?;
+        let kept = samples.filter(is_kept);
+        Some((first_us, mean_direction_deg(kept.map(|sample| headings.values[sample]))?))
     };
-    let owned: Vec<Range<usize>> = owned.iter().zip(&heading_qc).map(of_row).collect();
-    trip.track.heading_qc = heading_qc;
+    let means = on.shared_out(windows).zip(&heading_qc).map(of_row);
     let track = &trip.track;
-    let at = |row: usize| track.at(row);
-    trip.track.heading_deg = true_headings_deg(&owned, &best, is_magnetic, at);
+    trip.track.heading_deg = true_headings_deg(means, is_magnetic, |row| track.at(row));
+    trip.track.heading_qc = heading_qc;
     if is_magnetic && !is_within_model(trip.track.time_us[0]) {
         trip.remarks.push(
             "The magnetic model does not cover the date of this trip; the declination of the nearest year is used."
@@ -233,12 +240,11 @@ fn point(
     }
 }
 
-fn blow(trip: &mut Trip, windows: &[Range<i64>], winds: &[Reading<Wind>], logs: &[String]) {
+fn blow(trip: &mut Trip, windows: &[Range<i64>], winds: BySender<Wind>, logs: &[String]) {
     let winds = chosen(trip, "wind", winds, logs);
-    let owned = owned(windows, &winds.readings, |&(time_us, _)| time_us);
     let track = &trip.track;
     let of_row = |(row, samples): (usize, Range<usize>)| {
-        let wind = wind::mean(&winds.readings[samples])?;
+        let wind = wind::mean(&winds.samples.values[samples])?;
         let boat = Boat {
             heading_deg: track.heading_deg[row],
             sog_mps: track.sog_mps[row],
@@ -250,9 +256,9 @@ fn blow(trip: &mut Trip, windows: &[Range<i64>], winds: &[Reading<Wind>], logs: 
             _ => Some(wind),
         }
     };
-    let winds: Vec<Option<Wind>> = owned.into_iter().enumerate().map(of_row).collect();
-    trip.track.wind_speed_mps = winds.iter().map(|wind| wind.map(|wind| wind.speed_mps)).collect();
-    trip.track.wind_from_deg = winds.iter().map(|wind| wind.map(|wind| wind.from_deg)).collect();
+    let winds = owned(windows, &winds.samples.time_us).enumerate().map(of_row);
+    (trip.track.wind_speed_mps, trip.track.wind_from_deg) =
+        winds.map(|wind| (wind.map(|wind| wind.speed_mps), wind.map(|wind| wind.from_deg))).unzip();
 }
 
 /// The probe at its own rate, and the means of its usable samples in the rows.
@@ -270,7 +276,8 @@ fn lower_probe(trip: &mut Trip, windows: &[Range<i64>], probe: &[ProbeReading], 
         (ProbeSample { time_us, depth_m, temp_c, temp_qc, speed_mps }, depth_flag)
     };
     let samples: Vec<(ProbeSample, Flag)> = probe.iter().zip(&depth_flags).map(sample).collect();
-    let owned = owned(windows, &samples, |(sample, _)| sample.time_us);
+    let times: Vec<i64> = probe.iter().map(|reading| reading.time_us).collect();
+    let owned: Vec<Range<usize>> = owned(windows, &times).collect();
     let row_mean = |value: fn(&(ProbeSample, Flag)) -> Option<f64>| -> Vec<Option<f64>> {
         owned.iter().map(|row| mean(samples[row.clone()].iter().filter_map(value))).collect()
     };
@@ -282,24 +289,21 @@ fn lower_probe(trip: &mut Trip, windows: &[Range<i64>], probe: &[ProbeReading], 
 }
 
 /// Says when temperatures have no place because no row is near them.
-fn remark_unplaced(trip: &mut Trip, windows: &[Range<i64>], temps: &[Reading<f64>]) {
-    let placed: usize =
-        owned(windows, temps, |reading| reading.time_us).iter().map(ExactSizeIterator::len).sum();
-    let unplaced = temps.len() - placed;
-    if 0 < unplaced {
-        let all = temps.len();
-        trip.remarks.push(format!(
-            "{unplaced} of {all} hull temperatures fell between positions and have no place on the track."
-        ));
-    }
+fn unplaced(windows: &[Range<i64>], temps: &BySender<f64>) -> Option<String> {
+    let all: usize = temps.times_us().map(<[i64]>::len).sum();
+    let placed: usize = temps.times_us().flat_map(|times| owned(windows, times)).map(|row| row.len()).sum();
+    let unplaced = all - placed;
+    (unplaced > 0).then(|| {
+        format!("{unplaced} of {all} hull temperatures fell between positions and have no place on the track.")
+    })
 }
 
 /// Headings that go on through north: 359°, 361° …
-fn counted_on(headings: &[(i64, f64)]) -> Series {
-    let mut on_deg = headings.first().map_or(0.0, |&(_, heading_deg)| heading_deg);
-    let count = |&(time_us, heading_deg): &(i64, f64)| {
+fn counted_on(headings: &Series) -> Series {
+    let mut on_deg = headings.values.first().copied().unwrap_or_default();
+    let count = |&heading_deg: &f64| {
         on_deg += turn_deg(on_deg, heading_deg);
-        (time_us, on_deg)
+        on_deg
     };
-    headings.iter().map(count).collect()
+    Series { time_us: headings.time_us.clone(), values: headings.values.iter().map(count).collect() }
 }

@@ -32,9 +32,9 @@ impl Boat {
 }
 
 /// Mean of winds as vectors; `None` of none. A calm blows from nowhere and is given from north.
-pub(crate) fn mean(winds: &[(i64, Wind)]) -> Option<Wind> {
+pub(crate) fn mean(winds: &[Wind]) -> Option<Wind> {
     // one wind is its own mean
-    if let [(_, Wind { speed_mps, from_deg })] = *winds
+    if let [Wind { speed_mps, from_deg }] = *winds
         && speed_mps > 0.0
     {
         return Some(Wind { speed_mps, from_deg: wrap_deg(from_deg) });
@@ -43,7 +43,7 @@ pub(crate) fn mean(winds: &[(i64, Wind)]) -> Option<Wind> {
         return None;
     }
     let (mut east, mut north) = (0.0, 0.0);
-    for (_, wind) in winds {
+    for wind in winds {
         let (e, n) = east_north(wind.speed_mps, wind.from_deg);
         east += e;
         north += n;

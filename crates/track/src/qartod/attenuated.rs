@@ -5,7 +5,7 @@ use std::collections::VecDeque;
 use waterseam_units::Flag;
 use waterseam_units::time::US_PER_S;
 
-use super::median_interval_s;
+use super::{Sample, median_interval_s, present};
 
 /// How the liveliness of a window is measured.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -34,7 +34,7 @@ pub struct Window {
 /// When the two slices differ in length.
 pub fn attenuated_signal(
     time_us: &[i64],
-    values: &[Option<f64>],
+    values: &[impl Sample],
     window: Window,
     spread: Spread,
     suspect: f64,
@@ -46,21 +46,19 @@ pub fn attenuated_signal(
         .map_or(1, |interval_s| (window.least_s / interval_s) as usize)
         .max(1);
     let period_us = (window.period_s * US_PER_S as f64) as i64;
-    let mut kept = Kept::new(time_us, values);
     // no spread is below nothing: then it only matters how many samples a window has
-    let asked = (suspect > 0.0 || fail > 0.0).then_some(spread);
-    let judge = |(row, (&time_us, &value)): (usize, (&i64, &Option<f64>))| {
+    if suspect <= 0.0 && fail <= 0.0 {
+        return enough(time_us, values, period_us, least);
+    }
+    let mut kept = Kept::new(time_us, values, spread);
+    let judge = |(row, (&time_us, &value)): (usize, (&i64, &_))| {
         kept.forget(row, time_us.saturating_sub(period_us));
-        let Some(value) = value else { return Flag::Missing };
-        kept.take(time_us, value, asked);
+        let Some(value) = present(value) else { return Flag::Missing };
+        kept.take(time_us, value);
         if kept.n < least {
             return Flag::NotEvaluated;
         }
-        let spread = match asked {
-            None => return Flag::Pass,
-            Some(Spread::StandardDeviation) => kept.standard_deviation(),
-            Some(Spread::Range) => kept.range(),
-        };
+        let spread = kept.spread();
         match () {
             () if spread < fail => Flag::Fail,
             () if spread < suspect => Flag::Suspect,
@@ -70,10 +68,30 @@ pub fn attenuated_signal(
     time_us.iter().zip(values).enumerate().map(judge).collect()
 }
 
+/// Passes the samples whose window holds at least as many.
+fn enough(time_us: &[i64], values: &[impl Sample], period_us: i64, least: usize) -> Vec<Flag> {
+    let (mut first, mut n) = (0, 0);
+    let is_there = |row: usize| present(values[row]).is_some();
+    let judge = |row: usize| {
+        while first < row && time_us[first] <= time_us[row].saturating_sub(period_us) {
+            n -= usize::from(is_there(first));
+            first += 1;
+        }
+        n += usize::from(is_there(row));
+        match () {
+            () if !is_there(row) => Flag::Missing,
+            () if n < least => Flag::NotEvaluated,
+            () => Flag::Pass,
+        }
+    };
+    (0..values.len()).map(judge).collect()
+}
+
 /// The samples of a window, with what makes its spread known at once.
-struct Kept<'a> {
+struct Kept<'a, V> {
     time_us: &'a [i64],
-    values: &'a [Option<f64>],
+    values: &'a [V],
+    spread: Spread,
     /// The first sample of the window; it ends with the last one that was taken.
     first: usize,
     /// Samples of the window that are not missing.
@@ -89,25 +107,23 @@ struct Kept<'a> {
     squares: f64,
 }
 
-impl<'a> Kept<'a> {
-    fn new(time_us: &'a [i64], values: &'a [Option<f64>]) -> Self {
-        let origin = values.iter().flatten().next().copied().unwrap_or_default();
+impl<'a, V: Sample> Kept<'a, V> {
+    fn new(time_us: &'a [i64], values: &'a [V], spread: Spread) -> Self {
+        let origin = values.iter().find_map(|&value| present(value)).unwrap_or_default();
         let (largest, smallest) = (VecDeque::new(), VecDeque::new());
         let (alike, sum, squares) = ((0, origin), 0.0, 0.0);
-        Self { time_us, values, first: 0, n: 0, largest, smallest, alike, origin, sum, squares }
+        Self { time_us, values, spread, first: 0, n: 0, largest, smallest, alike, origin, sum, squares }
     }
 
-    /// Takes a sample in; of what makes a spread of it only what is asked for.
-    fn take(&mut self, time_us: i64, value: f64, asked: Option<Spread>) {
+    fn take(&mut self, time_us: i64, value: f64) {
         self.n += 1;
-        match asked {
-            None => {}
-            Some(Spread::StandardDeviation) => {
+        match self.spread {
+            Spread::StandardDeviation => {
                 let (n, last) = self.alike;
                 self.alike = (if value == last { n + 1 } else { 1 }, value);
                 self.add(value, 1.0);
             }
-            Some(Spread::Range) => {
+            Spread::Range => {
                 while self.largest.pop_back_if(|&mut (_, kept)| kept <= value).is_some() {}
                 while self.smallest.pop_back_if(|&mut (_, kept)| kept >= value).is_some() {}
                 self.largest.push_back((time_us, value));
@@ -119,7 +135,7 @@ impl<'a> Kept<'a> {
     /// Drops the samples before a row up to an instant.
     fn forget(&mut self, row: usize, to_us: i64) {
         while self.first < row && self.time_us[self.first] <= to_us {
-            if let Some(value) = self.values[self.first] {
+            if let Some(value) = present(self.values[self.first]) {
                 self.n -= 1;
                 self.add(value, -1.0);
             }
@@ -136,6 +152,13 @@ impl<'a> Kept<'a> {
         let from_origin = value - self.origin;
         self.sum += sign * from_origin;
         self.squares += sign * from_origin * from_origin;
+    }
+
+    fn spread(&self) -> f64 {
+        match self.spread {
+            Spread::StandardDeviation => self.standard_deviation(),
+            Spread::Range => self.range(),
+        }
     }
 
     fn range(&self) -> f64 {
