@@ -41,11 +41,15 @@ pub(crate) fn activities(rows: &[Row], sog_mps: &[Option<f64>], settings: &Setti
 /// Mean speed within [`SMOOTH_S`]; where nobody knows one, that of the row before.
 fn smoothed(rows: &[Row], sog_mps: &[Option<f64>]) -> Vec<f64> {
     let reach_us = (SMOOTH_S * US_PER_S as f64) as i64;
-    let (mut sum, mut n) = (vec![0.0], vec![0usize]);
-    for speed in sog_mps {
-        sum.push(sum[sum.len() - 1] + speed.unwrap_or_default());
-        n.push(n[n.len() - 1] + usize::from(speed.is_some()));
-    }
+    // sum and number of the known speeds before each row
+    let mut before: Vec<(f64, usize)> = Vec::with_capacity(sog_mps.len() + 1);
+    let (mut sum, mut n) = (0.0, 0);
+    before.push((sum, n));
+    before.extend(sog_mps.iter().map(|speed| {
+        sum += speed.unwrap_or_default();
+        n += usize::from(speed.is_some());
+        (sum, n)
+    }));
     let (mut start, mut end) = (0, 0);
     let mut last = None;
     let mut speeds: Vec<Option<f64>> = Vec::with_capacity(rows.len());
@@ -56,8 +60,9 @@ fn smoothed(rows: &[Row], sog_mps: &[Option<f64>]) -> Vec<f64> {
         while rows.get(end).is_some_and(|other| other.time_us <= row.time_us + reach_us) {
             end += 1;
         }
-        let known = n[end] - n[start];
-        last = if known > 0 { Some((sum[end] - sum[start]) / known as f64) } else { last };
+        let ((sum_end, n_end), (sum_start, n_start)) = (before[end], before[start]);
+        let known = n_end - n_start;
+        last = if known > 0 { Some((sum_end - sum_start) / known as f64) } else { last };
         speeds.push(last);
     }
     let first = speeds.iter().copied().flatten().next().unwrap_or_default();

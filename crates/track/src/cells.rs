@@ -14,19 +14,29 @@ fn found(at: LatLon) -> Option<CellIndex> {
     LatLng::new(at.lat_deg, at.lon_deg).ok().map(|at| at.to_cell(Resolution::Nine))
 }
 
+/// So many cells are kept in mind: a boat that trolls goes to and fro over a few.
+const RECENT: usize = 8;
+
 /// The cells of positions of which most lie in the cell of the one before: a boat that trolls crosses one in minutes.
 pub(crate) fn cells(positions: impl Iterator<Item = LatLon>) -> Vec<u64> {
-    let mut last: Option<Cell> = None;
-    positions
-        .map(|at| {
-            if let Some(cell) = last.as_ref().filter(|cell| cell.surely_holds(at)) {
-                return cell.index;
-            }
-            let index = found(at);
-            last = index.and_then(Cell::new);
-            index.map_or(0, Into::into)
-        })
-        .collect()
+    // the last one first
+    let mut recent: Vec<Cell> = Vec::new();
+    let of = |at: LatLon| {
+        if let Some(known) = recent.iter().position(|cell| cell.surely_holds(at)) {
+            recent[..=known].rotate_right(1);
+            return recent[0].index;
+        }
+        let Some(found) = found(at) else { return 0 };
+        let index = found.into();
+        if let Some(known) = recent.iter().position(|cell| cell.index == index) {
+            recent[..=known].rotate_right(1);
+        } else if let Some(cell) = Cell::new(found) {
+            recent.truncate(RECENT - 1);
+            recent.insert(0, cell);
+        }
+        index
+    };
+    positions.map(of).collect()
 }
 
 /// A position this close to a side of its cell is looked up, m. The sides are taken for straight on a plane: they are arcs of

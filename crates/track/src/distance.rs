@@ -1,6 +1,7 @@
 //! How far did the boat go?
 
-use waterseam_units::{LatLon, LocalFrame, geodesy};
+use waterseam_units::angle::turn_deg;
+use waterseam_units::{LatLon, geodesy};
 
 use crate::position::reach_m;
 use crate::settings::Settings;
@@ -28,19 +29,65 @@ const LEG_M: f64 = 10.0;
 
 /// Distance between two positions, m.
 pub(crate) fn step_m(from: LatLon, to: LatLon) -> f64 {
-    let near = (to.lat_deg - from.lat_deg).abs() < PLANE_DEG && (to.lon_deg - from.lon_deg).abs() < PLANE_DEG;
-    if near { plane_m(from, to) } else { geodesy::distance_m(from, to) }
+    if is_near(from, to) { plane_m(from, to) } else { geodesy::distance_m(from, to) }
+}
+
+fn is_near(from: LatLon, to: LatLon) -> bool {
+    (to.lat_deg - from.lat_deg).abs() < PLANE_DEG && (to.lon_deg - from.lon_deg).abs() < PLANE_DEG
 }
 
 /// Distance on the plane about the mid-latitude, m.
 fn plane_m(from: LatLon, to: LatLon) -> f64 {
-    let middle = LatLon { lat_deg: f64::midpoint(from.lat_deg, to.lat_deg), lon_deg: from.lon_deg };
-    let frame = LocalFrame::new(middle);
-    let (east_from, north_from) = frame.to_local(from);
-    let (east_to, north_to) = frame.to_local(to);
-    let (east_m, north_m) = (east_to - east_from, north_to - north_from);
+    on_plane_m(from, to, geodesy::m_per_deg(f64::midpoint(from.lat_deg, to.lat_deg)))
+}
+
+fn on_plane_m(from: LatLon, to: LatLon, (m_per_deg_east, m_per_deg_north): (f64, f64)) -> f64 {
+    let east_m = turn_deg(from.lon_deg, to.lon_deg) * m_per_deg_east;
+    let north_m = (to.lat_deg - from.lat_deg) * m_per_deg_north;
     // not hypot: metres to kilometres neither overflow nor vanish when squared, and this is run for every fix
     (east_m * east_m + north_m * north_m).sqrt()
+}
+
+/// The lengths of a degree are laid through their values this far apart, degrees of latitude: a parabola keeps them to a part
+/// in 10¹² there.
+const RULER_DEG: f64 = 0.01;
+
+/// Measures many steps of one boat: where a degree is as long as a moment ago, trigonometry is not asked again.
+#[derive(Debug, Default)]
+pub(crate) struct Ruler {
+    /// Middle of the latitudes that it is made for, in [`RULER_DEG`]; `None` before the first step.
+    about: Option<f64>,
+    /// For east and north, m a degree: the value in the middle, its slope and its bend by [`RULER_DEG`].
+    m_per_deg: [(f64, f64, f64); 2],
+}
+
+impl Ruler {
+    /// As [`step_m`].
+    pub fn step_m(&mut self, from: LatLon, to: LatLon) -> f64 {
+        if !is_near(from, to) {
+            return geodesy::distance_m(from, to);
+        }
+        let lat = f64::midpoint(from.lat_deg, to.lat_deg) / RULER_DEG;
+        let offset = match self.about {
+            Some(about) if (lat - about).abs() <= 0.5 => lat - about,
+            _ => {
+                self.lay(lat);
+                0.0
+            }
+        };
+        let [east, north] =
+            self.m_per_deg.map(|(middle, slope, bend)| middle + offset * (slope + offset * bend));
+        on_plane_m(from, to, (east, north))
+    }
+
+    fn lay(&mut self, lat: f64) {
+        let [below, middle, above] = [lat - 1.0, lat, lat + 1.0].map(|lat| geodesy::m_per_deg(lat * RULER_DEG));
+        let parabola = |below: f64, middle: f64, above: f64| {
+            (middle, (above - below) / 2.0, (above - middle + (below - middle)) / 2.0)
+        };
+        self.about = Some(lat);
+        self.m_per_deg = [parabola(below.0, middle.0, above.0), parabola(below.1, middle.1, above.1)];
+    }
 }
 
 /// Whether two positions lie within a distance of each other. Most neighbours do, and those that do by a wide
@@ -82,6 +129,8 @@ pub(crate) fn along_m(steps: &[Step], settings: &Settings) -> Vec<f64> {
     let usable: Vec<usize> = (0..steps.len()).filter(|&row| steps[row].is_usable).collect();
     let mut distance_m = vec![None; steps.len()];
     let mut total_m = 0.0;
+    let mut ruler = Ruler::default();
+    let mut walked_m = Vec::new();
     let mut leg = 0; // place in `usable` at which the open leg starts
     for (place, &row) in usable.iter().enumerate() {
         let here = steps[row];
@@ -94,11 +143,11 @@ pub(crate) fn along_m(steps: &[Step], settings: &Settings) -> Vec<f64> {
         let is_stopped = here.activity == Activity::Stopped;
         let reached = is_within(before.at, here.at, reach_m(here.time_us - before.time_us, settings));
         if is_stopped && was_stopped || !reached {
-            total_m += close(steps, &usable[leg..place], total_m, &mut distance_m);
+            total_m += close(steps, &usable[leg..place], total_m, &mut distance_m, (&mut ruler, &mut walked_m));
             distance_m[row] = Some(total_m);
             leg = place;
-        } else if is_stopped || place + 1 == usable.len() || step_m(steps[usable[leg]].at, here.at) >= LEG_M {
-            total_m += close(steps, &usable[leg..=place], total_m, &mut distance_m);
+        } else if is_stopped || place + 1 == usable.len() || ruler.step_m(steps[usable[leg]].at, here.at) >= LEG_M {
+            total_m += close(steps, &usable[leg..=place], total_m, &mut distance_m, (&mut ruler, &mut walked_m));
             leg = place;
         }
     }
@@ -110,19 +159,26 @@ pub(crate) fn along_m(steps: &[Step], settings: &Settings) -> Vec<f64> {
     distance_m.into_iter().map(carry).collect()
 }
 
-/// Writes the distances of the rows of one leg, which starts at `start_m`; gives the leg's length.
-fn close(steps: &[Step], leg: &[usize], start_m: f64, distance_m: &mut [Option<f64>]) -> f64 {
+/// Writes the distances of the rows of one leg, which starts at `start_m`; gives the leg's length. `walked_m` is room to
+/// work in.
+fn close(
+    steps: &[Step],
+    leg: &[usize],
+    start_m: f64,
+    distance_m: &mut [Option<f64>],
+    (ruler, walked_m): (&mut Ruler, &mut Vec<f64>),
+) -> f64 {
     let (Some(&first), Some(&last)) = (leg.first(), leg.last()) else { return 0.0 };
-    let length_m = step_m(steps[first].at, steps[last].at);
-    let mut walked_m = Vec::with_capacity(leg.len());
-    walked_m.push(0.0);
+    let length_m = ruler.step_m(steps[first].at, steps[last].at);
+    let mut all_m = 0.0;
+    walked_m.clear();
+    walked_m.push(all_m);
     for pair in leg.windows(2) {
-        let so_far = walked_m[walked_m.len() - 1];
-        walked_m.push(so_far + step_m(steps[pair[0]].at, steps[pair[1]].at));
+        all_m += ruler.step_m(steps[pair[0]].at, steps[pair[1]].at);
+        walked_m.push(all_m);
     }
-    let all_m = walked_m[walked_m.len() - 1];
     for (&row, walked_m) in leg.iter().zip(walked_m) {
-        let share = if all_m > 0.0 { walked_m / all_m } else { 0.0 };
+        let share = if all_m > 0.0 { *walked_m / all_m } else { 0.0 };
         distance_m[row] = Some(start_m + length_m * share);
     }
     length_m
@@ -132,6 +188,7 @@ fn close(steps: &[Step], leg: &[usize], start_m: f64, distance_m: &mut [Option<f
 mod tests {
     use super::*;
     use proptest::prelude::*;
+    use waterseam_units::LocalFrame;
     use waterseam_units::geodesy::{direct, distance_m};
 
     const ORIGIN: LatLon = LatLon { lat_deg: 46.2, lon_deg: -29.4 };
@@ -204,6 +261,20 @@ mod tests {
             let is_near = (to.lat_deg - lat).abs() < ROUGH_PLANE_DEG && (to.lon_deg - lon).abs() < ROUGH_PLANE_DEG;
             if is_near && lat.abs() < ROUGH_PLANE_LAT_DEG {
                 prop_assert!((plane_m(from, to) - want).abs() < 0.2 * ROUGH_PLANE_ERROR * want);
+            }
+        }
+
+        #[test]
+        fn a_ruler_measures_as_trigonometry_does(
+            lat in -89f64..89.0, lon in -180f64..180.0, steps in prop::collection::vec((-0.02f64..0.02, -0.02f64..0.02), 1..30),
+        ) {
+            let mut ruler = Ruler::default();
+            let mut from = LatLon { lat_deg: lat, lon_deg: lon };
+            for (north_deg, east_deg) in steps {
+                let to = LatLon { lat_deg: from.lat_deg + north_deg, lon_deg: from.lon_deg + east_deg };
+                let (got, want) = (ruler.step_m(from, to), step_m(from, to));
+                prop_assert!((got - want).abs() <= 1e-11 * want, "{got} instead of {want}");
+                from = to;
             }
         }
 

@@ -84,13 +84,11 @@ pub(crate) fn reach_m(time_us: i64, settings: &Settings) -> f64 {
 
 /// Flags the fixes of one receiver, in time order. `speeds` are its speeds over ground, m/s.
 pub(crate) fn screen(fixes: &mut [Fix], speeds: &Series, settings: &Settings) {
+    let waters = settings.home_port.zip(settings.farthest_from_home_m);
     for fix in fixes.iter_mut() {
         let is_nowhere = fix.at.lat_deg == 0.0 && fix.at.lon_deg == 0.0;
         let on_earth = LatLon::new(fix.at.lat_deg, fix.at.lon_deg).is_some();
-        let is_far = || {
-            let home = settings.home_port.zip(settings.farthest_from_home_m);
-            home.is_some_and(|(home, farthest_m)| distance_m(home, fix.at) > farthest_m)
-        };
+        let is_far = || waters.is_some_and(|(home, farthest_m)| distance_m(home, fix.at) > farthest_m);
         if is_nowhere || !on_earth || is_far() {
             fix.fail(Test::Location);
         } else {
@@ -137,15 +135,14 @@ fn fail_frozen(fixes: &mut [Fix], speeds: &Series) {
 /// The fixes are divided into stretches wherever a step is out of reach. Of all sequences of stretches the one
 /// with most fixes stays, where a step between stretches that is out of reach costs [`LASTING_S`] of fixes.
 fn fail_unreachable(fixes: &mut [Fix], settings: &Settings) {
-    let usable: Vec<usize> = (0..fixes.len()).filter(|&row| fixes[row].flag.is_usable()).collect();
-    let reaches = |from: usize, to: usize| {
-        let (from, to) = (fixes[from], fixes[to]);
-        is_within(from.at, to.at, reach_m(to.time_us - from.time_us, settings))
-    };
-    let stretches: Vec<&[usize]> = usable.chunk_by(|&a, &b| reaches(a, b)).collect();
-    if stretches.len() < 2 {
+    let is_way =
+        |from: &Fix, to: &Fix| is_within(from.at, to.at, reach_m(to.time_us - from.time_us, settings));
+    if fixes.iter().filter(|fix| fix.flag.is_usable()).is_sorted_by(|from, to| is_way(from, to)) {
         return;
     }
+    let usable: Vec<usize> = (0..fixes.len()).filter(|&row| fixes[row].flag.is_usable()).collect();
+    let reaches = |from: usize, to: usize| is_way(&fixes[from], &fixes[to]);
+    let stretches: Vec<&[usize]> = usable.chunk_by(|&a, &b| reaches(a, b)).collect();
     let times: Vec<i64> = usable.iter().map(|&row| fixes[row].time_us).collect();
     let interval_s = median_interval_s(&times).filter(|&interval_s| interval_s > 0.0).unwrap_or(1.0);
     let cost = (LASTING_S / interval_s).max(LASTING_FIXES);
@@ -179,28 +176,16 @@ fn fail_unreachable(fixes: &mut [Fix], settings: &Settings) {
 }
 
 fn fail_spikes(fixes: &mut [Fix], settings: &Settings) {
+    let usable = || fixes.iter().filter(|fix| fix.flag.is_usable());
+    let threes = usable().zip(usable().skip(1)).zip(usable().skip(2));
+    // how far each fix is off the middle of its neighbours, as a multiple of what is allowed: most are not, and said only
+    // where one is
+    let off = threes.map(|((before, here), after)| excess(before, here, after, settings));
+    let Some(first) = off.clone().position(|excess| excess > 0.0) else { return };
+    let mut excess = vec![0.0; first + 1];
+    excess.extend(off.skip(first));
+    excess.push(0.0);
     let usable: Vec<usize> = (0..fixes.len()).filter(|&row| fixes[row].flag.is_usable()).collect();
-    // how far each fix is off the middle of its neighbours, as a multiple of what is allowed
-    let mut excess = vec![0.0; usable.len()];
-    for (place, rows) in usable.windows(3).enumerate() {
-        let [before, here, after] = [rows[0], rows[1], rows[2]].map(|row| fixes[row]);
-        let half_s = seconds_between(before.time_us, after.time_us) / 2.0;
-        if half_s > SPIKE_WITHIN_S || half_s == 0.0 || (after.at.lon_deg - before.at.lon_deg).abs() > 1.0 {
-            continue;
-        }
-        let share = seconds_between(before.time_us, here.time_us) / (2.0 * half_s);
-        let between = LatLon {
-            lat_deg: before.at.lat_deg + share * (after.at.lat_deg - before.at.lat_deg),
-            lon_deg: before.at.lon_deg + share * (after.at.lon_deg - before.at.lon_deg),
-        };
-        if is_within(between, here.at, settings.position_noise_m) {
-            continue;
-        }
-        let speed_mps = step_m(before.at, after.at) / (2.0 * half_s);
-        let allowed_m =
-            settings.position_noise_m + speed_mps * STAMP_ERROR_S + 0.5 * ACCELERATION_MPS2 * half_s * half_s;
-        excess[place + 1] = step_m(between, here.at) / allowed_m;
-    }
     // a spike drags the middle of its neighbours along by half: only the furthest is at fault
     for place in 1..usable.len().saturating_sub(1) {
         let is_furthest = excess[place] >= excess[place - 1] && excess[place] >= excess[place + 1];
@@ -208,6 +193,26 @@ fn fail_spikes(fixes: &mut [Fix], settings: &Settings) {
             fixes[usable[place]].fail(Test::Spike);
         }
     }
+}
+
+/// How far a fix is off the middle of its neighbours, as a multiple of what is allowed; 0 where that is within the noise.
+fn excess(before: &Fix, here: &Fix, after: &Fix, settings: &Settings) -> f64 {
+    let half_s = seconds_between(before.time_us, after.time_us) / 2.0;
+    if half_s > SPIKE_WITHIN_S || half_s == 0.0 || (after.at.lon_deg - before.at.lon_deg).abs() > 1.0 {
+        return 0.0;
+    }
+    let share = seconds_between(before.time_us, here.time_us) / (2.0 * half_s);
+    let between = LatLon {
+        lat_deg: before.at.lat_deg + share * (after.at.lat_deg - before.at.lat_deg),
+        lon_deg: before.at.lon_deg + share * (after.at.lon_deg - before.at.lon_deg),
+    };
+    if is_within(between, here.at, settings.position_noise_m) {
+        return 0.0;
+    }
+    let speed_mps = step_m(before.at, after.at) / (2.0 * half_s);
+    let allowed_m =
+        settings.position_noise_m + speed_mps * STAMP_ERROR_S + 0.5 * ACCELERATION_MPS2 * half_s * half_s;
+    step_m(between, here.at) / allowed_m
 }
 
 #[cfg(test)]

@@ -56,9 +56,13 @@ impl Tally {
         // as many as a byte can count at once, which the machine does for many flags together
         let of_few = |few: &[Flag], flag| few.iter().map(|&f| u8::from(f == flag)).sum::<u8>();
         let count = |flag| flags.chunks(255).map(|few| usize::from(of_few(few, flag))).sum();
+        let passed = count(Flag::Pass);
+        if passed == flags.len() {
+            return Self { test, passed, not_evaluated: 0, suspect: 0, failed: 0 };
+        }
         Self {
             test,
-            passed: count(Flag::Pass),
+            passed,
             not_evaluated: count(Flag::NotEvaluated),
             suspect: count(Flag::Suspect),
             failed: count(Flag::Fail),

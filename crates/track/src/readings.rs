@@ -111,9 +111,10 @@ pub(crate) fn readings(
 ) -> Readings {
     let mut of = Readings::of_so_many(observations.len());
     let mut marks: Vec<(u16, Mark)> = Vec::new();
-    for &Observation { time_us, talker, source, value } in observations {
+    for observation in observations {
+        let &Observation { time_us, talker, source, .. } = observation;
         let sender = Sender { source, talker };
-        match value {
+        match observation.value {
             Value::Fix { .. } => {}
             Value::GroundVelocity { sog_mps, cog_deg } => {
                 let rank = u8::from(!positions_from.contains(&sender));
@@ -176,6 +177,7 @@ fn without_doubles(marks: Vec<(u16, Mark)>) -> Vec<Mark> {
 
 /// Whether an observation is a number, of our time and on the earth. The readers see to that; this is the guard
 /// that nothing else can stop the pipeline.
+#[inline]
 pub(crate) fn is_sound(observation: &Observation) -> bool {
     let number = |value: f64| value.abs() <= LARGEST;
     let perhaps = |value: Option<f64>| value.is_none_or(number);

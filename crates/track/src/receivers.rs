@@ -13,6 +13,7 @@ use waterseam_units::time::{US_PER_S, seconds_between};
 use crate::distance::step_m;
 use crate::position::{Fix, screen};
 use crate::qartod::median_interval_s;
+use crate::readings::KINDS;
 use crate::series::Series;
 use crate::settings::Settings;
 use crate::steady::{Sender, name};
@@ -82,14 +83,16 @@ fn ranked(observations: &[Observation], settings: &Settings) -> Vec<Source> {
     // few of each, and thousands of readings
     let mut by_source: Vec<((Sender, FixKind), Vec<Fix>)> = Vec::new();
     let mut speeds_of: Vec<(Sender, Series)> = Vec::new();
+    let expected = observations.len() / KINDS;
+    let fresh = || Vec::with_capacity(expected);
     for observation in observations {
         let sender = Sender { source: observation.source, talker: observation.talker };
         match observation.value {
             Value::Fix { at, from } => {
-                of_key(&mut by_source, (sender, from)).push(Fix::new(observation.time_us, sender, at));
+                of_key(&mut by_source, (sender, from), fresh).push(Fix::new(observation.time_us, sender, at));
             }
             Value::GroundVelocity { sog_mps, .. } => {
-                of_key(&mut speeds_of, sender).push(observation.time_us, sog_mps);
+                of_key(&mut speeds_of, sender, || Series::with_capacity(expected)).push(observation.time_us, sog_mps);
             }
             _ => {}
         }
@@ -119,10 +122,10 @@ fn ranked(observations: &[Observation], settings: &Settings) -> Vec<Source> {
     sources
 }
 
-/// What belongs to a key, empty when it is new.
-fn of_key<K: Copy + PartialEq, V: Default>(all: &mut Vec<(K, V)>, key: K) -> &mut V {
+/// What belongs to a key, `fresh` when it is new.
+fn of_key<K: Copy + PartialEq, V>(all: &mut Vec<(K, V)>, key: K, fresh: impl Fn() -> V) -> &mut V {
     let at = all.iter().position(|(known, _)| *known == key).unwrap_or_else(|| {
-        all.push((key, V::default()));
+        all.push((key, fresh()));
         all.len() - 1
     });
     &mut all[at].1

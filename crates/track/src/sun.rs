@@ -32,15 +32,18 @@ pub(crate) fn sun_elevations_deg(time_us: &[i64], at: impl Fn(usize) -> LatLon) 
     let mut elevations = Vec::with_capacity(time_us.len());
     let Some(last) = time_us.len().checked_sub(1) else { return elevations };
     let mut from = Overhead::of(time_us[0], at(0));
+    let mut sky = Sky::default();
     while elevations.len() <= last {
         let start = elevations.len();
         let end = time_us.partition_point(|&t| t <= time_us[start] + KNOT_US);
         let end = end.max(start + 1);
         let to = Overhead::of(time_us[end - 1], at(end - 1));
         let span = (time_us[end - 1] - time_us[start]).max(1) as f64;
+        let way = from.way_to(&to);
         elevations.extend((start..end).map(|row| {
             let fraction = (time_us[row] - time_us[start]) as f64 / span;
-            from.toward(&to, fraction).elevation_deg(at(row))
+            let sun = Overhead { lat: from.lat + fraction * way.lat, lon: from.lon + fraction * way.lon };
+            sky.elevation(sun, at(row)).to_degrees()
         }));
         from = time_us.get(end).map_or(to, |&next_us| Overhead::of(next_us, at(end)));
     }
@@ -65,21 +68,75 @@ impl Overhead {
         Self { lat: pole.clamp(-1.0, 1.0).asin(), lon: from.lon_deg.to_radians() + east.atan2(away) }
     }
 
-    /// A fraction of the way to where it stands less than half a day later.
-    fn toward(&self, to: &Self, fraction: f64) -> Self {
-        let turn = (to.lon - self.lon + PI).rem_euclid(TAU) - PI;
-        Self { lat: self.lat + fraction * (to.lat - self.lat), lon: self.lon + fraction * turn }
+    /// The way to where it stands less than half a day later.
+    fn way_to(&self, to: &Self) -> Self {
+        Self { lat: to.lat - self.lat, lon: (to.lon - self.lon + PI).rem_euclid(TAU) - PI }
     }
+}
 
-    /// Elevation at a place.
-    fn elevation_deg(&self, at: LatLon) -> f64 {
-        let ((sin_lat, cos_lat), (sin_sun, cos_sun)) =
-            (at.lat_deg.to_radians().sin_cos(), self.lat.sin_cos());
-        let (sin_turn, cos_turn) = (at.lon_deg.to_radians() - self.lon).sin_cos();
+/// The angles of the row before: those of the next one are near them.
+#[derive(Default)]
+struct Sky {
+    boat_lat: Near,
+    sun_lat: Near,
+    turn: Near,
+    elevation: Near,
+}
+
+impl Sky {
+    /// Elevation at a place, radians.
+    fn elevation(&mut self, sun: Overhead, at: LatLon) -> f64 {
+        let (sin_lat, cos_lat) = self.boat_lat.sin_cos(at.lat_deg.to_radians());
+        let (sin_sun, cos_sun) = self.sun_lat.sin_cos(sun.lat);
+        let (sin_turn, cos_turn) = self.turn.sin_cos(at.lon_deg.to_radians() - sun.lon);
         let up = sin_lat * sin_sun + cos_lat * cos_sun * cos_turn;
         // an arc sine would lose its digits with the sun overhead
-        let level = (cos_sun * sin_turn).hypot(cos_lat * sin_sun - sin_lat * cos_sun * cos_turn);
-        up.atan2(level).to_degrees()
+        let (east, north) = (cos_sun * sin_turn, cos_lat * sin_sun - sin_lat * cos_sun * cos_turn);
+        self.elevation.angle(up, (east * east + north * north).sqrt())
+    }
+}
+
+/// An angle with its sine and cosine, from which those of near angles follow without trigonometry.
+#[derive(Clone, Copy)]
+struct Near {
+    angle: f64,
+    sin: f64,
+    cos: f64,
+}
+
+impl Default for Near {
+    fn default() -> Self {
+        Self { angle: 0.0, sin: 0.0, cos: 1.0 }
+    }
+}
+
+impl Near {
+    /// Angles this near, radians: the series below are then as good as the numbers.
+    const REACH: f64 = 0.02;
+
+    fn sin_cos(&mut self, angle: f64) -> (f64, f64) {
+        let x = angle - self.angle;
+        if x.abs() > Self::REACH {
+            let (sin, cos) = angle.sin_cos();
+            *self = Self { angle, sin, cos };
+            return (sin, cos);
+        }
+        let x2 = x * x;
+        let sin = x * (1.0 - x2 / 6.0 * (1.0 - x2 / 20.0));
+        let cos = 1.0 - x2 / 2.0 * (1.0 - x2 / 12.0 * (1.0 - x2 / 30.0));
+        (self.sin * cos + self.cos * sin, self.cos * cos - self.sin * sin)
+    }
+
+    /// The angle of which sine and cosine are these.
+    fn angle(&mut self, sin: f64, cos: f64) -> f64 {
+        let x = sin * self.cos - cos * self.sin;
+        // the sine is as small on the other side
+        if x.abs() > Self::REACH || sin * self.sin + cos * self.cos < 0.0 {
+            *self = Self { angle: sin.atan2(cos), sin, cos };
+            return self.angle;
+        }
+        let x2 = x * x;
+        self.angle + x * (1.0 + x2 / 6.0 * (1.0 + 9.0 / 20.0 * x2 * (1.0 + 25.0 / 42.0 * x2)))
     }
 }
 
@@ -130,6 +187,20 @@ mod tests {
                 let want = sun_elevation_deg(time_us[row], at[row]);
                 prop_assert!((got[row] - want).abs() < 0.003, "row {}: {} for {}", row, got[row], want);
             }
+        }
+    }
+
+    proptest! {
+        #[test]
+        fn near_angles_are_as_good_as_any(about in -7f64..7.0, turn in -0.03f64..0.03) {
+            let mut near = Near::default();
+            near.sin_cos(about);
+            let angle = about + turn;
+            let ((sin, cos), (want_sin, want_cos)) = (near.sin_cos(angle), angle.sin_cos());
+            prop_assert!((sin - want_sin).abs() < 1e-15 && (cos - want_cos).abs() < 1e-15);
+            let mut near = Near::default();
+            near.angle(about.sin(), about.cos());
+            prop_assert!((near.angle(sin, cos) - angle).sin().abs() < 2e-15);
         }
     }
 

@@ -113,6 +113,7 @@ pub(crate) fn corrected(
         .filter_map(|row| Some((time_us[row], raw_c[row]?)))
         .collect();
     let (mut start, mut end) = (0, 0);
+    let mut slopes = Slopes::default();
     let row = |row: usize| {
         while usable.get(start).is_some_and(|&(t, _)| t < time_us[row] - reach_us) {
             start += 1;
@@ -120,25 +121,46 @@ pub(crate) fn corrected(
         while usable.get(end).is_some_and(|&(t, _)| t <= time_us[row] + reach_us) {
             end += 1;
         }
-        let slope = if flags[row].is_usable() { slope_per_s(&usable[start..end]) } else { None };
+        let slope = if flags[row].is_usable() { slopes.slope_per_s(&usable[start..end]) } else { None };
         offset(raw_c[row]).map(|value| value + lag_s * slope.unwrap_or_default())
     };
     (0..raw_c.len()).map(row).collect()
 }
 
-/// Slope of the straight line of least squares.
-fn slope_per_s(samples: &[(i64, f64)]) -> Option<f64> {
-    let &(origin_us, _) = samples.first()?;
-    let n = samples.len() as f64;
-    let at = |time_us: i64| seconds_between(origin_us, time_us);
-    let mean_s = samples.iter().map(|&(t, _)| at(t)).sum::<f64>() / n;
-    let mean = samples.iter().map(|&(_, value)| value).sum::<f64>() / n;
-    let (mut spread, mut product) = (0.0, 0.0);
-    for &(t, value) in samples {
-        spread += (at(t) - mean_s).powi(2);
-        product += (at(t) - mean_s) * (value - mean);
+/// Slopes of the straight lines of least squares through windows of samples. An instrument is regular: the times of a
+/// window are mostly as far apart as those of the one before, and what follows from them alone is kept.
+#[derive(Default)]
+struct Slopes {
+    /// Since the first sample of the window, µs.
+    offsets_us: Vec<i64>,
+    /// From the mean time of the window, s.
+    from_mean_s: Vec<f64>,
+    /// Sum of the squares of these.
+    spread: f64,
+}
+
+impl Slopes {
+    fn slope_per_s(&mut self, samples: &[(i64, f64)]) -> Option<f64> {
+        let &(origin_us, _) = samples.first()?;
+        if samples.len() < SLOPE_SAMPLES {
+            return None;
+        }
+        let n = samples.len() as f64;
+        let offsets_us = samples.iter().map(|&(time_us, _)| time_us - origin_us);
+        if !offsets_us.clone().eq(self.offsets_us.iter().copied()) {
+            self.offsets_us.clear();
+            self.offsets_us.extend(offsets_us);
+            let seconds = || self.offsets_us.iter().map(|&offset_us| seconds_between(0, offset_us));
+            let mean_s = seconds().sum::<f64>() / n;
+            self.from_mean_s.clear();
+            self.from_mean_s.extend(seconds().map(|s| s - mean_s));
+            self.spread = self.from_mean_s.iter().map(|s| s.powi(2)).sum();
+        }
+        let mean = samples.iter().map(|&(_, value)| value).sum::<f64>() / n;
+        let product: f64 =
+            samples.iter().zip(&self.from_mean_s).map(|(&(_, value), from_mean_s)| from_mean_s * (value - mean)).sum();
+        (self.spread > 0.0).then(|| product / self.spread)
     }
-    (samples.len() >= SLOPE_SAMPLES && spread > 0.0).then(|| product / spread)
 }
 
 #[cfg(test)]

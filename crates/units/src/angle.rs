@@ -32,26 +32,39 @@ pub fn east_north(length: f64, direction_deg: f64) -> (f64, f64) {
     (length * sin, length * cos)
 }
 
+/// Squares in this range are as exact as any number: neither too large nor too small for one.
+const SQUARED: std::ops::Range<f64> = 1e-250..1e250;
+
 /// Length and direction (degrees, `0.0..360.0`, clockwise from north) of a vector.
 ///
 /// The direction of a vector without length is unknown: `None`.
 pub fn length_direction(east: f64, north: f64) -> (f64, Option<f64>) {
-    let length = east.hypot(north);
+    let squares = east * east + north * north;
+    let length = if SQUARED.contains(&squares) { squares.sqrt() } else { east.hypot(north) };
     let direction = (length > 0.0).then(|| wrap_deg(east.atan2(north).to_degrees()));
     (length, direction)
 }
 
+/// Two directions further apart may cancel, degrees.
+const NEARLY_OPPOSITE_DEG: f64 = 179.0;
+
 /// Mean of directions in degrees, as the direction of the sum of their unit vectors.
 ///
-/// `None` for no directions and for directions that cancel. One direction is its own mean, and takes no trigonometry.
+/// `None` for no directions and for directions that cancel. One direction is its own mean, and the mean of two that are not
+/// nearly opposite lies halfway between them: neither takes trigonometry.
 pub fn mean_direction_deg(directions_deg: impl IntoIterator<Item = f64>) -> Option<f64> {
     let mut directions_deg = directions_deg.into_iter();
     let first = directions_deg.next()?;
     let Some(second) = directions_deg.next() else {
         return first.is_finite().then(|| wrap_deg(first));
     };
+    let third = directions_deg.next();
+    let turn = turn_deg(first, second);
+    if third.is_none() && turn.abs() < NEARLY_OPPOSITE_DEG {
+        return Some(wrap_deg(first + turn / 2.0));
+    }
     let (mut east, mut north, mut n) = (0.0, 0.0, 0.0);
-    for direction in [first, second].into_iter().chain(directions_deg) {
+    for direction in [first, second].into_iter().chain(third).chain(directions_deg) {
         let (e, k) = east_north(1.0, direction);
         east += e;
         north += k;
@@ -92,6 +105,15 @@ mod tests {
         fn one_direction_is_its_own_mean(a in -720f64..720.0) {
             let both = mean_direction_deg([a, a]).unwrap();
             prop_assert!(turn_deg(mean_direction_deg([a]).unwrap(), both).abs() < 1e-9);
+        }
+
+        #[test]
+        fn the_mean_of_two_directions_is_that_of_their_vectors(a in -720f64..720.0, b in -720f64..720.0) {
+            let ((ae, an), (be, bn)) = (east_north(1.0, a), east_north(1.0, b));
+            let (length, sum) = length_direction(ae + be, an + bn);
+            prop_assume!(length > 1e-3);
+            let mean = mean_direction_deg([a, b]).unwrap();
+            prop_assert!(turn_deg(mean, sum.unwrap()).abs() < 1e-12 / length, "{mean} {sum:?}");
         }
 
         #[test]

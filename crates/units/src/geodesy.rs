@@ -29,6 +29,7 @@ pub struct LatLon {
 
 impl LatLon {
     /// A position, or `None` where latitude or longitude is not a finite number in range.
+    #[inline]
     pub fn new(lat_deg: f64, lon_deg: f64) -> Option<Self> {
         let good = (-90.0..=90.0).contains(&lat_deg) && (-180.0..=180.0).contains(&lon_deg);
         good.then_some(Self { lat_deg, lon_deg })
@@ -53,6 +54,16 @@ pub fn direct(from: LatLon, azimuth_deg: f64, distance_m: f64) -> LatLon {
     LatLon { lat_deg, lon_deg }
 }
 
+/// Length of a degree of longitude and of one of latitude, m, by the ellipsoid's radii of curvature at a latitude.
+pub fn m_per_deg(lat_deg: f64) -> (f64, f64) {
+    let e2 = F * (2.0 - F);
+    let (sin, cos) = lat_deg.to_radians().sin_cos();
+    let w2 = 1.0 - e2 * sin * sin;
+    let prime_vertical_m = A_M / w2.sqrt();
+    let meridian_m = A_M * (1.0 - e2) / (w2 * w2.sqrt());
+    ((prime_vertical_m * cos).to_radians(), meridian_m.to_radians())
+}
+
 /// East and north metres about an origin, for work within a few tens of kilometres.
 ///
 /// An equirectangular map with the ellipsoid's radii of curvature at the origin. At 50 km from the
@@ -68,16 +79,8 @@ pub struct LocalFrame {
 impl LocalFrame {
     /// The frame about an origin.
     pub fn new(origin: LatLon) -> Self {
-        let e2 = F * (2.0 - F);
-        let (sin, cos) = origin.lat_deg.to_radians().sin_cos();
-        let w2 = 1.0 - e2 * sin * sin;
-        let prime_vertical_m = A_M / w2.sqrt();
-        let meridian_m = A_M * (1.0 - e2) / (w2 * w2.sqrt());
-        Self {
-            origin,
-            m_per_deg_east: (prime_vertical_m * cos).to_radians(),
-            m_per_deg_north: meridian_m.to_radians(),
-        }
+        let (m_per_deg_east, m_per_deg_north) = m_per_deg(origin.lat_deg);
+        Self { origin, m_per_deg_east, m_per_deg_north }
     }
 
     /// East and north of the origin, m. The shorter way round is taken across longitude 180.

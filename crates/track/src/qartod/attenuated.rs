@@ -72,8 +72,9 @@ pub fn attenuated_signal(
 fn enough(time_us: &[i64], values: &[impl Sample], period_us: i64, least: usize) -> Vec<Flag> {
     let (mut first, mut n) = (0, 0);
     let is_there = |row: usize| present(values[row]).is_some();
-    let judge = |row: usize| {
-        while first < row && time_us[first] <= time_us[row].saturating_sub(period_us) {
+    let judge = |(row, &time): (usize, &i64)| {
+        let to_us = time.saturating_sub(period_us);
+        while first < row && time_us[first] <= to_us {
             n -= usize::from(is_there(first));
             first += 1;
         }
@@ -84,7 +85,7 @@ fn enough(time_us: &[i64], values: &[impl Sample], period_us: i64, least: usize)
             () => Flag::Pass,
         }
     };
-    (0..values.len()).map(judge).collect()
+    time_us.iter().enumerate().map(judge).collect()
 }
 
 /// The samples of a window, with what makes its spread known at once.
