@@ -83,6 +83,8 @@ pub(crate) struct Readings {
     compass_s: Vec<f64>,
     /// Headings as unit vectors, and the turn from each to the next, radians.
     bows: Vec<(Velocity, f64)>,
+    /// Whether log and compass were read at the same times.
+    together: bool,
 }
 
 impl Readings {
@@ -94,7 +96,8 @@ impl Readings {
             (Velocity::toward(1.0, heading_deg), turn_deg(heading_deg, next_deg).to_radians())
         };
         let bows = headings_deg.iter().enumerate().map(bow).collect();
-        Self { log_s, stw_mps, compass_s, bows }
+        let together = log_s == compass_s;
+        Self { log_s, stw_mps, compass_s, bows, together }
     }
 
     fn cursors(&self) -> (Cursor<'_>, Cursor<'_>) {
@@ -128,9 +131,10 @@ impl Readings {
         wanted_s: f64,
         settings: &Settings,
     ) -> Option<Velocity> {
-        let (log, compass) = (log.place(wanted_s), compass.place(wanted_s));
-        let stw_mps = self.stw_mps(log?);
-        let compass = compass?;
+        let at_log = log.place(wanted_s);
+        let at_compass = if self.together { at_log } else { compass.place(wanted_s) };
+        let stw_mps = self.stw_mps(at_log?);
+        let compass = at_compass?;
         (stw_mps >= settings.least_stw_mps).then(|| self.bow(compass) * stw_mps)
     }
 }
@@ -188,9 +192,10 @@ fn improved(
 ) -> Option<(f64, f64)> {
     let mut here = readings.cursors();
     water.clear();
+    rows.clear();
+    rows.reserve(time_s.len());
     water.extend(time_s.iter().map(|t| readings.water(&mut here, t + lag_s, settings)));
     let (mut earlier, mut later) = (readings.cursors(), readings.cursors());
-    rows.clear();
     for (i, (&time_s_here, ground)) in time_s.iter().zip(ground).enumerate() {
         let (Some(ground), Some(here)) = (*ground, water[i]) else { continue };
         // mostly that of the row beside it

@@ -1,9 +1,10 @@
 //! Where does the boat pass from one moving water into another?
 
+use std::cell::OnceCell;
 use std::ops::Range;
 
 use crate::calibrate::{Fit, length_s};
-use crate::model::{Slopes, TERMS, water_and_slopes};
+use crate::model::{Slopes, TERMS, Terms, water, water_and_slopes};
 use crate::ramp::{Ramp, fit_ramp};
 use crate::stats::median;
 use crate::steady::Row;
@@ -126,7 +127,9 @@ struct Series<'a> {
     current_sums: Vec<Velocity>,
     water_sums: Vec<Velocity>,
     ground_sums: Vec<Velocity>,
-    slope_sums: Vec<Slopes>,
+    terms: Terms,
+    /// Made for the first place that needs them: many trips have none.
+    slope_sums: OnceCell<Vec<Slopes>>,
     steady_s: f64,
     row_s: f64,
 }
@@ -144,22 +147,31 @@ impl<'a> Series<'a> {
             current_sums: sums(),
             water_sums: sums(),
             ground_sums: sums(),
-            slope_sums: Vec::with_capacity(rows.len() + 1),
+            terms: fit.terms,
+            slope_sums: OnceCell::new(),
             steady_s: length_s(rows),
             row_s: median(&rows.windows(2).map(|pair| pair[1].time_s - pair[0].time_s).collect::<Vec<_>>()),
         };
-        series.slope_sums.push([Velocity::default(); TERMS]);
         for (i, row) in rows.iter().enumerate() {
-            let (water, slopes) = water_and_slopes(&fit.terms, &row.reading);
+            let water = water(&fit.terms, &row.reading);
             let current = row.ground - water;
             series.current.push(current);
             series.current_sums.push(series.current_sums[i] + current);
             series.water_sums.push(series.water_sums[i] + water);
             series.ground_sums.push(series.ground_sums[i] + row.ground);
-            let sums = &series.slope_sums[i];
-            series.slope_sums.push(std::array::from_fn(|k| sums[k] + slopes[k]));
         }
         series
+    }
+
+    fn summed_slopes(&self) -> Vec<Slopes> {
+        let none = [Velocity::default(); TERMS];
+        let mut sum = none;
+        let add = |row: &Row| {
+            let slopes = water_and_slopes(&self.terms, &row.reading).1;
+            sum = std::array::from_fn(|k| sum[k] + slopes[k]);
+            sum
+        };
+        std::iter::once(none).chain(self.rows.iter().map(add)).collect()
     }
 
     /// Rows from one time up to, not including, another.
@@ -203,8 +215,9 @@ impl<'a> Series<'a> {
 
     /// How the change of the velocity through the water at a place depends on log and compass.
     fn slopes(&self, place: &Place) -> Slopes {
+        let sums = self.slope_sums.get_or_init(|| self.summed_slopes());
         let mean = |k: usize, rows: &Range<usize>| {
-            (self.slope_sums[rows.end][k] - self.slope_sums[rows.start][k]) * (rows.len() as f64).recip()
+            (sums[rows.end][k] - sums[rows.start][k]) * (rows.len() as f64).recip()
         };
         std::array::from_fn(|k| mean(k, &place.after) - mean(k, &place.before))
     }

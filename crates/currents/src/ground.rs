@@ -58,38 +58,81 @@ fn slopes(motion: &Motion, settings: &Settings) -> Vec<Option<(Velocity, f64)>> 
         .collect();
     let side_s = settings.slope_side_s;
     let (mut from, mut to) = (0, 0);
+    let mut sums = Sums::default();
     let slope = |&time_s: &f64| {
-        while fixes.get(from).is_some_and(|(t, _)| *t < time_s - side_s) {
+        while let Some(fix) = fixes.get(from).filter(|(t, _)| *t < time_s - side_s) {
+            if from < to {
+                sums.add(*fix, -1.0);
+            }
             from += 1;
         }
-        while fixes.get(to).is_some_and(|(t, _)| *t <= time_s + side_s) {
+        to = to.max(from);
+        while let Some(fix) = fixes.get(to).filter(|(t, _)| *t <= time_s + side_s) {
+            sums.add(*fix, 1.0);
             to += 1;
         }
         let about = &fixes[from..to];
-        let n = about.len() as f64;
         // all of them to one side: that is a velocity of another time
         let both = about.first()?.0 < time_s - 0.25 * side_s && about.last()?.0 > time_s + 0.25 * side_s;
         if about.len() < LEAST_POSITIONS || !both {
             return None;
         }
-        // sums about a fix in their midst, seconds and metres away from it: they lose no digits that count
-        let (origin_s, origin) = about[about.len() / 2];
-        let (mut s, mut s2, mut m2) = (0.0, 0.0, 0.0);
-        let (mut m, mut sm) = (Velocity::default(), Velocity::default());
-        for (t, at) in about {
-            let (t, at) = (t - origin_s, *at - origin);
-            s += t;
-            s2 += t * t;
-            m = m + at;
-            sm = sm + at * t;
-            m2 += at.dot(at);
+        if !sums.are_near(about[0]) {
+            sums = Sums::about(about);
         }
+        Some(sums.slope(about.len() as f64))
+    };
+    if fixes.is_empty() { vec![None; motion.time_s.len()] } else { motion.time_s.iter().map(slope).collect() }
+}
+
+/// Running sums over fixes, seconds and metres away from one in their midst: they lose no digits that count as long as that is
+/// near.
+#[derive(Default)]
+struct Sums {
+    origin: (f64, Velocity),
+    s: f64,
+    s2: f64,
+    m: Velocity,
+    sm: Velocity,
+    m2: f64,
+}
+
+/// Sums about an origin this far are made anew: s, m.
+const NEAR_S: f64 = 60.0;
+const NEAR_M: f64 = 300.0;
+
+impl Sums {
+    fn about(fixes: &[(f64, Velocity)]) -> Self {
+        let mut sums = Self { origin: fixes[fixes.len() / 2], ..Self::default() };
+        for fix in fixes {
+            sums.add(*fix, 1.0);
+        }
+        sums
+    }
+
+    fn are_near(&self, (time_s, at): (f64, Velocity)) -> bool {
+        let off = at - self.origin.1;
+        (time_s - self.origin.0).abs() < NEAR_S && off.dot(off) < NEAR_M * NEAR_M
+    }
+
+    fn add(&mut self, (time_s, at): (f64, Velocity), sign: f64) {
+        let (t, at) = (time_s - self.origin.0, at - self.origin.1);
+        let (signed_t, signed) = (sign * t, at * sign);
+        self.s += signed_t;
+        self.s2 += signed_t * t;
+        self.m = self.m + signed;
+        self.sm = self.sm + signed * t;
+        self.m2 += signed.dot(at);
+    }
+
+    /// Velocity of `n` fixes, with the standard error of one component.
+    fn slope(&self, n: f64) -> (Velocity, f64) {
+        let Self { s, s2, m, sm, m2, .. } = *self;
         let (spread_s2, product) = (s2 - s * s / n, sm - m * (s / n));
         let velocity = product * spread_s2.recip();
         let off_m2 = (m2 - m.dot(m) / n - product.dot(velocity)).max(0.0) / (2.0 * (n - 2.0));
-        Some((velocity, (off_m2 / spread_s2).sqrt()))
-    };
-    if fixes.is_empty() { vec![None; motion.time_s.len()] } else { motion.time_s.iter().map(slope).collect() }
+        (velocity, (off_m2 / spread_s2).sqrt())
+    }
 }
 
 /// Whether the values that occur lie further apart than this, in the middle.
@@ -149,6 +192,39 @@ mod tests {
         let off = |v: &Option<Velocity>| (v.unwrap() - Velocity::toward(1.3, 70.0)).speed_mps();
         let rms = (of_middle.iter().map(|v| off(v).powi(2)).sum::<f64>() / of_middle.len() as f64).sqrt();
         assert!((0.3 * se_mps..3.0 * se_mps).contains(&rms), "{rms} m/s, stated {se_mps} m/s");
+    }
+
+    /// Running sums against those of each window, on a way with gaps, jumps and two fixes of one time.
+    #[test]
+    fn running_sums_lose_no_digits_that_count() {
+        let mut dice = 7_u64;
+        let mut noise = move || {
+            dice = dice * 48_271 % 2_147_483_647;
+            dice as f64 / 2_147_483_647.0 - 0.5
+        };
+        let time_s: Vec<f64> = (0..4000_i32).map(|i| f64::from(i + (i / 700) * 40 - i / 13)).collect();
+        let at = |t: f64| (4.0 * t + 300.0 * (t / 90.0).sin() + (t / 1000.0).floor() * 20_000.0, 9.0 * t);
+        let east: Vec<_> = time_s.iter().map(|&t| (noise() < 0.45).then(|| at(t).0 + noise())).collect();
+        let north: Vec<_> = time_s.iter().map(|&t| Some(at(t).1 + noise())).collect();
+        let motion = Motion {
+            time_s: &time_s,
+            distance_m: &time_s,
+            east_m: &east,
+            north_m: &north,
+            ..Motion::default()
+        };
+        let settings = Settings::default();
+        let got = slopes(&motion, &settings);
+        assert!(got.iter().flatten().count() > 3000);
+        for (i, got) in got.iter().enumerate() {
+            let near = |j: &usize| (time_s[*j] - time_s[i]).abs() <= settings.slope_side_s;
+            let fix = |j: usize| Some((time_s[j], Velocity { east_mps: east[j]?, north_mps: north[j]? }));
+            let about: Vec<_> = (0..time_s.len()).filter(near).filter_map(fix).collect();
+            let Some((velocity, se)) = got else { continue };
+            let want = Sums::about(&about).slope(about.len() as f64);
+            assert!((*velocity - want.0).speed_mps() < 1e-9, "row {i}: {velocity:?} {want:?}");
+            assert!((se - want.1).abs() < 1e-6 * want.1.max(0.01), "row {i}: {se} {want:?}");
+        }
     }
 
     #[test]

@@ -94,6 +94,7 @@ impl Through {
 }
 
 /// True velocity through the water and how it changes with each term.
+#[inline]
 pub(crate) fn water_and_slopes(terms: &Terms, reading: &Reading) -> (Velocity, Slopes) {
     let Through { harmonics, ahead, speed_mps, leeway_mps } = Through::new(terms, reading);
     let starboard = ahead.quarter_clockwise();

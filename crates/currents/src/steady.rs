@@ -34,6 +34,7 @@ pub(crate) fn steady_rows(
     aligned: &Aligned,
     settings: &Settings,
 ) -> Vec<Row> {
+    let mut winds = winds.read();
     let steady = steady(motion.time_s, &aligned.bows, &aligned.stw_mps, settings);
     (0..motion.time_s.len())
         .filter(|&i| steady[i] && motion.time_s[i].is_finite() && motion.distance_m[i].is_finite())
@@ -119,10 +120,24 @@ impl Winds {
         Self((0..motion.time_s.len()).filter_map(wind).collect())
     }
 
+    /// For times that grow.
+    fn read(&self) -> WindsRead<'_> {
+        WindsRead { winds: &self.0, after: 0 }
+    }
+}
+
+struct WindsRead<'a> {
+    winds: &'a [(f64, Velocity)],
+    after: usize,
+}
+
+impl WindsRead<'_> {
     /// Velocity of the air over ground.
-    fn toward(&self, time_s: f64) -> Option<Velocity> {
-        let after = self.0.partition_point(|(t, _)| *t <= time_s);
-        let &(logged_s, wind) = self.0.get(after.checked_sub(1)?)?;
+    fn toward(&mut self, time_s: f64) -> Option<Velocity> {
+        while self.winds.get(self.after).is_some_and(|(t, _)| *t <= time_s) {
+            self.after += 1;
+        }
+        let &(logged_s, wind) = self.winds.get(self.after.checked_sub(1)?)?;
         (time_s - logged_s <= WIND_HOLDS_S).then_some(wind)
     }
 }

@@ -90,22 +90,24 @@ pub(crate) fn best_walk(steps: &[Step], before: &Before) -> Option<Walk> {
 
 fn walk(steps: &[Step], ratio: f64, before: &Before) -> Option<Walk> {
     let (mut n, mut log_det, mut square) = (0.0, 0.0, 0.0);
-    let (mut normal, mut right) = (Spread::zeros(), Terms::zeros());
+    let (mut normal, mut right) = ([[0.0; TERMS]; TERMS], Terms::zeros());
     whiten(steps, ratio, |variance, change, slopes| {
         n += 2.0;
         log_det += 2.0 * variance.ln();
-        square += change.dot(change) / variance;
+        let weight = variance.recip();
+        square += change.dot(change) * weight;
         for i in 0..TERMS {
-            right[i] += slopes[i].dot(change) / variance;
+            let weighted = slopes[i] * weight;
+            right[i] += weighted.dot(change);
             for j in 0..=i {
-                normal[(i, j)] += slopes[i].dot(slopes[j]) / variance;
+                normal[i][j] += weighted.dot(slopes[j]);
             }
         }
     });
     if n == 0.0 {
         return None;
     }
-    normal.fill_upper_triangle_with_lower_triangle();
+    let normal = Spread::from_fn(|i, j| normal[i.max(j)][i.min(j)]);
     let known = before.information * before.mean;
     let mut noise_mps2 = (square / n).max(LEAST_NOISE_MPS2);
     let mut best = None;

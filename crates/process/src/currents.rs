@@ -4,8 +4,9 @@ use waterseam_currents::{
     Basis, Calibration, Carried, Currents, Known, Method, Motion, Record, Settings, Velocity, Window,
 };
 use waterseam_track::{Track, Trip};
-use waterseam_units::angle::wrap_deg;
-use waterseam_units::{LatLon, LocalFrame};
+use waterseam_units::LatLon;
+use waterseam_units::angle::{turn_deg, wrap_deg};
+use waterseam_units::geodesy::DegreeLengths;
 
 use crate::place;
 use crate::water::good;
@@ -251,11 +252,13 @@ fn through_water(
 /// longitude is as long as it is where the boat is.
 fn positions_m(track: &Track) -> (Vec<Option<f64>>, Vec<Option<f64>>) {
     let mut last: Option<(LatLon, (f64, f64))> = None;
+    let mut lengths = DegreeLengths::default();
     let mut place = |row: usize| {
         let at = track.at(row);
         let (east_m, north_m) = last.map_or((0.0, 0.0), |(from, (east_m, north_m))| {
-            let (east, north) = LocalFrame::new(from).to_local(at);
-            (east_m + east, north_m + north)
+            let (m_per_deg_east, m_per_deg_north) = lengths.at(from.lat_deg);
+            let east_deg = turn_deg(from.lon_deg, at.lon_deg);
+            (east_m + east_deg * m_per_deg_east, north_m + (at.lat_deg - from.lat_deg) * m_per_deg_north)
         });
         last = Some((at, (east_m, north_m)));
         (east_m, north_m)
@@ -274,7 +277,7 @@ pub fn median(values: impl Iterator<Item = f64>) -> Option<f64> {
 mod tests {
     use super::*;
     use waterseam_track::SpeedLog;
-    use waterseam_units::Flag;
+    use waterseam_units::{Flag, LocalFrame};
 
     #[test]
     fn a_log_with_two_axes_points_where_the_boat_goes() {

@@ -1,6 +1,7 @@
 //! How far did the boat go?
 
 use waterseam_units::angle::turn_deg;
+use waterseam_units::geodesy::DegreeLengths;
 use waterseam_units::{LatLon, geodesy};
 
 use crate::position::reach_m;
@@ -48,18 +49,9 @@ fn on_plane_m(from: LatLon, to: LatLon, (m_per_deg_east, m_per_deg_north): (f64,
     (east_m * east_m + north_m * north_m).sqrt()
 }
 
-/// The lengths of a degree are laid through their values this far apart, degrees of latitude: a parabola keeps them to a part
-/// in 10¹² there.
-const RULER_DEG: f64 = 0.01;
-
-/// Measures many steps of one boat: where a degree is as long as a moment ago, trigonometry is not asked again.
+/// Measures many steps of one boat.
 #[derive(Debug, Default)]
-pub(crate) struct Ruler {
-    /// Middle of the latitudes that it is made for, in [`RULER_DEG`]; `None` before the first step.
-    about: Option<f64>,
-    /// For east and north, m a degree: the value in the middle, its slope and its bend by [`RULER_DEG`].
-    m_per_deg: [(f64, f64, f64); 2],
-}
+pub(crate) struct Ruler(DegreeLengths);
 
 impl Ruler {
     /// As [`step_m`].
@@ -67,26 +59,7 @@ impl Ruler {
         if !is_near(from, to) {
             return geodesy::distance_m(from, to);
         }
-        let lat = f64::midpoint(from.lat_deg, to.lat_deg) / RULER_DEG;
-        let offset = match self.about {
-            Some(about) if (lat - about).abs() <= 0.5 => lat - about,
-            _ => {
-                self.lay(lat);
-                0.0
-            }
-        };
-        let [east, north] =
-            self.m_per_deg.map(|(middle, slope, bend)| middle + offset * (slope + offset * bend));
-        on_plane_m(from, to, (east, north))
-    }
-
-    fn lay(&mut self, lat: f64) {
-        let [below, middle, above] = [lat - 1.0, lat, lat + 1.0].map(|lat| geodesy::m_per_deg(lat * RULER_DEG));
-        let parabola = |below: f64, middle: f64, above: f64| {
-            (middle, (above - below) / 2.0, (above - middle + (below - middle)) / 2.0)
-        };
-        self.about = Some(lat);
-        self.m_per_deg = [parabola(below.0, middle.0, above.0), parabola(below.1, middle.1, above.1)];
+        on_plane_m(from, to, self.0.at(f64::midpoint(from.lat_deg, to.lat_deg)))
     }
 }
 

@@ -64,6 +64,45 @@ pub fn m_per_deg(lat_deg: f64) -> (f64, f64) {
     ((prime_vertical_m * cos).to_radians(), meridian_m.to_radians())
 }
 
+/// [`m_per_deg`] along a way: where a degree is as long as a moment ago, trigonometry is not asked again.
+///
+/// Through the values 0.01° of latitude apart a parabola is laid, which keeps to them to a part in 10¹² (tested).
+#[derive(Clone, Debug, Default)]
+pub struct DegreeLengths {
+    /// Middle of the latitudes that the parabolas are made for, in [`PARABOLA_DEG`]; `None` before the first.
+    about: Option<f64>,
+    /// For east and north: the value in the middle, its slope and its bend by [`PARABOLA_DEG`].
+    m_per_deg: [(f64, f64, f64); 2],
+}
+
+const PARABOLA_DEG: f64 = 0.01;
+
+impl DegreeLengths {
+    /// Length of a degree of longitude and of one of latitude, m.
+    pub fn at(&mut self, lat_deg: f64) -> (f64, f64) {
+        let lat = lat_deg / PARABOLA_DEG;
+        let offset = match self.about {
+            Some(about) if (lat - about).abs() <= 0.5 => lat - about,
+            _ => {
+                self.lay(lat);
+                0.0
+            }
+        };
+        let [east, north] =
+            self.m_per_deg.map(|(middle, slope, bend)| middle + offset * (slope + offset * bend));
+        (east, north)
+    }
+
+    fn lay(&mut self, lat: f64) {
+        let [below, middle, above] = [lat - 1.0, lat, lat + 1.0].map(|lat| m_per_deg(lat * PARABOLA_DEG));
+        let parabola = |below: f64, middle: f64, above: f64| {
+            (middle, (above - below) / 2.0, (above - middle + (below - middle)) / 2.0)
+        };
+        self.about = Some(lat);
+        self.m_per_deg = [parabola(below.0, middle.0, above.0), parabola(below.1, middle.1, above.1)];
+    }
+}
+
 /// East and north metres about an origin, for work within a few tens of kilometres.
 ///
 /// An equirectangular map with the ellipsoid's radii of curvature at the origin. At 50 km from the
@@ -112,6 +151,18 @@ mod tests {
     }
 
     proptest! {
+        #[test]
+        fn lengths_of_a_degree_go_on_as_they_are(lat in -89.5f64..89.5, steps in prop::collection::vec(-0.01f64..0.01, 1..40)) {
+            let mut lengths = DegreeLengths::default();
+            let mut lat_deg = lat;
+            for step in steps {
+                lat_deg += step;
+                let ((east, north), want) = (lengths.at(lat_deg), m_per_deg(lat_deg));
+                prop_assert!((east - want.0).abs() < 1e-12 * want.1, "{east} instead of {}", want.0);
+                prop_assert!((north - want.1).abs() < 1e-12 * want.1, "{north} instead of {}", want.1);
+            }
+        }
+
         #[test]
         fn local_metres_agree_with_the_geodesic(
             lat in -60f64..60.0, lon in -180f64..180.0, azimuth in 0f64..360.0, d in 1f64..10_000.0,
