@@ -167,21 +167,43 @@ pub fn bands_of_each(trips: &[Fished], species: &[Option<&str>], settings: &Band
         }
         fished
     });
-    let of_species = |species: Option<&str>| {
-        let counted =
-            bites.iter().filter(|(bite, _)| species.is_none() || bite.species.as_deref() == species);
-        let events: Vec<Water<FACTORS>> = counted.map(|(_, water)| *water).collect();
+    let bands = of_each(bites.iter().map(|(bite, _)| *bite), species, |is_counted| {
+        let counted = bites.iter().zip(is_counted).filter(|(_, is_counted)| **is_counted);
+        let events: Vec<Water<FACTORS>> = counted.map(|((_, water), _)| *water).collect();
         let clusters = strata.scan(&events, &settings.scan);
         let factors = Factor::ALL.into_iter().enumerate().zip(&clusters);
         factors
             .flat_map(|((f, factor), cluster)| {
                 let mut counted = fished[f].clone();
                 events.iter().filter_map(|water| water.bins[f]).for_each(|bin| counted[bin].count += 1);
-                rows(&bins[f], &counted, factor, species, cluster.as_ref(), settings)
+                rows(&bins[f], &counted, factor, cluster.as_ref(), settings)
             })
-            .collect()
-    };
-    species.iter().copied().map(of_species).collect()
+            .collect::<Vec<Band>>()
+    });
+    bands.into_iter().zip(species).map(|(bands, species)| named(bands, *species)).collect()
+}
+
+/// What is found for the bites of each of several species, `None` being all; not twice where they are the same bites, as on
+/// a trip that had one species.
+pub(crate) fn of_each<'a, T: Clone>(
+    bites: impl Iterator<Item = &'a PlacedBite> + Clone,
+    species: &[Option<&str>],
+    find: impl Fn(&[bool]) -> T,
+) -> Vec<T> {
+    let mut found: Vec<(Vec<bool>, T)> = Vec::with_capacity(species.len());
+    for species in species {
+        let is_counted: Vec<bool> =
+            bites.clone().map(|bite| species.is_none() || bite.species.as_deref() == *species).collect();
+        let known = found.iter().find(|(others, _)| *others == is_counted).map(|(_, found)| found.clone());
+        let of_these = known.unwrap_or_else(|| find(&is_counted));
+        found.push((is_counted, of_these));
+    }
+    found.into_iter().map(|(_, found)| found).collect()
+}
+
+fn named(bands: Vec<Band>, species: Option<&str>) -> Vec<Band> {
+    let name = species.unwrap_or("*");
+    bands.into_iter().map(|band| Band { species: name.to_owned(), ..band }).collect()
 }
 
 /// The bins that the values of a minute of effort or of a bite fall into.
@@ -189,12 +211,11 @@ fn water(stratum: usize, of: impl Fn(Factor) -> Option<f64>, settings: &BandSett
     Water { stratum, bins: Factor::ALL.map(|factor| factor.bin(of(factor)?, settings)) }
 }
 
-/// The bins of one factor that were fished or had bites.
+/// The bins of one factor that were fished or had bites, for a species that has no name yet.
 fn rows(
     bins: &[i64],
     counted: &[Counted],
     factor: Factor,
-    species: Option<&str>,
     cluster: Option<&Cluster>,
     settings: &BandSettings,
 ) -> Vec<Band> {
@@ -206,7 +227,7 @@ fn rows(
             let (low, high) = factor.edges(bin, settings);
             Band {
                 factor,
-                species: species.unwrap_or("*").to_owned(),
+                species: String::new(),
                 low,
                 high,
                 rod_hours: seen.exposure,

@@ -8,7 +8,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use waterseam_tackle::rod_key;
 
-use crate::bands::{BandSettings, Fished, interrupted};
+use crate::bands::{BandSettings, Fished, interrupted, of_each};
 use crate::effort::EffortRow;
 use crate::factor::Factor;
 use crate::place::PlacedBite;
@@ -113,12 +113,10 @@ pub fn credits_of_each(
     }
     hours.retain(|_, hours| *hours > 0.0);
     let table = Table::new(&hours, names);
-    let of_species = |species: Option<&str>| {
-        let is_one = |bite: &PlacedBite| species.is_none() || bite.species.as_deref() == species;
-        let counted = bitten.iter().filter(|(bite, _)| is_one(bite));
-        table.compare(counted.map(|(_, key)| key), settings).unwrap_or_default()
-    };
-    species.iter().copied().map(of_species).collect()
+    of_each(bitten.iter().map(|(bite, _)| *bite), species, |is_counted| {
+        let counted = bitten.iter().zip(is_counted).filter(|(_, is_counted)| **is_counted);
+        table.compare(counted.map(|((_, key), _)| key), settings).unwrap_or_default()
+    })
 }
 
 /// Everything that effort is told apart by.

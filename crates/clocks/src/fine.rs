@@ -43,6 +43,28 @@ pub(crate) struct Close<'a> {
     first_s: f64,
 }
 
+/// Close looks at some blocks, each made once.
+pub(crate) struct Closes<'a> {
+    blocks: &'a [Block],
+    reference: &'a Reference,
+    made: Vec<(f64, Close<'a>)>,
+}
+
+impl<'a> Closes<'a> {
+    pub fn new(blocks: &'a [Block], reference: &'a Reference) -> Self {
+        Self { blocks, reference, made: Vec::new() }
+    }
+
+    /// The one about an offset.
+    pub fn about(&mut self, about_s: f64) -> &Close<'a> {
+        let known = self.made.iter().position(|(made_s, _)| *made_s == about_s).unwrap_or_else(|| {
+            self.made.push((about_s, Close::new(self.blocks, self.reference, about_s)));
+            self.made.len() - 1
+        });
+        &self.made[known].1
+    }
+}
+
 /// What a block says on its own.
 #[derive(Clone, Copy)]
 #[expect(clippy::struct_field_names, reason = "all are seconds")]

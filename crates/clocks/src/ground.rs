@@ -4,7 +4,7 @@ use std::ops::Range;
 
 use crate::blocks::{Block, blocks};
 use crate::curve::Curve;
-use crate::fine::{Close, Fine};
+use crate::fine::{Closes, Fine};
 use crate::reference::Reference;
 use crate::resets::{Verdict, judge};
 use crate::scan::{STEP_S, Scan, gain_by_chance, scan};
@@ -95,7 +95,8 @@ impl Ground<'_> {
             return longest.and_then(cut).unwrap_or_else(|| whole(None));
         };
         let margin = self.settings.rival_margin + PIECE_MARGIN * cuts as f64;
-        let series = self.by_series(&look, &allowed, margin);
+        let mut closes = Closes::new(&look.blocks, self.reference);
+        let series = self.by_series((&look, &mut closes), &allowed, margin);
         if let Some(Series { verdict: Verdict::Set(spell), .. }) = series
             && let Some(pieces) = cut(spell)
         {
@@ -113,7 +114,13 @@ impl Ground<'_> {
             };
             return parts.into_iter().filter(|(part, _)| !part.is_empty()).map(piece).collect();
         }
-        whole(self.with_lines(segment, &look, series.map(|series| series.found), &grid, &allowed))
+        whole(self.with_lines(
+            segment,
+            (&look, &mut closes),
+            series.map(|series| series.found),
+            &grid,
+            &allowed,
+        ))
     }
 
     /// What the evidence says about both sides of a cut; `None` where a side is left without an answer: such a cut is none
@@ -166,7 +173,7 @@ impl Ground<'_> {
     fn with_lines(
         &self,
         segment: &[Sample],
-        look: &Look,
+        (look, closes): (&Look, &mut Closes),
         series: Option<Found>,
         grid: &Curve,
         allowed: &[bool],
@@ -178,7 +185,7 @@ impl Ground<'_> {
             let near: Vec<bool> = (0..allowed.len())
                 .map(|at| allowed[at] && (grid.offset_s(at) - lines.offset_s).abs() <= NEAR_LINES_S)
                 .collect();
-            let again = self.by_series(look, &near, self.settings.rival_margin);
+            let again = self.by_series((look, closes), &near, self.settings.rival_margin);
             let again = again
                 .filter(|series| matches!(series.verdict, Verdict::Proven(_)))
                 .map(|series| series.found);
@@ -196,24 +203,30 @@ impl Ground<'_> {
     }
 
     /// What positions say, else speed and temperature together.
-    fn by_series(&self, look: &Look, allowed: &[bool], margin: f64) -> Option<Series> {
+    fn by_series(
+        &self,
+        (look, closes): (&Look, &mut Closes),
+        allowed: &[bool],
+        margin: f64,
+    ) -> Option<Series> {
         let settings = self.settings;
         let Look { blocks, scan, spells, at_s } = look;
         let evidence = blocks.first()?.part.evidence();
         let mut n = scan.n.clone();
-        let mut close_look: Option<(Close, f64)> = None;
+        let mut seen_s: Option<f64> = None;
         let mut peak = scan.total(&n, |_| true).peak(allowed, settings.rival_s)?;
         for _ in 0..LOOKS {
-            if close_look.as_ref().is_some_and(|(_, about_s)| *about_s == peak.offset_s) {
+            if seen_s == Some(peak.offset_s) {
                 break;
             }
-            let close = Close::new(blocks, self.reference, peak.offset_s);
+            let close = closes.about(peak.offset_s);
             // the scan counts cells, the close look samples: both speak of the same effective observations
             n = close.n.iter().zip(&scan.n).map(|(fine, scan)| fine.series.min(2.0 * scan)).collect();
-            close_look = Some((close, peak.offset_s));
+            seen_s = Some(peak.offset_s);
             peak = scan.total(&n, |_| true).peak(allowed, settings.rival_s)?;
         }
-        let (close, about_s) = close_look?;
+        let about_s = seen_s?;
+        let close = closes.about(about_s);
         let by_spell: Vec<Vec<f64>> =
             (0..*spells).map(|spell| scan.total(&n, |block| blocks[block].spell == spell).values).collect();
         let verdict = judge(&by_spell, scan.cell(about_s));

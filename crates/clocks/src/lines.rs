@@ -109,18 +109,22 @@ impl Density {
         }
         let whole_s = to_s - from_s;
         let scale = (1.0 - UNNOTED) * whole_s / (own.len() as f64 * NOTED_S * std::f64::consts::TAU.sqrt());
-        let value = |cell: usize| {
-            let t = from_s + cell as f64 * step_s;
-            let near: f64 = own
-                .iter()
-                .map(|line| (t - line) / NOTED_S)
-                .filter(|apart| apart.abs() < NEGLIGIBLE_SD)
-                .map(|apart| (-0.5 * apart * apart).exp())
-                .sum();
-            (UNNOTED + scale * near).ln()
-        };
         let n = (whole_s / step_s) as usize + 1;
-        Some(Self { first_s: from_s, step_s, values: (0..n).map(value).collect() })
+        let mut near = vec![0.0; n];
+        for line in own {
+            let cell_of = |time_s: f64| ((time_s - from_s) / step_s) as usize;
+            let reach_s = NEGLIGIBLE_SD * NOTED_S;
+            let end = (cell_of(line + reach_s) + 2).min(n);
+            for (cell, near) in near.iter_mut().enumerate().take(end).skip(cell_of(line - reach_s)) {
+                let apart = (from_s + cell as f64 * step_s - line) / NOTED_S;
+                if apart.abs() < NEGLIGIBLE_SD {
+                    *near += (-0.5 * apart * apart).exp();
+                }
+            }
+        }
+        let unnoted = UNNOTED.ln();
+        let value = |near: f64| if near > 0.0 { (UNNOTED + scale * near).ln() } else { unnoted };
+        Some(Self { first_s: from_s, step_s, values: near.into_iter().map(value).collect() })
     }
 
     /// Adds the values at a time and every step of the grid after it.

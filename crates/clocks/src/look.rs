@@ -1,5 +1,7 @@
 //! How likely is each second about a lag, by one stretch of the log?
 
+use std::borrow::Cow;
+
 use crate::blocks::{Block, MOST, Part, dot, explained, gains, orthonormal, take_off};
 use crate::reference::Reference;
 use crate::shifted::{OFFSETS, Places, Shifted};
@@ -17,7 +19,8 @@ fn is_known(part: Part, reference: &Reference, time_s: f64) -> bool {
     let series = part.regressors(reference)[0];
     let second = (time_s - reference.start_s).max(0.0) as usize;
     let (from, to) = (second.saturating_sub(MARGIN_S), (second + MARGIN_S).min(series.known.len()));
-    from < to && series.known[from..to].iter().all(|known| *known)
+    // no early end, so that the machine looks at all of them at once
+    from < to && series.known[from..to].iter().fold(true, |all, known| all & known)
 }
 
 /// The filter that takes off a series what its past tells of it: one, and then the weights of the samples before (Yule &
@@ -158,13 +161,21 @@ impl<'a> Look<'a> {
 
     /// A series without samples that the boat's record does not cover, filtered.
     fn seen(&self, values: &[f64]) -> Vec<f64> {
-        let known = values.iter().zip(&self.is_known).filter(|(_, is_known)| **is_known);
-        let known: Vec<f64> = known.map(|(value, _)| *value).collect();
-        let order = self.filter.len();
-        known
-            .windows(order)
-            .map(|past| past.iter().rev().zip(&self.filter).map(|(v, w)| v * w).sum())
-            .collect()
+        let known: Cow<[f64]> = if self.is_known.contains(&false) {
+            let known = values.iter().zip(&self.is_known).filter(|(_, is_known)| **is_known);
+            known.map(|(value, _)| *value).collect()
+        } else {
+            values.into()
+        };
+        let Some(n) = (known.len() + 1).checked_sub(self.filter.len()).filter(|n| *n > 0) else {
+            return Vec::new();
+        };
+        // weight by weight, for many samples side by side
+        let mut filtered = vec![0.0; n];
+        for (weight, past) in self.filter.iter().zip(known.windows(n).rev()) {
+            filtered.iter_mut().zip(past).for_each(|(sum, value)| *sum += value * weight);
+        }
+        filtered
     }
 
     /// What noise with a variance of one, white before it was filtered, adds to the residual sum of squares.

@@ -21,8 +21,8 @@ const HID_NOTHING: f64 = -6.9;
 /// Logarithm of the ratio at which a clock was set: one in a hundred thousand that it was not.
 const WAS_SET: f64 = 11.5;
 
-/// Below this from the highest, a likelihood adds nothing to a sum of thousands that the sum could hold: e⁻⁶⁰ is 1e-26.
-const NEGLIGIBLE: f64 = -60.0;
+/// Below this from the highest, a likelihood adds nothing to a sum of thousands that the sum could hold: e⁻⁴⁶ is 1e-20.
+const NEGLIGIBLE: f64 = -46.0;
 
 /// What the stretches between silences say about one offset for all of them.
 #[derive(Clone, Debug, PartialEq, Eq)]

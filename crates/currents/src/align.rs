@@ -58,6 +58,7 @@ impl<'a> Cursor<'a> {
     }
 
     /// Where a time lies: the reading before, and what part of the way it is to the next; no part where it lies on one.
+    #[inline]
     fn place(&mut self, wanted_s: f64) -> Option<(usize, f64)> {
         while self.readings_s.get(self.after).is_some_and(|t| *t < wanted_s) {
             self.after += 1;
@@ -104,12 +105,14 @@ impl Readings {
         (Cursor::new(&self.log_s), Cursor::new(&self.compass_s))
     }
 
+    #[inline]
     fn stw_mps(&self, (log, part): (usize, f64)) -> f64 {
         let from_mps = self.stw_mps[log];
         let next_mps = self.stw_mps.get(log + 1).copied().unwrap_or(from_mps);
         from_mps + (next_mps - from_mps) * part
     }
 
+    #[inline]
     fn bow(&self, (compass, part): (usize, f64)) -> Velocity {
         let (bow, turn) = self.bows[compass];
         bow.turned(turn * part)
@@ -125,6 +128,7 @@ impl Readings {
     }
 
     /// Velocity through the water behind what log and compass showed at a time; `None` of a log that hardly turns.
+    #[inline]
     fn water(
         &self,
         (log, compass): &mut (Cursor, Cursor),

@@ -4,7 +4,7 @@
 //! errors turn with the boat, the current does not: several courses tell them apart (Joyce 1989, J. Atmos. Oceanic
 //! Technol. 6, 169–172; Pollard & Read 1989, same volume, 859–865).
 
-use crate::model::{Slopes, Spread, TERMS, Terms, spread_of, water, water_and_slopes};
+use crate::model::{Slopes, Spread, TERMS, Terms, spread_of, sums_of_water_and_slopes, water};
 use crate::stats::median;
 use crate::steady::{GAP_S, Row, steady_s};
 use crate::walk::{Before, Step, best_walk};
@@ -76,15 +76,7 @@ pub(crate) struct Mean {
 /// Mean of rows; not of none.
 pub(crate) fn mean(rows: &[Row], terms: &Terms) -> Mean {
     let part = (rows.len() as f64).recip();
-    let mut sum_of_water = Velocity::default();
-    let mut sums_of_slopes = [Velocity::default(); TERMS];
-    for row in rows {
-        let (water, slopes) = water_and_slopes(terms, &row.reading);
-        sum_of_water = sum_of_water + water;
-        for (sum, slope) in sums_of_slopes.iter_mut().zip(slopes) {
-            *sum = *sum + slope;
-        }
-    }
+    let (sum_of_water, sums_of_slopes) = sums_of_water_and_slopes(terms, rows.iter().map(|row| &row.reading));
     Mean {
         time_s: rows.iter().map(|r| r.time_s).sum::<f64>() * part,
         distance_m: rows.iter().map(|r| r.distance_m).sum::<f64>() * part,

@@ -1,7 +1,9 @@
 //! What is the true velocity through the water behind a reading, given the errors of log and compass?
 
+use multiversion::multiversion;
 use nalgebra::{SMatrix, SVector};
 
+use crate::vector::{SMALL, small_sin_cos};
 use crate::{Settings, Velocity};
 
 /// Terms of the instruments' errors.
@@ -109,6 +111,103 @@ pub(crate) fn water_and_slopes(terms: &Terms, reading: &Reading) -> (Velocity, S
     (ahead * speed_mps + starboard * leeway_mps, slopes)
 }
 
+/// Readings that are worked on side by side.
+const LANES: usize = 4;
+type Lanes = [f64; LANES];
+
+/// Sums of [`water_and_slopes`] over readings.
+pub(crate) fn sums_of_water_and_slopes<'a>(
+    terms: &Terms,
+    mut readings: impl Iterator<Item = &'a Reading>,
+) -> (Velocity, Slopes) {
+    let mut sums = Sums::default();
+    let mut rest = (Velocity::default(), [Velocity::default(); TERMS]);
+    let mut lot = [Reading { stw_mps: 0.0, bow: Velocity::default(), cross_wind_mps: 0.0 }; LANES];
+    loop {
+        let mut n = 0;
+        for (place, reading) in lot.iter_mut().zip(&mut readings) {
+            *place = *reading;
+            n += 1;
+        }
+        if n < LANES || !add_lot(terms.as_ref(), &lot, &mut sums) {
+            for reading in &lot[..n] {
+                let (water, slopes) = water_and_slopes(terms, reading);
+                rest.0 = rest.0 + water;
+                rest.1 = std::array::from_fn(|term| rest.1[term] + slopes[term]);
+            }
+        }
+        if n < LANES {
+            break;
+        }
+    }
+    let sum = |lanes: &[Lanes; 2]| Velocity {
+        east_mps: lanes[0].iter().sum::<f64>(),
+        north_mps: lanes[1].iter().sum::<f64>(),
+    };
+    (sum(&sums.water) + rest.0, std::array::from_fn(|term| sum(&sums.slopes[term]) + rest.1[term]))
+}
+
+/// East and north parts in lanes.
+#[derive(Default)]
+struct Sums {
+    water: [Lanes; 2],
+    slopes: [[Lanes; 2]; TERMS],
+}
+
+/// Adds a lot of readings as [`water_and_slopes`] has them; not where a deviation is too large for its series.
+#[multiversion(targets("x86_64+avx+avx2"))]
+fn add_lot(terms: &[f64; TERMS], lot: &[Reading; LANES], sums: &mut Sums) -> bool {
+    let mut parts = [[1.0; LANES]; 5];
+    let (mut stw, mut cross) = ([0.0; LANES], [0.0; LANES]);
+    for lane in 0..LANES {
+        let Reading { stw_mps, bow, cross_wind_mps } = lot[lane];
+        (stw[lane], cross[lane]) = (stw_mps, cross_wind_mps);
+        (parts[1][lane], parts[2][lane]) = (bow.east_mps, bow.north_mps);
+    }
+    let mut deviation = [0.0; LANES];
+    for lane in 0..LANES {
+        let (sin, cos) = (parts[1][lane], parts[2][lane]);
+        parts[3][lane] = 2.0 * sin * cos;
+        parts[4][lane] = cos * cos - sin * sin;
+        for part in 0..5 {
+            deviation[lane] += parts[part][lane] * terms[DEVIATION + part];
+        }
+    }
+    if deviation.iter().any(|deviation| deviation.is_nan() || deviation.abs() >= SMALL) {
+        return false;
+    }
+    let (mut ahead, mut starboard) = ([[0.0; LANES]; 2], [[0.0; LANES]; 2]);
+    let mut turning = [[0.0; LANES]; 2];
+    for lane in 0..LANES {
+        let (sin, cos) = small_sin_cos(deviation[lane]);
+        ahead[0][lane] = parts[1][lane] * cos + parts[2][lane] * sin;
+        ahead[1][lane] = parts[2][lane] * cos - parts[1][lane] * sin;
+    }
+    for lane in 0..LANES {
+        starboard[0][lane] = ahead[1][lane];
+        starboard[1][lane] = -ahead[0][lane];
+    }
+    let Sums { water, slopes } = sums;
+    for side in 0..2 {
+        for lane in 0..LANES {
+            let speed = terms[SCALE] * stw[lane] + terms[OFFSET];
+            let leeway = terms[LEEWAY] * cross[lane];
+            let (ahead, starboard) = (ahead[side][lane], starboard[side][lane]);
+            turning[side][lane] = starboard * speed - ahead * leeway;
+            water[side][lane] += ahead * speed + starboard * leeway;
+            slopes[SCALE][side][lane] += ahead * stw[lane];
+            slopes[OFFSET][side][lane] += ahead;
+            slopes[LEEWAY][side][lane] += starboard * cross[lane];
+        }
+        for (part, slope) in parts.iter().zip(&mut slopes[DEVIATION..]) {
+            for lane in 0..LANES {
+                slope[side][lane] += turning[side][lane] * part[lane];
+            }
+        }
+    }
+    true
+}
+
 /// Covariance (east-east, east-north, north-north) of a velocity that changes so with the terms.
 pub(crate) fn spread_of(slopes: &Slopes, spread: &Spread) -> (f64, f64, f64) {
     let east = Terms::from_fn(|i, _| slopes[i].east_mps);
@@ -124,6 +223,26 @@ mod tests {
     use super::*;
 
     proptest! {
+        #[test]
+        fn readings_side_by_side_are_summed_as_one_by_one(
+            seen in prop::collection::vec((0.5f64..5.0, 0f64..360.0, -8f64..8.0), 0..23), deviation in -0.2f64..0.3,
+        ) {
+            let reading = |&(stw_mps, heading_deg, cross_wind_mps): &(f64, f64, f64)| {
+                Reading { stw_mps, bow: Velocity::toward(1.0, heading_deg), cross_wind_mps }
+            };
+            let readings: Vec<Reading> = seen.iter().map(reading).collect();
+            let mut terms = raw_terms() + Terms::from_fn(|i, _| 0.02 * (i as f64 - 3.0));
+            terms[DEVIATION] = deviation;
+            let (water, slopes) = sums_of_water_and_slopes(&terms, readings.iter());
+            let each: Vec<_> = readings.iter().map(|reading| water_and_slopes(&terms, reading)).collect();
+            let off = water - each.iter().map(|of| of.0).sum();
+            prop_assert!(off.speed_mps() < 1e-13);
+            for term in 0..TERMS {
+                let off = slopes[term] - each.iter().map(|of| of.1[term]).sum();
+                prop_assert!(off.speed_mps() < 1e-12);
+            }
+        }
+
         #[test]
         fn slopes_are_those_of_the_velocity(
             stw_mps in 0.5f64..5.0, heading_deg in 0f64..360.0, cross_wind_mps in -8f64..8.0, term in 0usize..TERMS,

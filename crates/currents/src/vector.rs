@@ -40,7 +40,11 @@ impl Velocity {
     /// which a series does without the sine and the cosine of a library.
     #[must_use]
     pub(crate) fn turned(self, angle: f64) -> Self {
-        let (sin, cos) = if angle.abs() < SMALL { small_sin_cos(angle) } else { angle.sin_cos() };
+        let (sin, cos) = match angle.abs() {
+            size if size < TINY => tiny_sin_cos(angle),
+            size if size < SMALL => small_sin_cos(angle),
+            _ => angle.sin_cos(),
+        };
         Self {
             east_mps: self.east_mps * cos + self.north_mps * sin,
             north_mps: self.north_mps * cos - self.east_mps * sin,
@@ -82,16 +86,29 @@ impl Sum for Velocity {
 }
 
 /// Angles for which [`small_sin_cos`] holds, radians: 14°.
-const SMALL: f64 = 0.25;
+pub(crate) const SMALL: f64 = 0.25;
 
 /// Sine and cosine of a small angle: Taylor's series, whose first term left out is below 1e-17.
-fn small_sin_cos(angle: f64) -> (f64, f64) {
+#[inline]
+pub(crate) fn small_sin_cos(angle: f64) -> (f64, f64) {
     const ODD: [f64; 6] = [-1.0 / 39_916_800.0, 1.0 / 362_880.0, -1.0 / 5040.0, 1.0 / 120.0, -1.0 / 6.0, 1.0];
     const EVEN: [f64; 7] =
         [1.0 / 479_001_600.0, -1.0 / 3_628_800.0, 1.0 / 40_320.0, -1.0 / 720.0, 1.0 / 24.0, -0.5, 1.0];
     let s = angle * angle;
-    let nested = |terms: &[f64]| terms.iter().fold(0.0, |inner, term| inner * s + term);
+    let nested = |terms: &[f64]| terms[1..].iter().fold(terms[0], |inner, term| inner * s + term);
     (angle * nested(&ODD), nested(&EVEN))
+}
+
+/// Angles for which [`tiny_sin_cos`] holds, radians: 3°, by which a boat on her course turns in a second.
+const TINY: f64 = 0.05;
+
+/// The same with fewer terms.
+#[inline]
+fn tiny_sin_cos(angle: f64) -> (f64, f64) {
+    let s = angle * angle;
+    let sin = 1.0 + s * (-1.0 / 6.0 + s * (1.0 / 120.0 + s * (-1.0 / 5040.0)));
+    let cos = 1.0 + s * (-0.5 + s * (1.0 / 24.0 + s * (-1.0 / 720.0 + s * (1.0 / 40_320.0))));
+    (angle * sin, cos)
 }
 
 /// The current: velocity over ground minus velocity through the water.
@@ -118,10 +135,12 @@ mod tests {
 
     proptest! {
         #[test]
-        fn a_small_turn_is_as_exact_as_any(angle in -0.3f64..0.3, direction in 0f64..360.0) {
+        fn a_small_turn_is_as_exact_as_any(wide in -0.3f64..0.3, tiny in -0.06f64..0.06, direction in 0f64..360.0) {
+          for angle in [wide, tiny] {
             let turned = Velocity::toward(1.0, direction).turned(angle);
             let want = (direction.to_radians() + angle).sin_cos();
             prop_assert!((turned.east_mps - want.0).abs() < 4e-15 && (turned.north_mps - want.1).abs() < 4e-15);
+          }
         }
 
         #[test]

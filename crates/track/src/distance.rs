@@ -66,10 +66,10 @@ impl Ruler {
 /// Whether two positions lie within a distance of each other. Most neighbours do, and those that do by a wide
 /// margin are told without trigonometry; a boat far out is not at the port, and that is told without a geodesic.
 pub(crate) fn is_within(from: LatLon, to: LatLon, limit_m: f64) -> bool {
-    let (north_deg, east_deg) = ((to.lat_deg - from.lat_deg).abs(), (to.lon_deg - from.lon_deg).abs());
-    if (north_deg + east_deg) * M_PER_DEG_MAX <= limit_m {
+    if is_within_box(from, to, limit_m) {
         return true;
     }
+    let (north_deg, east_deg) = ((to.lat_deg - from.lat_deg).abs(), (to.lon_deg - from.lon_deg).abs());
     // no way from one parallel to another is shorter than along a meridian
     if north_deg * M_PER_DEG_OF_LATITUDE_MIN > limit_m {
         return false;
@@ -82,6 +82,12 @@ pub(crate) fn is_within(from: LatLon, to: LatLon, limit_m: f64) -> bool {
         }
     }
     step_m(from, to) <= limit_m
+}
+
+/// Whether two positions lie so close together that the way along a meridian and a parallel is within a distance.
+#[inline]
+pub(crate) fn is_within_box(from: LatLon, to: LatLon, limit_m: f64) -> bool {
+    ((to.lat_deg - from.lat_deg).abs() + (to.lon_deg - from.lon_deg).abs()) * M_PER_DEG_MAX <= limit_m
 }
 
 /// One row of a track, as far as its length is concerned.
@@ -116,11 +122,16 @@ pub(crate) fn along_m(steps: &[Step], settings: &Settings) -> Vec<f64> {
         let is_stopped = here.activity == Activity::Stopped;
         let reached = is_within(before.at, here.at, reach_m(here.time_us - before.time_us, settings));
         if is_stopped && was_stopped || !reached {
-            total_m += close(steps, &usable[leg..place], total_m, &mut distance_m, (&mut ruler, &mut walked_m));
+            total_m +=
+                close(steps, &usable[leg..place], total_m, &mut distance_m, (&mut ruler, &mut walked_m));
             distance_m[row] = Some(total_m);
             leg = place;
-        } else if is_stopped || place + 1 == usable.len() || ruler.step_m(steps[usable[leg]].at, here.at) >= LEG_M {
-            total_m += close(steps, &usable[leg..=place], total_m, &mut distance_m, (&mut ruler, &mut walked_m));
+        } else if is_stopped
+            || place + 1 == usable.len()
+            || ruler.step_m(steps[usable[leg]].at, here.at) >= LEG_M
+        {
+            total_m +=
+                close(steps, &usable[leg..=place], total_m, &mut distance_m, (&mut ruler, &mut walked_m));
             leg = place;
         }
     }

@@ -36,6 +36,7 @@ mod distance;
 mod heading;
 mod hull_bias;
 mod hull_lag;
+mod keyed;
 mod motion;
 mod position;
 pub mod qartod;

@@ -9,7 +9,7 @@ use waterseam_units::geodesy::distance_m;
 use waterseam_units::time::{US_PER_S, seconds_between};
 use waterseam_units::{Flag, LatLon};
 
-use crate::distance::{is_within, step_m};
+use crate::distance::{is_within, is_within_box, step_m};
 use crate::qartod::{self, median_interval_s};
 use crate::quality::{StreamQuality, Tally, Test};
 use crate::series::Series;
@@ -135,8 +135,10 @@ fn fail_frozen(fixes: &mut [Fix], speeds: &Series) {
 /// The fixes are divided into stretches wherever a step is out of reach. Of all sequences of stretches the one
 /// with most fixes stays, where a step between stretches that is out of reach costs [`LASTING_S`] of fixes.
 fn fail_unreachable(fixes: &mut [Fix], settings: &Settings) {
-    let is_way =
-        |from: &Fix, to: &Fix| is_within(from.at, to.at, reach_m(to.time_us - from.time_us, settings));
+    let is_way = |from: &Fix, to: &Fix| {
+        is_beside(from, to, settings)
+            || is_within(from.at, to.at, reach_m(to.time_us - from.time_us, settings))
+    };
     if fixes.iter().filter(|fix| fix.flag.is_usable()).is_sorted_by(|from, to| is_way(from, to)) {
         return;
     }
@@ -195,8 +197,17 @@ fn fail_spikes(fixes: &mut [Fix], settings: &Settings) {
     }
 }
 
+/// Whether the noise alone explains how far two fixes, one not before the other, lie apart, as it does of most neighbours.
+fn is_beside(from: &Fix, to: &Fix, settings: &Settings) -> bool {
+    to.time_us >= from.time_us && is_within_box(from.at, to.at, settings.position_noise_m)
+}
+
 /// How far a fix is off the middle of its neighbours, as a multiple of what is allowed; 0 where that is within the noise.
 fn excess(before: &Fix, here: &Fix, after: &Fix, settings: &Settings) -> f64 {
+    // what lies beside both lies beside all that is between them
+    if is_beside(before, here, settings) && is_beside(here, after, settings) {
+        return 0.0;
+    }
     let half_s = seconds_between(before.time_us, after.time_us) / 2.0;
     if half_s > SPIKE_WITHIN_S || half_s == 0.0 || (after.at.lon_deg - before.at.lon_deg).abs() > 1.0 {
         return 0.0;

@@ -92,8 +92,8 @@ impl Readings {
     }
 }
 
-/// A log of a boat with all instruments holds so many kinds of reading, about one of each a second.
-pub(crate) const KINDS: usize = 8;
+/// No sender of a log with all instruments gives more than about this part of its readings.
+pub(crate) const KINDS: usize = 5;
 
 /// Rank of a magnetic heading; a true one is better.
 pub(crate) const MAGNETIC: u8 = 1;

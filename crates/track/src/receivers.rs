@@ -11,6 +11,7 @@ use waterseam_units::LatLon;
 use waterseam_units::time::{US_PER_S, seconds_between};
 
 use crate::distance::step_m;
+use crate::keyed::Keyed;
 use crate::position::{Fix, screen};
 use crate::qartod::median_interval_s;
 use crate::readings::KINDS;
@@ -80,23 +81,23 @@ struct Source {
 
 /// The sources, the best first.
 fn ranked(observations: &[Observation], settings: &Settings) -> Vec<Source> {
-    // few of each, and thousands of readings
-    let mut by_source: Vec<((Sender, FixKind), Vec<Fix>)> = Vec::new();
-    let mut speeds_of: Vec<(Sender, Series)> = Vec::new();
+    let mut by_source: Keyed<(Sender, FixKind), Vec<Fix>> = Keyed::new();
+    let mut speeds_of: Keyed<Sender, Series> = Keyed::new();
     let expected = observations.len() / KINDS;
     let fresh = || Vec::with_capacity(expected);
     for observation in observations {
         let sender = Sender { source: observation.source, talker: observation.talker };
         match observation.value {
             Value::Fix { at, from } => {
-                of_key(&mut by_source, (sender, from), fresh).push(Fix::new(observation.time_us, sender, at));
+                by_source.of((sender, from), fresh).push(Fix::new(observation.time_us, sender, at));
             }
             Value::GroundVelocity { sog_mps, .. } => {
-                of_key(&mut speeds_of, sender, || Series::with_capacity(expected)).push(observation.time_us, sog_mps);
+                speeds_of.of(sender, || Series::with_capacity(expected)).push(observation.time_us, sog_mps);
             }
             _ => {}
         }
     }
+    let mut by_source = by_source.into_vec();
     by_source.sort_by_key(|(key, _)| *key);
     let silent = Series::default();
     let judge = |((sender, kind), mut fixes): ((Sender, FixKind), Vec<Fix>)| {
@@ -120,15 +121,6 @@ fn ranked(observations: &[Observation], settings: &Settings) -> Vec<Source> {
         (falls_short(source), source.is_rough, kind, usable, source.kind, source.sender)
     });
     sources
-}
-
-/// What belongs to a key, `fresh` when it is new.
-fn of_key<K: Copy + PartialEq, V>(all: &mut Vec<(K, V)>, key: K, fresh: impl Fn() -> V) -> &mut V {
-    let at = all.iter().position(|(known, _)| *known == key).unwrap_or_else(|| {
-        all.push((key, fresh()));
-        all.len() - 1
-    });
-    &mut all[at].1
 }
 
 fn mark_rough(sources: &mut [Source]) {

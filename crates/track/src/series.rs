@@ -187,7 +187,16 @@ fn spread(time_us: &[i64]) -> Cow<'_, [i64]> {
 
 /// Flag of the best samples of each row: of the usable ones, else of the suspect ones, else of the failed ones.
 pub(crate) fn best_flags(rows: impl Iterator<Item = Range<usize>>, flags: &[Flag]) -> Vec<Flag> {
-    rows.map(|row| flags[row].iter().copied().map(grade).min().unwrap_or(Flag::Missing)).collect()
+    rows.map(|row| best_flag(&flags[row])).collect()
+}
+
+fn best_flag(flags: &[Flag]) -> Flag {
+    match *flags {
+        [] => Flag::Missing,
+        [flag] => grade(flag),
+        [one, other] => grade(one).min(grade(other)),
+        _ => flags.iter().copied().map(grade).min().unwrap_or(Flag::Missing),
+    }
 }
 
 /// What is usable is as good as what passed.
@@ -207,7 +216,7 @@ pub(crate) fn best_means(
         if let (&[value], &[flag]) = (values, flags) {
             return (Some(value + 0.0), grade(flag));
         }
-        let best = flags.iter().copied().map(grade).min().unwrap_or(Flag::Missing);
+        let best = best_flag(flags);
         let of_best = values.iter().zip(flags).filter(|&(_, &flag)| grade(flag) == best);
         (mean(of_best.map(|(&value, _)| value)), best)
     };

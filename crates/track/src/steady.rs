@@ -5,6 +5,7 @@
 
 use waterseam_logs::{NO_TALKER, Talker};
 
+use crate::keyed::Keyed;
 use crate::series::Samples;
 
 /// A better kind of reading wins although it is rarer, as long as it has this share of the commonest kind.
@@ -20,28 +21,20 @@ pub(crate) struct Sender {
 /// The readings of one quantity, apart by kind and sender. `rank` orders the kinds of reading, the best first.
 #[derive(Debug)]
 pub(crate) struct BySender<T> {
-    groups: Vec<((u8, Sender), Samples<T>)>,
-    /// The group that got the last reading.
-    last: usize,
+    groups: Keyed<(u8, Sender), Samples<T>>,
     /// How many readings a sender has, about: room is made for them at once.
     expected: usize,
 }
 
 impl<T> BySender<T> {
     pub fn expecting(expected: usize) -> Self {
-        Self { groups: Vec::new(), last: 0, expected }
+        Self { groups: Keyed::new(), expected }
     }
 
+    #[inline]
     pub fn push(&mut self, rank: u8, sender: Sender, time_us: i64, value: T) {
-        let key = (rank, sender);
-        // few groups, and mostly the one of the reading before
-        if self.groups.get(self.last).is_none_or(|(other, _)| *other != key) {
-            self.last = self.groups.iter().position(|(other, _)| *other == key).unwrap_or(self.groups.len());
-            if self.last == self.groups.len() {
-                self.groups.push((key, Samples::with_capacity(self.expected)));
-            }
-        }
-        self.groups[self.last].1.push(time_us, value);
+        let expected = self.expected;
+        self.groups.of((rank, sender), || Samples::with_capacity(expected)).push(time_us, value);
     }
 
     /// The times of the readings, group by group.
@@ -62,7 +55,7 @@ pub(crate) struct Steady<T> {
 
 /// Keeps the best kind that is not rare, and of that the sender who gave most readings.
 pub(crate) fn steady<T>(quantity: &str, readings: BySender<T>, logs: &[String]) -> Steady<T> {
-    let mut groups = readings.groups;
+    let mut groups = readings.groups.into_vec();
     groups.sort_by_key(|(key, _)| *key);
     let commonest = groups.iter().map(|(_, samples)| samples.len()).max().unwrap_or_default() as f64;
     let is_common = |samples: &Samples<T>| samples.len() as f64 >= SHARE_OF_THE_COMMONEST * commonest;
@@ -80,7 +73,7 @@ pub(crate) fn steady<T>(quantity: &str, readings: BySender<T>, logs: &[String]) 
 /// The readings of every sender that gave at least [`SHARE_OF_THE_COMMONEST`] of the commonest's, most readings first. They
 /// are all of one kind.
 pub(crate) fn apart<T>(readings: BySender<T>) -> Vec<(Sender, Samples<T>)> {
-    let mut of = readings.groups;
+    let mut of = readings.groups.into_vec();
     of.sort_by_key(|(key, _)| *key);
     let most = of.iter().map(|(_, own)| own.len()).max().unwrap_or_default() as f64;
     of.retain(|(_, own)| own.len() as f64 >= SHARE_OF_THE_COMMONEST * most);

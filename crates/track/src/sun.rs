@@ -122,8 +122,8 @@ impl Near {
             return (sin, cos);
         }
         let x2 = x * x;
-        let sin = x * (1.0 - x2 / 6.0 * (1.0 - x2 / 20.0));
-        let cos = 1.0 - x2 / 2.0 * (1.0 - x2 / 12.0 * (1.0 - x2 / 30.0));
+        let sin = x * (1.0 + x2 * (-1.0 / 6.0 + x2 * (1.0 / 120.0)));
+        let cos = 1.0 + x2 * (-0.5 + x2 * (1.0 / 24.0 + x2 * (-1.0 / 720.0)));
         (self.sin * cos + self.cos * sin, self.cos * cos - self.sin * sin)
     }
 
@@ -136,7 +136,7 @@ impl Near {
             return self.angle;
         }
         let x2 = x * x;
-        self.angle + x * (1.0 + x2 / 6.0 * (1.0 + 9.0 / 20.0 * x2 * (1.0 + 25.0 / 42.0 * x2)))
+        self.angle + x * (1.0 + x2 * (1.0 / 6.0 + x2 * (3.0 / 40.0 + x2 * (15.0 / 336.0))))
     }
 }
 

@@ -157,8 +157,11 @@ impl Slopes {
             self.spread = self.from_mean_s.iter().map(|s| s.powi(2)).sum();
         }
         let mean = samples.iter().map(|&(_, value)| value).sum::<f64>() / n;
-        let product: f64 =
-            samples.iter().zip(&self.from_mean_s).map(|(&(_, value), from_mean_s)| from_mean_s * (value - mean)).sum();
+        let product: f64 = samples
+            .iter()
+            .zip(&self.from_mean_s)
+            .map(|(&(_, value), from_mean_s)| from_mean_s * (value - mean))
+            .sum();
         (self.spread > 0.0).then(|| product / self.spread)
     }
 }

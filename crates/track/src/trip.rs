@@ -294,7 +294,9 @@ fn unplaced(windows: &[Range<i64>], temps: &BySender<f64>) -> Option<String> {
     let placed: usize = temps.times_us().flat_map(|times| owned(windows, times)).map(|row| row.len()).sum();
     let unplaced = all - placed;
     (unplaced > 0).then(|| {
-        format!("{unplaced} of {all} hull temperatures fell between positions and have no place on the track.")
+        format!(
+            "{unplaced} of {all} hull temperatures fell between positions and have no place on the track."
+        )
     })
 }
 
