@@ -91,27 +91,17 @@ impl Reference {
 /// Readings without those that stand out from the median of the five about them: single wrong readings.
 fn without_spikes(readings: &[(f64, f64)]) -> Vec<(f64, f64)> {
     const OUTSTANDING_C: f64 = 0.8;
-    /// Five readings with steps no larger than this lie within that.
-    const CALM_C: f64 = OUTSTANDING_C / 4.0 - 1e-6;
     let n = readings.len();
-    // how many steps up to the last of the five are that small
-    let (mut calm, mut seen) = (0, 1);
-    let mut is_calm = |last: usize| {
-        while seen <= last {
-            let step = (readings[seen].1 - readings[seen - 1].1).abs();
-            calm = if step <= CALM_C { calm + 1 } else { 0 };
-            seen += 1;
-        }
-        calm >= 4
-    };
-    let mut stands_out = |at: usize| {
+    let stands_out = |at: usize| {
         let first = at.saturating_sub(2).min(n.saturating_sub(5));
-        if is_calm((first + 4).min(n - 1)) {
-            return false;
-        }
         let about = || readings[first..n.min(first + 5)].iter().map(|r| r.1);
+        let (mut lowest, mut highest) = (f64::MAX, f64::MIN);
+        for temp_c in about() {
+            lowest = if temp_c < lowest { temp_c } else { lowest };
+            highest = if temp_c > highest { temp_c } else { highest };
+        }
         // no further from each other than that, none is so far from their median
-        if about().fold(f64::MIN, f64::max) - about().fold(f64::MAX, f64::min) <= OUTSTANDING_C {
+        if highest - lowest <= OUTSTANDING_C {
             return false;
         }
         let mut window: Vec<f64> = about().collect();

@@ -310,6 +310,7 @@ fn of_block(
     let floor = n_cells * block.part.floor().powi(2);
     let log_likelihood = |rss: f64| -0.5 * n * (rss + floor).ln();
     let uncovered = log_likelihood(if same { f64::MAX } else { whole });
+    let pairs: Vec<(usize, usize)> = pairs(k).collect();
     let at_lag = |lag: usize| {
         // on which cell of the boat's the first of the block lies
         let on = first as i64 + lag as i64 - (lags.n_own as i64 - 1);
@@ -323,7 +324,7 @@ fn of_block(
         }
         let (mut a_here, mut g_here) = ([0.0; MOST], [0.0; MOST * MOST]);
         a_here.iter_mut().zip(&a).for_each(|(here, a)| *here = a[lag]);
-        for ((i, j), product) in pairs(k).zip(&record.products) {
+        for (&(i, j), product) in pairs.iter().zip(&record.products) {
             g_here[i * k + j] = product.within(&runs, on);
         }
         for along in &along {
@@ -334,9 +335,9 @@ fn of_block(
                     Along::Else(products) => products[i][lag],
                 };
             }
-            pairs(k).for_each(|(i, j)| g_here[i * k + j] -= along_here[i] * along_here[j]);
+            pairs.iter().for_each(|&(i, j)| g_here[i * k + j] -= along_here[i] * along_here[j]);
         }
-        pairs(k).for_each(|(i, j)| g_here[j * k + i] = g_here[i * k + j]);
+        pairs.iter().for_each(|&(i, j)| g_here[j * k + i] = g_here[i * k + j]);
         log_likelihood((whole - explained(&a_here[..k], &g_here[..k * k])).max(0.0))
     };
     ((0..lags.allowed.len()).map(at_lag).collect(), log_likelihood(whole), n)

@@ -97,8 +97,15 @@ pub(crate) fn pieces<'a>(rows: &'a [Row], settings: &Settings) -> Vec<&'a [Row]>
     let mut pieces = Vec::new();
     for unbroken in rows.chunk_by(|a, b| b.time_s - a.time_s <= GAP_S) {
         let index = |row: &Row| ((row.time_s - unbroken[0].time_s) / settings.mean_s).floor();
-        let all = unbroken.chunk_by(|a, b| index(a) == index(b));
-        pieces.extend(all.filter(|piece| length_s(piece) >= LEAST_PART * settings.mean_s));
+        let mut rest = unbroken;
+        while let Some(first) = rest.first() {
+            let of_first = index(first);
+            let (piece, later) = rest.split_at(rest.partition_point(|row| index(row) <= of_first).max(1));
+            if length_s(piece) >= LEAST_PART * settings.mean_s {
+                pieces.push(piece);
+            }
+            rest = later;
+        }
     }
     pieces
 }

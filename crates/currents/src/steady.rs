@@ -36,7 +36,8 @@ pub(crate) fn steady_rows(
 ) -> Vec<Row> {
     let mut winds = winds.read();
     let steady = steady(motion.time_s, &aligned.bows, &aligned.stw_mps, settings);
-    (0..motion.time_s.len())
+    let mut rows = Vec::with_capacity(motion.time_s.len());
+    let all = (0..motion.time_s.len())
         .filter(|&i| steady[i] && motion.time_s[i].is_finite() && motion.distance_m[i].is_finite())
         .filter_map(|i| {
             let (stw_mps, ground, bow) = (aligned.stw_mps[i]?, ground[i]?, aligned.bows[i]?);
@@ -45,8 +46,9 @@ pub(crate) fn steady_rows(
             let reading = Reading { stw_mps, bow, cross_wind_mps };
             let row = Row { time_s: motion.time_s[i], distance_m: motion.distance_m[i], ground, reading };
             (stw_mps >= settings.least_stw_mps).then_some(row)
-        })
-        .collect()
+        });
+    rows.extend(all);
+    rows
 }
 
 /// Which rows lie in steady motion: direction (a unit vector) and speed agree before and after, and the boat does not stop;
