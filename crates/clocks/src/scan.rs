@@ -335,9 +335,13 @@ fn of_block(
                     Along::Else(products) => products[i][lag],
                 };
             }
-            pairs.iter().for_each(|&(i, j)| g_here[i * k + j] -= along_here[i] * along_here[j]);
+            for &(i, j) in &pairs {
+                g_here[i * k + j] -= along_here[i] * along_here[j];
+            }
         }
-        pairs.iter().for_each(|&(i, j)| g_here[j * k + i] = g_here[i * k + j]);
+        for &(i, j) in &pairs {
+            g_here[j * k + i] = g_here[i * k + j];
+        }
         log_likelihood((whole - explained(&a_here[..k], &g_here[..k * k])).max(0.0))
     };
     ((0..lags.allowed.len()).map(at_lag).collect(), log_likelihood(whole), n)

@@ -237,8 +237,8 @@ mod tests {
             let each: Vec<_> = readings.iter().map(|reading| water_and_slopes(&terms, reading)).collect();
             let off = water - each.iter().map(|of| of.0).sum();
             prop_assert!(off.speed_mps() < 1e-13);
-            for term in 0..TERMS {
-                let off = slopes[term] - each.iter().map(|of| of.1[term]).sum();
+            for (term, slope) in slopes.into_iter().enumerate() {
+                let off = slope - each.iter().map(|of| of.1[term]).sum();
                 prop_assert!(off.speed_mps() < 1e-12);
             }
         }

@@ -61,10 +61,9 @@ pub fn gross_range(
     suspect: &RangeInclusive<f64>,
     fail: &RangeInclusive<f64>,
 ) -> Vec<Flag> {
-    let [suspect, fail] = [suspect, fail].map(|range| (*range.start(), *range.end()));
-    // both are asked without a branch, so that the machine looks at several values at once
-    let within = |(least, most): (f64, f64), value: f64| (least <= value) & (value <= most);
-    let judge = |value: f64| match (within(suspect, value), within(fail, value)) {
+    // both are asked whatever the one says, so that the machine looks at several values at once
+    let [suspect, fail] = [suspect, fail].map(|range| *range.start()..=*range.end());
+    let judge = |value: f64| match (suspect.contains(&value), fail.contains(&value)) {
         (_, false) => Flag::Fail,
         (false, true) => Flag::Suspect,
         (true, true) => Flag::Pass,
@@ -85,7 +84,7 @@ pub fn spike(values: &[impl Sample], suspect: f64, fail: f64) -> Vec<Flag> {
         let (Some(before), Some(after)) = (present(three[0]), present(three[2])) else {
             return Flag::NotEvaluated;
         };
-        above((value - (before + after) / 2.0).abs(), suspect, fail)
+        above((value - 0.5 * (before + after)).abs(), suspect, fail)
     }));
     flags.extend(values.get(1..).and_then(|others| others.last()).map(|&value| end(present(value))));
     flags

@@ -54,7 +54,7 @@ fn sin_cos_deg(angle_deg: f64) -> (f64, f64) {
         -2.755_731_435_139_066_4e-7,
         2.480_158_728_947_673e-5,
         -1.388_888_888_887_411e-3,
-        4.166_666_666_666_660_2e-2,
+        4.166_666_666_666_66e-2,
     ];
     if angle_deg.is_nan() || angle_deg.abs() > MOST_DEG {
         return angle_deg.to_radians().sin_cos();

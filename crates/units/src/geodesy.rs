@@ -96,7 +96,7 @@ impl DegreeLengths {
     fn lay(&mut self, lat: f64) {
         let [below, middle, above] = [lat - 1.0, lat, lat + 1.0].map(|lat| m_per_deg(lat * PARABOLA_DEG));
         let parabola = |below: f64, middle: f64, above: f64| {
-            (middle, (above - below) / 2.0, (above - middle + (below - middle)) / 2.0)
+            (middle, (above - below) / 2.0, 0.5 * (above - middle + (below - middle)))
         };
         self.about = Some(lat);
         self.m_per_deg = [parabola(below.0, middle.0, above.0), parabola(below.1, middle.1, above.1)];
