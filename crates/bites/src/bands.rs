@@ -167,7 +167,8 @@ pub fn bands_of_each(trips: &[Fished], species: &[Option<&str>], settings: &Band
         }
         fished
     });
-    let bands = of_each(bites.iter().map(|(bite, _)| *bite), species, |is_counted| {
+    let all: Vec<&PlacedBite> = bites.iter().map(|(bite, _)| *bite).collect();
+    let bands = of_each(&all, species, |is_counted| {
         let counted = bites.iter().zip(is_counted).filter(|(_, is_counted)| **is_counted);
         let events: Vec<Water<FACTORS>> = counted.map(|((_, water), _)| *water).collect();
         let clusters = strata.scan(&events, &settings.scan);
@@ -185,15 +186,15 @@ pub fn bands_of_each(trips: &[Fished], species: &[Option<&str>], settings: &Band
 
 /// What is found for the bites of each of several species, `None` being all; not twice where they are the same bites, as on
 /// a trip that had one species.
-pub(crate) fn of_each<'a, T: Clone>(
-    bites: impl Iterator<Item = &'a PlacedBite> + Clone,
+pub(crate) fn of_each<T: Clone>(
+    bites: &[&PlacedBite],
     species: &[Option<&str>],
     find: impl Fn(&[bool]) -> T,
 ) -> Vec<T> {
     let mut found: Vec<(Vec<bool>, T)> = Vec::with_capacity(species.len());
     for species in species {
         let is_counted: Vec<bool> =
-            bites.clone().map(|bite| species.is_none() || bite.species.as_deref() == *species).collect();
+            bites.iter().map(|bite| species.is_none() || bite.species.as_deref() == *species).collect();
         let known = found.iter().find(|(others, _)| *others == is_counted).map(|(_, found)| found.clone());
         let of_these = known.unwrap_or_else(|| find(&is_counted));
         found.push((is_counted, of_these));

@@ -113,7 +113,8 @@ pub fn credits_of_each(
     }
     hours.retain(|_, hours| *hours > 0.0);
     let table = Table::new(&hours, names);
-    of_each(bitten.iter().map(|(bite, _)| *bite), species, |is_counted| {
+    let all: Vec<&PlacedBite> = bitten.iter().map(|(bite, _)| *bite).collect();
+    of_each(&all, species, |is_counted| {
         let counted = bitten.iter().zip(is_counted).filter(|(_, is_counted)| **is_counted);
         table.compare(counted.map(|((_, key), _)| key), settings).unwrap_or_default()
     })
