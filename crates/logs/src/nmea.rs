@@ -14,6 +14,7 @@
 //! - A depth of zero is a lost bottom.
 //! - A waypoint that a plotter repeats word for word is one mark.
 
+mod addresses;
 mod air;
 mod clock;
 mod compass;

@@ -109,6 +109,12 @@ impl SourceReport {
 pub trait Sink {
     /// A value with its time.
     fn observation(&mut self, observation: Observation);
+    /// Values with their times, which follow each other.
+    fn observations(&mut self, observations: &[Observation]) {
+        for observation in observations {
+            self.observation(*observation);
+        }
+    }
     /// A bite note.
     fn bite(&mut self, note: BiteNote);
     /// A row of the gear log.
@@ -140,6 +146,9 @@ pub struct Collected {
 impl Sink for Collected {
     fn observation(&mut self, observation: Observation) {
         self.observations.push(observation);
+    }
+    fn observations(&mut self, observations: &[Observation]) {
+        self.observations.extend_from_slice(observations);
     }
     fn bite(&mut self, note: BiteNote) {
         self.bites.push(note);

@@ -226,16 +226,26 @@ pub(crate) fn tag_block(text: &[u8]) -> Option<(Option<TagBlock<'_>>, usize)> {
 }
 
 /// The checksum that two hexadecimal digits at the start of `text` say, in upper or lower case.
+#[inline]
 pub(crate) fn checksum_digits(text: &[u8]) -> Option<u8> {
-    let digit = |byte: u8| match byte {
-        b'0'..=b'9' => Some(byte - b'0'),
-        b'A'..=b'F' => Some(byte - b'A' + 10),
-        b'a'..=b'f' => Some(byte - b'a' + 10),
-        _ => None,
-    };
     let [high, low] = *text.first_chunk()?;
-    Some(digit(high)? << 4 | digit(low)?)
+    let (high, low) = (HEX[usize::from(high)], HEX[usize::from(low)]);
+    (high | low < NO_DIGIT).then_some(high << 4 | low)
 }
+
+const NO_DIGIT: u8 = 16;
+
+/// What each byte is worth as a hexadecimal digit.
+const HEX: [u8; 256] = {
+    let mut worth = [NO_DIGIT; 256];
+    let mut n = 0;
+    while n < 16 {
+        worth[b"0123456789ABCDEF"[n] as usize] = n as u8;
+        worth[b"0123456789abcdef"[n] as usize] = n as u8;
+        n += 1;
+    }
+    worth
+};
 
 #[cfg(test)]
 mod tests {

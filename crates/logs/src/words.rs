@@ -1,13 +1,33 @@
-//! Where in a text does a byte stand, and what is its checksum, looked at eight bytes at a time?
+//! Where in a text does a byte stand, and what is its checksum, looked at eight or sixteen bytes at a time?
 //!
 //! Sentences are short: a search that is set up for long texts costs more than it finds in a field of four digits. So
-//! the bytes of a word are compared together, in plain integers that every processor has.
+//! the bytes of a word are compared together, in plain integers or in the vectors that every processor has.
+
+use wide::u8x16;
 
 /// One in every byte.
 const ONES: u64 = u64::from_le_bytes([1; 8]);
 
 /// The highest bit of every byte.
 const HIGH_BITS: u64 = u64::from_le_bytes([0x80; 8]);
+
+const STARS: u8x16 = u8x16::splat(b'*');
+
+const COMMAS: u8x16 = u8x16::splat(b',');
+
+/// The last byte below the blank.
+const LAST_CONTROLS: u8x16 = u8x16::splat(b' ' - 1);
+
+/// From the place 16 - n on: n bytes of ones, and then zeros.
+const UP_TO: [u8; 32] = {
+    let mut bytes = [0; 32];
+    let mut at = 0;
+    while at < 16 {
+        bytes[at] = u8::MAX;
+        at += 1;
+    }
+    bytes
+};
 
 /// What a text holds up to its first `*`.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -23,38 +43,32 @@ pub(crate) struct UpToStar {
 /// Looks for the first `*`.
 #[inline]
 pub(crate) fn up_to_star(text: &[u8]) -> Option<UpToStar> {
-    let (words, tail) = text.as_chunks();
-    let (mut sum, mut controls) = (0, 0);
-    for (n, word) in words.iter().enumerate() {
-        let word = u64::from_le_bytes(*word);
-        let stars = bytes_like(b'*', word);
+    let (chunks, tail) = text.as_chunks();
+    let (mut sum, mut controls) = (u8x16::ZERO, u8x16::ZERO);
+    for (n, chunk) in chunks.iter().enumerate() {
+        let bytes = u8x16::new(*chunk);
+        let stars = bytes.simd_eq(STARS).to_bitmask();
         if stars != 0 {
-            return Some(with_last_word(stars, 8 * n, sum, controls, word));
+            return Some(with_last_bytes(stars, 16 * n, sum, controls, bytes));
         }
-        sum ^= word;
-        controls |= controls_in(word);
+        sum ^= bytes;
+        controls |= bytes.simd_eq(bytes.min(LAST_CONTROLS));
     }
-    let start = text.len() - tail.len();
-    let word = word_at(text, start);
-    let stars = bytes_like(b'*', word);
-    (stars != 0).then(|| with_last_word(stars, start, sum, controls, word))
+    let mut last = [b' '; 16];
+    last[..tail.len()].copy_from_slice(tail);
+    let bytes = u8x16::new(last);
+    let stars = bytes.simd_eq(STARS).to_bitmask();
+    (stars != 0).then(|| with_last_bytes(stars, text.len() - tail.len(), sum, controls, bytes))
 }
 
 #[inline]
-fn with_last_word(stars: u64, start: usize, sum: u64, controls: u64, word: u64) -> UpToStar {
-    let at = stars.trailing_zeros() / 8;
-    let before = (1 << (8 * at)) - 1;
-    UpToStar {
-        star: start + at as usize,
-        checksum: folded(sum ^ word & before),
-        has_control: controls | controls_in(word) & before != 0,
-    }
-}
-
-/// The highest bit of the first byte of a word that is below the blank, and perhaps others above it.
-#[inline]
-fn controls_in(word: u64) -> u64 {
-    word.wrapping_sub(ONES * u64::from(b' ')) & !word & HIGH_BITS
+fn with_last_bytes(stars: u32, start: usize, sum: u8x16, controls: u8x16, bytes: u8x16) -> UpToStar {
+    let at = stars.trailing_zeros() as usize % 16;
+    let before = u8x16::new(*UP_TO[16 - at..].first_chunk().unwrap_or(&[0; 16]));
+    let controls = controls | bytes.simd_eq(bytes.min(LAST_CONTROLS)) & before;
+    let sum = u128::from_le_bytes((sum ^ bytes & before).to_array());
+    let checksum = folded(sum as u64 ^ (sum >> 64) as u64);
+    UpToStar { star: start + at, checksum, has_control: controls.to_bitmask() != 0 }
 }
 
 /// Exclusive or of all bytes: the checksum of sentences and of TAG blocks.
@@ -62,6 +76,37 @@ pub(crate) fn checksum(text: &[u8]) -> u8 {
     let (words, tail) = text.as_chunks();
     let sum = words.iter().fold(0, |sum, word| sum ^ u64::from_le_bytes(*word));
     tail.iter().fold(folded(sum), |sum, b| sum ^ b)
+}
+
+/// Whether a word starts with `$`, five capital letters and a comma.
+#[inline]
+pub(crate) fn starts_usual(word: u64) -> bool {
+    const LETTERS: u64 = u64::from_le_bytes([0, 0xFF, 0xFF, 0xFF, 0xFF, 0xFF, 0, 0]);
+    const ENDS: u64 = u64::from_le_bytes([0xFF, 0, 0, 0, 0, 0, 0xFF, 0]);
+    let from_a = word.wrapping_add(ONES * u64::from(0x80 - b'A'));
+    let behind_z = word.wrapping_add(ONES * u64::from(0x7F - b'Z'));
+    word & ENDS == u64::from_le_bytes([b'$', 0, 0, 0, 0, 0, b',', 0])
+        && from_a & !behind_z & !word & HIGH_BITS & LETTERS == HIGH_BITS & LETTERS
+}
+
+/// The commas among the next 64 bytes from a place on, the first of them lowest.
+#[inline]
+pub(crate) fn commas_from(text: &[u8], start: usize) -> u64 {
+    let rest = text.get(start..).unwrap_or_default();
+    if let Some(bytes) = rest.first_chunk() {
+        return commas_in(bytes);
+    }
+    let mut bytes = [0; 64];
+    bytes[..rest.len()].copy_from_slice(rest);
+    commas_in(&bytes)
+}
+
+#[inline]
+fn commas_in(bytes: &[u8; 64]) -> u64 {
+    let (chunks, _) = bytes.as_chunks();
+    chunks.iter().rev().fold(0, |commas, chunk| {
+        commas << 16 | u64::from(u8x16::new(*chunk).simd_eq(COMMAS).to_bitmask())
+    })
 }
 
 /// How many bytes from a place to the next comma, or to the end.
@@ -96,30 +141,35 @@ pub(crate) struct Plain {
     pub digits: u64,
     /// How many of them stand behind the point.
     pub decimals: usize,
-    /// How many bytes it takes.
-    pub length: usize,
 }
 
-/// The digits with at most one point among them at the start of a word, up to the first other byte. `None` where there
-/// are none, or where no other byte stands in the word.
+/// The number in the first one to eight bytes of a word: digits with at most one point among them. `None` for anything
+/// else.
 #[inline]
-pub(crate) fn plain_number(word: u64) -> Option<Plain> {
-    let (values, others) = values_and_others(word);
-    let first = others.trailing_zeros() / 8;
-    if first < 8 && (word >> (8 * first)) as u8 != b'.' {
-        let digits = eight_digits(values.checked_shl(64 - 8 * first)?);
-        return Some(Plain { digits, decimals: 0, length: first as usize });
+pub(crate) fn plain_number(word: u64, length: usize) -> Option<Plain> {
+    // what stands behind the number is shifted out, and the last digit becomes that of the word
+    let values = (word ^ (ONES * u64::from(b'0'))) << (64 - 8 * length);
+    let others = (values | values.wrapping_add(ONES * 118)) & HIGH_BITS;
+    if others == 0 {
+        return Some(Plain { digits: eight_digits(values), decimals: 0 });
     }
-    let last = (others & others.wrapping_sub(1)).trailing_zeros() / 8;
-    if !(2..8).contains(&last) {
+    let point = others.trailing_zeros() & !7;
+    let is_point = (values >> point) as u8 == b'.' ^ b'0';
+    if !is_point || others & (others - 1) != 0 || length < 2 {
         return None;
     }
-    // the last digit becomes that of the word, and what stands before the point moves up to what stands behind it
-    let values = values << (64 - 8 * last);
-    let point = 8 * (first + 8 - last);
+    // what stands before the point moves up to what stands behind it
+    let before = values & ((1 << point) - 1);
     let behind = values & (u64::MAX << point << 8);
-    let digits = eight_digits(behind | (values & ((1 << point) - 1)) << 8);
-    Some(Plain { digits, decimals: (last - first - 1) as usize, length: last as usize })
+    Some(Plain { digits: eight_digits(behind | before << 8), decimals: 7 - point as usize / 8 })
+}
+
+/// The number in the first one to eight bytes of a word, all of them digits.
+#[inline]
+pub(crate) fn all_digits(word: u64, length: usize) -> Option<u64> {
+    let values = (word ^ (ONES * u64::from(b'0'))) << (64 - 8 * length);
+    let others = (values | values.wrapping_add(ONES * 118)) & HIGH_BITS;
+    (others == 0).then(|| eight_digits(values))
 }
 
 /// How many digits stand at the start of a word, and the byte behind them.
@@ -203,26 +253,24 @@ mod tests {
             let rest = text.get(start..).unwrap_or_default();
             let comma = rest.iter().position(|b| *b == b',').unwrap_or(rest.len());
             prop_assert_eq!(to_comma(&text, start), comma);
+            let commas = rest.iter().take(64).rev().fold(0, |commas, b| commas << 1 | u64::from(*b == b','));
+            prop_assert_eq!(commas_from(&text, start), commas);
             let word: Vec<u8> = rest.iter().copied().chain([0; 8]).take(8).collect();
             prop_assert_eq!(word_at(&text, start).to_le_bytes().to_vec(), word);
         }
 
         #[test]
-        fn digits(text in "[0-9.]{0,9}[,*A. \u{e9}-]?.{0,3}") {
+        fn digits(text in "[0-9.]{0,9}[,*A. \u{e9}-]?.{0,3}", length in 1usize..=8) {
             let bytes: Vec<u8> = text.bytes().chain([0; 8]).take(8).collect();
             let word = word_at(&bytes, 0);
             let is_digit = |at: usize| bytes[at].is_ascii_digit();
-            let mut length = (0..8).find(|at| !is_digit(*at));
-            let mut point = None;
-            if let Some(at) = length.filter(|at| bytes[*at] == b'.') {
-                point = Some(at);
-                length = (at + 1..8).find(|at| !is_digit(*at));
-            }
-            let want = length.and_then(|length| {
-                let digits = text[..length].replace('.', "").parse().ok()?;
-                Some(Plain { digits, decimals: point.map_or(0, |at| length - 1 - at), length })
-            });
-            prop_assert_eq!(plain_number(word), want);
+            let number = std::str::from_utf8(&bytes[..length]).unwrap_or_default();
+            let point = number.find('.');
+            let digits = number.replacen('.', "", 1);
+            let want = digits.bytes().all(|b| b.is_ascii_digit()).then(|| digits.parse().ok()).flatten();
+            let decimals = point.map_or(0, |at| length - 1 - at);
+            prop_assert_eq!(plain_number(word, length), want.map(|digits| Plain { digits, decimals }));
+            prop_assert_eq!(all_digits(word, length), want.filter(|_| point.is_none()));
             let n = (0..8).find(|at| !is_digit(*at)).unwrap_or(8);
             prop_assert_eq!(leading_digits(word), (n, bytes.get(n).copied()));
             if n > 0 {

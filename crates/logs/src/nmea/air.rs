@@ -62,6 +62,7 @@ pub struct Vwr {
 }
 
 impl Mda {
+    #[inline(always)]
     pub(super) fn read(f: &mut Fields) -> Result<Self, Reason> {
         let mut loose = |n_after| {
             let value = f.number_if_readable();
@@ -78,6 +79,7 @@ impl Mda {
         Ok(Self { pressure_pa, air_temp_c, water_temp_c, humidity_percent, dew_point_c, wind: Mwd::read(f)? })
     }
 
+    #[inline(always)]
     pub(super) fn values(&self, put: &mut impl FnMut(Value)) {
         if let Some(temp_c) = self.water_temp_c {
             put(Value::WaterTemp { temp_c });
@@ -87,6 +89,7 @@ impl Mda {
 }
 
 impl Mwd {
+    #[inline(always)]
     pub(super) fn read(f: &mut Fields) -> Result<Self, Reason> {
         let (from_true_deg, from_magnetic_deg) = (f.direction_with(b'T')?, f.direction_with(b'M')?);
         let (kn, mps) = (f.number_with(b'N')?, f.number_with(b'M')?);
@@ -94,12 +97,14 @@ impl Mwd {
         Ok(Self { from_true_deg, from_magnetic_deg, speed_mps })
     }
 
+    #[inline(always)]
     pub(super) fn values(&self, put: &mut impl FnMut(Value)) {
         put_wind(self.speed_mps, self.from_true_deg, WindReference::TrueNorth, put);
     }
 }
 
 impl Mwv {
+    #[inline(always)]
     pub(super) fn read(f: &mut Fields) -> Result<Self, Reason> {
         let (angle_deg, reference, speed) = (f.direction()?, f.letter()?, f.number()?);
         let mps_per_unit = match (f.letter()?, speed) {
@@ -118,6 +123,7 @@ impl Mwv {
         self.status == Some(b'A')
     }
 
+    #[inline(always)]
     pub(super) fn values(&self, put: &mut impl FnMut(Value)) -> Result<(), Reason> {
         if !self.is_usable() {
             return Err(Reason::StatusInvalid);
@@ -133,6 +139,7 @@ impl Mwv {
 }
 
 impl Vwr {
+    #[inline(always)]
     pub(super) fn read(f: &mut Fields) -> Result<Self, Reason> {
         let angle_deg = match (f.direction()?, f.letter()?) {
             (Some(angle), Some(b'R')) if angle <= 180.0 => Some(angle),
@@ -148,6 +155,7 @@ impl Vwr {
         Ok(Self { angle_deg, speed_mps: speed_mps.map(not_negative).transpose()? })
     }
 
+    #[inline(always)]
     pub(super) fn values(&self, put: &mut impl FnMut(Value)) {
         put_wind(self.speed_mps, self.angle_deg, WindReference::Apparent, put);
     }

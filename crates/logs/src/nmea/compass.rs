@@ -29,6 +29,7 @@ pub struct Heading {
 }
 
 impl Hdg {
+    #[inline(always)]
     pub(super) fn read(f: &mut Fields) -> Result<Self, Reason> {
         let sensor_deg = f.direction()?;
         Ok(Self { sensor_deg, deviation_deg: f.east_or_west()?, variation_deg: f.east_or_west()? })
@@ -44,6 +45,7 @@ impl Hdg {
         Some(wrap_deg(self.magnetic_deg()? + self.variation_deg?))
     }
 
+    #[inline(always)]
     pub(super) fn values(&self, put: &mut impl FnMut(Value)) {
         if let Some(heading_deg) = self.true_deg() {
             put(Value::Heading { heading_deg, north: North::True });
@@ -55,16 +57,19 @@ impl Hdg {
 
 impl Heading {
     /// HDT or HDM.
+    #[inline(always)]
     pub(super) fn read(north: North, f: &mut Fields) -> Result<Self, Reason> {
         let letter = if north == North::True { b'T' } else { b'M' };
         Ok(Self { heading_deg: f.direction_with(letter)?, north, mode: None })
     }
 
     /// THS.
+    #[inline(always)]
     pub(super) fn read_with_mode(f: &mut Fields) -> Result<Self, Reason> {
         Ok(Self { heading_deg: f.direction()?, north: North::True, mode: f.letter()? })
     }
 
+    #[inline(always)]
     pub(super) fn values(&self, put: &mut impl FnMut(Value)) -> Result<(), Reason> {
         match self.mode {
             None | Some(b'A') => {}

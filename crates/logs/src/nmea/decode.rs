@@ -68,55 +68,83 @@ pub fn decode(text: &[u8]) -> Result<Decoded<'_>, Reason> {
     }
 }
 
+/// Makes something of a sentence that was decoded.
+pub(super) trait Maker<'a> {
+    /// What it makes.
+    type Made;
+
+    /// Makes it. It is compiled for each kind of sentence on its own, so that what is decoded need not be kept in a form
+    /// that fits all.
+    fn make(self, talker: Talker, body: Body<'a>) -> Self::Made;
+}
+
+/// Keeps what was decoded.
+struct Keeper;
+
+impl<'a> Maker<'a> for Keeper {
+    type Made = Decoded<'a>;
+
+    fn make(self, talker: Talker, body: Body<'a>) -> Decoded<'a> {
+        Decoded { talker, body }
+    }
+}
+
 impl<'a> Frame<'a> {
     /// Decodes the fields.
     ///
     /// # Errors
     /// As [`decode`].
     pub fn decode(&self) -> Result<Decoded<'a>, Reason> {
+        self.decode_for(Keeper)
+    }
+
+    /// Decodes the fields and makes something of them.
+    ///
+    /// # Errors
+    /// As [`decode`].
+    #[inline(always)]
+    pub(super) fn decode_for<M: Maker<'a>>(&self, maker: M) -> Result<M::Made, Reason> {
         // an address that starts with P belongs to a maker
-        let (b'$', &[first, second, a, b, c]) = (self.start, self.address) else { return Ok(NOT_NEEDED) };
+        let (b'$', &[first, second, a, b, c]) = (self.start, self.address) else {
+            return Ok(maker.make(NO_TALKER, Body::NotNeeded));
+        };
         if first == b'P' {
-            return Ok(NOT_NEEDED);
+            return Ok(maker.make(NO_TALKER, Body::NotNeeded));
         }
-        let kind = [a, b, c];
+        let (talker, kind) = ([first, second], [a, b, c]);
         let f = &mut Fields::of(self);
         if !self.has_checksum && f.n_left() < n_fields_when_whole(kind) {
             return Err(Reason::CutShort);
         }
-        let body = match &kind {
-            b"RMC" => Body::Rmc(Rmc::read(f)?),
-            b"GGA" => Body::Gga(Gga::read(f)?),
-            b"GLL" => Body::Gll(Gll::read(f)?),
-            b"GNS" => Body::Gns(Gns::read(f)?),
-            b"VTG" => Body::Vtg(Vtg::read(f)?),
-            b"ZDA" => Body::Zda(Zda::read(f)?),
-            b"WPL" => Body::Wpl(Wpl::read(f)?),
-            b"MTW" => Body::Mtw(Mtw::read(f)?),
-            b"MDA" => Body::Mda(Mda::read(f)?),
-            b"XDR" => Body::Xdr(Xdr::read(self.data)?),
-            b"DPT" => Body::Dpt(Dpt::read(f)?),
-            b"DBT" => Body::DepthBelow(DepthBelow::read(DepthReference::Transducer, f)?),
-            b"DBS" => Body::DepthBelow(DepthBelow::read(DepthReference::Surface, f)?),
-            b"DBK" => Body::DepthBelow(DepthBelow::read(DepthReference::Keel, f)?),
-            b"VHW" => Body::Vhw(Vhw::read(f)?),
-            b"VBW" => Body::Vbw(Vbw::read(f)?),
-            b"VDR" => Body::Vdr(Vdr::read(f)?),
-            b"HDG" => Body::Hdg(Hdg::read(f)?),
-            b"HDT" => Body::Heading(Heading::read(North::True, f)?),
-            b"HDM" => Body::Heading(Heading::read(North::Magnetic, f)?),
-            b"THS" => Body::Heading(Heading::read_with_mode(f)?),
-            b"MWV" => Body::Mwv(Mwv::read(f)?),
-            b"MWD" => Body::Mwd(Mwd::read(f)?),
-            b"VWR" => Body::Vwr(Vwr::read(f)?),
-            _ => Body::NotNeeded,
-        };
-        Ok(Decoded { talker: [first, second], body })
+        Ok(match &kind {
+            b"RMC" => maker.make(talker, Body::Rmc(Rmc::read(f)?)),
+            b"GGA" => maker.make(talker, Body::Gga(Gga::read(f)?)),
+            b"GLL" => maker.make(talker, Body::Gll(Gll::read(f)?)),
+            b"GNS" => maker.make(talker, Body::Gns(Gns::read(f)?)),
+            b"VTG" => maker.make(talker, Body::Vtg(Vtg::read(f)?)),
+            b"ZDA" => maker.make(talker, Body::Zda(Zda::read(f)?)),
+            b"WPL" => maker.make(talker, Body::Wpl(Wpl::read(f)?)),
+            b"MTW" => maker.make(talker, Body::Mtw(Mtw::read(f)?)),
+            b"MDA" => maker.make(talker, Body::Mda(Mda::read(f)?)),
+            b"XDR" => maker.make(talker, Body::Xdr(Xdr::read(self.data)?)),
+            b"DPT" => maker.make(talker, Body::Dpt(Dpt::read(f)?)),
+            b"DBT" => maker.make(talker, Body::DepthBelow(DepthBelow::read(DepthReference::Transducer, f)?)),
+            b"DBS" => maker.make(talker, Body::DepthBelow(DepthBelow::read(DepthReference::Surface, f)?)),
+            b"DBK" => maker.make(talker, Body::DepthBelow(DepthBelow::read(DepthReference::Keel, f)?)),
+            b"VHW" => maker.make(talker, Body::Vhw(Vhw::read(f)?)),
+            b"VBW" => maker.make(talker, Body::Vbw(Vbw::read(f)?)),
+            b"VDR" => maker.make(talker, Body::Vdr(Vdr::read(f)?)),
+            b"HDG" => maker.make(talker, Body::Hdg(Hdg::read(f)?)),
+            b"HDT" => maker.make(talker, Body::Heading(Heading::read(North::True, f)?)),
+            b"HDM" => maker.make(talker, Body::Heading(Heading::read(North::Magnetic, f)?)),
+            b"THS" => maker.make(talker, Body::Heading(Heading::read_with_mode(f)?)),
+            b"MWV" => maker.make(talker, Body::Mwv(Mwv::read(f)?)),
+            b"MWD" => maker.make(talker, Body::Mwd(Mwd::read(f)?)),
+            b"VWR" => maker.make(talker, Body::Vwr(Vwr::read(f)?)),
+            _ => maker.make(talker, Body::NotNeeded),
+        })
     }
 }
-
-/// A sentence that nothing is asked of.
-const NOT_NEEDED: Decoded = Decoded { talker: NO_TALKER, body: Body::NotNeeded };
 
 /// Fields that the shortest whole form of a sentence has. Without a checksum a sentence that was torn in the
 /// middle of a number can only be told by the fields that are missing behind it.
@@ -136,6 +164,7 @@ fn n_fields_when_whole(kind: [u8; 3]) -> usize {
 
 impl Body<'_> {
     /// The time that the sentence itself says.
+    #[inline(always)]
     pub fn said(&self) -> SaidTime {
         match self {
             Self::Rmc(rmc) => rmc.said,
@@ -151,6 +180,7 @@ impl Body<'_> {
     ///
     /// # Errors
     /// The reason for which there are none, where the sentence is good but says that its values are not.
+    #[inline(always)]
     pub fn values(&self, put: &mut impl FnMut(Value)) -> Result<(), Reason> {
         match self {
             Self::Rmc(rmc) => return rmc.values(put),

@@ -9,15 +9,17 @@ use waterseam_units::LatLon;
 use super::reason::Reason;
 use super::sentence::Frame;
 use crate::stamp::{US_PER_DAY, midnight_us};
-use crate::words::{self, first_digits, leading_digits, plain_number, to_comma, word_at};
+use crate::words::{
+    self, Plain, all_digits, commas_from, first_digits, leading_digits, plain_number, to_comma, word_at,
+};
 
 /// Longest number that is read. No instrument writes more digits than a double holds.
 const NUMBER_BYTES_MAX: usize = 32;
 
 /// The fields of a sentence, taken one after the other.
 ///
-/// What nearly every sentence writes is read eight bytes at a time, and its end is found on the way; what is written
-/// otherwise is read byte by byte. Both give the same.
+/// Where fields end is found for many of them at once. What nearly every sentence writes is read eight bytes at a time,
+/// and what is written otherwise byte by byte; both give the same.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Fields<'a> {
     /// Something that holds the fields. At `end` it has ended, or no digit, point or comma stands there.
@@ -26,18 +28,20 @@ pub(super) struct Fields<'a> {
     start: usize,
     /// Where the last field ends.
     end: usize,
+    /// Where the next fields end, counted from `start`, the first of them lowest; none where they must be looked for.
+    ends: u64,
 }
 
 impl<'a> Fields<'a> {
     /// The fields of a sentence.
     #[inline]
     pub fn of(frame: &Frame<'a>) -> Self {
-        Self { text: frame.text, start: frame.end - frame.data.len(), end: frame.end }
+        Self { text: frame.text, start: frame.end - frame.data.len(), end: frame.end, ends: 0 }
     }
 
     /// The fields of `data`, which comes without the comma before the first.
     pub fn new(data: &'a [u8]) -> Self {
-        Self { text: data, start: 0, end: data.len() }
+        Self { text: data, start: 0, end: data.len(), ends: 0 }
     }
 
     /// How many fields were not taken yet.
@@ -56,31 +60,36 @@ impl<'a> Fields<'a> {
         self.text.get(self.start..self.end).unwrap_or_default()
     }
 
-    /// The next field without blanks around it.
-    #[inline]
-    pub fn text(&mut self) -> &'a [u8] {
-        let rest = self.rest();
-        let field = &rest[..to_comma(rest, 0)];
-        self.start += field.len() + 1;
-        match (field.first(), field.last()) {
-            (Some(b'!'..), Some(b'!'..)) => field,
-            _ => field.trim_ascii(),
+    /// The next field: where it starts and how long it is.
+    #[inline(always)]
+    fn take(&mut self) -> (usize, usize) {
+        if self.ends == 0 {
+            self.ends = next_ends(self.text, self.start, self.end);
         }
+        let start = self.start;
+        let length = if self.ends == 0 {
+            length_of_long(self.text, self.start, self.end)
+        } else {
+            let length = self.ends.trailing_zeros();
+            self.ends = self.ends >> length >> 1;
+            length as usize
+        };
+        self.start += length + 1;
+        (start, length)
     }
 
-    /// Passes over a field of that length, if it has that length.
-    #[inline]
-    fn pass(&mut self, length: usize) -> Option<()> {
-        let end = self.start + length;
-        let ends = end == self.end || (end < self.end && self.text.get(end) == Some(&b','));
-        ends.then(|| self.start = end + 1)
+    /// The next field without blanks around it.
+    #[inline(always)]
+    pub fn text(&mut self) -> &'a [u8] {
+        let field = self.take();
+        text_of(self.text, field)
     }
 
     /// Passes over `n` fields.
-    #[inline]
+    #[inline(always)]
     pub fn skip(&mut self, n: usize) {
         for _ in 0..n {
-            self.start += to_comma(self.rest(), 0) + 1;
+            self.take();
         }
     }
 
@@ -96,46 +105,33 @@ impl<'a> Fields<'a> {
     }
 
     /// One letter or digit.
-    #[inline]
+    #[inline(always)]
     pub fn letter(&mut self) -> Result<Option<u8>, Reason> {
-        if self.pass(0).is_some() {
-            return Ok(None);
-        }
-        let start = self.start;
-        if self.pass(1).is_some() && self.text[start] > b' ' {
-            return Ok(Some(self.text[start]));
-        }
-        self.start = start;
-        match self.text() {
-            [] => Ok(None),
-            [letter] => Ok(Some(*letter)),
-            _ => Err(Reason::FieldUnreadable),
+        let field = self.take();
+        match (field, self.text.get(field.0)) {
+            ((_, 0), _) => Ok(None),
+            ((_, 1), Some(letter @ b'!'..)) => Ok(Some(*letter)),
+            _ => unusual_letter(self.text, field),
         }
     }
 
     /// A number.
-    #[inline]
+    #[inline(always)]
     pub fn number(&mut self) -> Result<Option<f64>, Reason> {
-        if let Some(value) = self.plain_number() {
-            return Ok(Some(value));
+        let field = self.take();
+        if field.1 == 0 {
+            return Ok(None);
         }
-        match self.text() {
-            [] => Ok(None),
-            text => number(text).map(Some).ok_or(Reason::FieldUnreadable),
+        match plain(self.text, field) {
+            Some(value) => Ok(Some(value)),
+            None => unusual_number(self.text, field),
         }
-    }
-
-    /// A number without a sign that is shorter than eight bytes.
-    #[inline]
-    fn plain_number(&mut self) -> Option<f64> {
-        let number = plain_number(word_at(self.text, self.start))?;
-        self.pass(number.length)?;
-        Some(quotient(number.digits, number.decimals))
     }
 
     /// A number that the sentence stays good without: what can't be read is missing.
+    #[inline]
     pub fn number_if_readable(&mut self) -> Option<f64> {
-        self.plain_number().or_else(|| number(self.text()))
+        self.number().unwrap_or_default()
     }
 
     /// A whole number of at most four digits.
@@ -150,7 +146,7 @@ impl<'a> Fields<'a> {
     }
 
     /// A number and the letter of its unit behind it, which may be missing but not another.
-    #[inline]
+    #[inline(always)]
     pub fn number_with(&mut self, unit: u8) -> Result<Option<f64>, Reason> {
         let value = self.number()?;
         match self.letter() {
@@ -162,17 +158,19 @@ impl<'a> Fields<'a> {
     }
 
     /// A direction in degrees, wrapped into `0.0..360.0`.
-    #[inline]
+    #[inline(always)]
     pub fn direction(&mut self) -> Result<Option<f64>, Reason> {
         self.number()?.map(in_circle).transpose()
     }
 
     /// A direction and the letter of its reference behind it.
+    #[inline(always)]
     pub fn direction_with(&mut self, reference: u8) -> Result<Option<f64>, Reason> {
         self.number_with(reference)?.map(in_circle).transpose()
     }
 
     /// An angle with `E` or `W` behind it, positive east; `None` without the letter.
+    #[inline(always)]
     pub fn east_or_west(&mut self) -> Result<Option<f64>, Reason> {
         let angle = self.number()?;
         let sign = match self.letter()? {
@@ -189,19 +187,14 @@ impl<'a> Fields<'a> {
 
     /// A time of day (`hhmmss.sss`), microseconds since midnight UTC. Leading zeros may be missing.
     /// A second 60 (a leap second, or rounding) is the first of the next minute.
-    #[inline]
+    #[inline(always)]
     pub fn time_of_day_us(&mut self) -> Result<Option<i64>, Reason> {
-        let ([hour, minute, second], decimals_us) = match self.usual_clock() {
+        let field = self.take();
+        let ([hour, minute, second], decimals_us) = match self.usual_clock(field) {
             Some(clock) => clock,
-            None => match self.text() {
+            None => match text_of(self.text, field) {
                 [] => return Ok(None),
-                text => {
-                    let (clock, decimals) = match text.iter().position(|b| *b == b'.') {
-                        Some(dot) => (&text[..dot], &text[dot + 1..]),
-                        None => (text, &[][..]),
-                    };
-                    (three_pairs(clock, 1)?, decimals_us(decimals))
-                }
+                text => unusual_clock(text)?,
             },
         };
         if hour > 23 || minute > 59 || second > 60 {
@@ -212,27 +205,29 @@ impl<'a> Fields<'a> {
 
     /// A time of day with all its six digits and at most six decimals.
     #[inline]
-    fn usual_clock(&mut self) -> Option<([i64; 3], Result<i64, Reason>)> {
-        let (clock, behind) = words::three_pairs(word_at(self.text, self.start))?;
-        if behind != b'.' {
-            self.pass(6)?;
+    fn usual_clock(&self, (start, length): (usize, usize)) -> Option<Clock> {
+        if length < 6 {
+            return None;
+        }
+        let (clock, behind) = words::three_pairs(word_at(self.text, start))?;
+        if length == 6 {
             return Some((clock, Ok(0)));
         }
-        let word = word_at(self.text, self.start + 7);
-        let (n_decimals @ 1..=6, _) = leading_digits(word) else { return None };
-        self.pass(7 + n_decimals)?;
-        let us = first_digits(word, n_decimals) * POWERS_OF_TEN_WHOLE[6 - n_decimals];
-        Some((clock, Ok(us as i64)))
+        let n_decimals @ 1..=6 = length.wrapping_sub(7) else { return None };
+        let decimals = all_digits(word_at(self.text, start + 7), n_decimals).filter(|_| behind == b'.')?;
+        Some((clock, Ok((decimals * POWERS_OF_TEN_WHOLE[6 - n_decimals]) as i64)))
     }
 
     /// A date (`ddmmyy`), microseconds from 1970 to its start. Years 80 to 99 are 19xx, others 20xx.
     /// `000000` is a receiver that does not know the date.
+    #[inline(always)]
     pub fn date_us(&mut self) -> Result<Option<i64>, Reason> {
-        let usual = words::three_pairs(word_at(self.text, self.start));
-        let [day, month, year] = match usual.filter(|_| self.pass(6).is_some()) {
+        let field = self.take();
+        let usual = if field.1 == 6 { words::three_pairs(word_at(self.text, field.0)) } else { None };
+        let [day, month, year] = match usual {
             Some(([0, 0, 0], _)) => return Ok(None),
             Some((date, _)) => date,
-            None => match self.text() {
+            None => match text_of(self.text, field) {
                 [] | b"000000" => return Ok(None),
                 text => three_pairs(text, 5)?,
             },
@@ -242,6 +237,7 @@ impl<'a> Fields<'a> {
     }
 
     /// Latitude and longitude, four fields.
+    #[inline(always)]
     pub fn position(&mut self) -> Result<Position, Reason> {
         let (lat_deg, lon_deg) = (self.coordinate(*b"NS", 90.0), self.coordinate(*b"EW", 180.0));
         Ok(Position { lat_deg: lat_deg?, lon_deg: lon_deg? })
@@ -251,9 +247,10 @@ impl<'a> Fields<'a> {
     /// The degrees are what stands before the last two digits of the whole minutes.
     #[inline]
     fn coordinate(&mut self, [positive, negative]: [u8; 2], most_deg: f64) -> Result<Option<f64>, Reason> {
-        let angle = match self.usual_coordinate() {
+        let field = self.take();
+        let angle = match self.usual_coordinate(field) {
             Some(usual) => Ok(Some(usual)),
-            None => match self.text() {
+            None => match text_of(self.text, field) {
                 [] => Ok(None),
                 text => degrees_and_minutes(text).map(Some).ok_or(Reason::FieldUnreadable),
             },
@@ -272,16 +269,80 @@ impl<'a> Fields<'a> {
         }
     }
 
-    /// Degrees and minutes where the point stands behind four or five digits, and at most four behind it.
+    /// Degrees and minutes where the point stands behind four or five digits, and at most five behind it.
     #[inline]
-    fn usual_coordinate(&mut self) -> Option<(f64, f64)> {
-        let word = word_at(self.text, self.start);
+    fn usual_coordinate(&self, (start, length): (usize, usize)) -> Option<(f64, f64)> {
+        let word = word_at(self.text, start);
         let (n_digits @ 4..=5, Some(b'.')) = leading_digits(word) else { return None };
-        let minutes = plain_number(word_at(self.text, self.start + n_digits - 2))?;
-        self.pass(n_digits - 2 + minutes.length)?;
+        let n_minutes @ 3..=8 = (length + 2).wrapping_sub(n_digits) else { return None };
+        let minutes = plain_number(word_at(self.text, start + n_digits - 2), n_minutes)?;
         let degrees = first_digits(word, n_digits - 2);
-        Some((degrees as f64, quotient(minutes.digits, minutes.decimals)))
+        Some((degrees as i64 as f64, quotient(minutes)))
     }
+}
+
+/// Where fields end among the next 64 bytes from a place on, the first of them lowest. Behind the last field all others
+/// are empty.
+#[inline(never)]
+fn next_ends(text: &[u8], start: usize, end: usize) -> u64 {
+    let Some(left) = end.checked_sub(start) else { return 1 };
+    let commas = commas_from(text, start);
+    let end = 1_u64.unbounded_shl(left as u32);
+    commas & end.wrapping_sub(1) | end
+}
+
+/// The length of a field that does not end among the next 64 bytes.
+#[cold]
+fn length_of_long(text: &[u8], start: usize, end: usize) -> usize {
+    to_comma(text.get(start..end).unwrap_or_default(), 0)
+}
+
+/// A field without blanks around it.
+#[inline]
+fn text_of(text: &[u8], (start, length): (usize, usize)) -> &[u8] {
+    let field = text.get(start..start + length).unwrap_or_default();
+    match (field.first(), field.last()) {
+        (Some(b'!'..), Some(b'!'..)) => field,
+        _ => field.trim_ascii(),
+    }
+}
+
+/// A number without a sign that is not longer than eight bytes.
+#[inline(always)]
+fn plain(text: &[u8], (start, length): (usize, usize)) -> Option<f64> {
+    if length > 8 {
+        return None;
+    }
+    plain_number(word_at(text, start), length).map(quotient)
+}
+
+#[cold]
+fn unusual_number(text: &[u8], field: (usize, usize)) -> Result<Option<f64>, Reason> {
+    match text_of(text, field) {
+        [] => Ok(None),
+        text => number(text).map(Some).ok_or(Reason::FieldUnreadable),
+    }
+}
+
+#[cold]
+fn unusual_letter(text: &[u8], field: (usize, usize)) -> Result<Option<u8>, Reason> {
+    match text_of(text, field) {
+        [] => Ok(None),
+        [letter] => Ok(Some(*letter)),
+        _ => Err(Reason::FieldUnreadable),
+    }
+}
+
+/// Hour, minute and second as they are written, and microseconds of the next second.
+type Clock = ([i64; 3], Result<i64, Reason>);
+
+#[cold]
+fn unusual_clock(text: &[u8]) -> Result<Clock, Reason> {
+    let (clock, decimals) = match text.iter().position(|b| *b == b'.') {
+        Some(dot) => (&text[..dot], &text[dot + 1..]),
+        None => (text, &[][..]),
+    };
+    Ok((three_pairs(clock, 1)?, decimals_us(decimals)))
 }
 
 /// Microseconds in the decimals of a second; digits behind the sixth are dropped.
@@ -391,7 +452,7 @@ pub(super) fn number(text: &[u8]) -> Option<f64> {
         point.map_or((unsigned.len(), 0), |at| (unsigned.len() - 1, unsigned.len() - 1 - at));
     let value = match n_digits {
         0 => return None,
-        1..=15 => quotient(mantissa, decimals),
+        1..=15 => quotient(Plain { digits: mantissa, decimals }),
         _ => std::str::from_utf8(unsigned).ok()?.parse().ok()?,
     };
     Some(if negative { -value } else { value })
@@ -400,8 +461,8 @@ pub(super) fn number(text: &[u8]) -> Option<f64> {
 /// The number with so many decimals, at most fifteen digits: both parts are exact, so their quotient is the nearest
 /// double.
 #[inline]
-fn quotient(mantissa: u64, decimals: usize) -> f64 {
-    mantissa as f64 / POWERS_OF_TEN[decimals]
+fn quotient(number: Plain) -> f64 {
+    number.digits as i64 as f64 / POWERS_OF_TEN[number.decimals]
 }
 
 const POWERS_OF_TEN_WHOLE: [u64; 7] = [1, 10, 100, 1_000, 10_000, 100_000, 1_000_000];

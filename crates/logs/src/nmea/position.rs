@@ -99,6 +99,7 @@ pub struct Wpl<'a> {
 }
 
 impl Rmc {
+    #[inline(always)]
     pub(super) fn read(f: &mut Fields) -> Result<Self, Reason> {
         let time_of_day_us = f.time_of_day_us()?;
         let status = f.letter()?;
@@ -118,6 +119,7 @@ impl Rmc {
         Ok(Self { said, status, position, sog_mps, cog_deg, variation_deg, mode, nav_status })
     }
 
+    #[inline(always)]
     pub(super) fn values(&self, put: &mut impl FnMut(Value)) -> Result<(), Reason> {
         judge(self.status, self.mode)?;
         put_fix(self.position, FixKind::Rmc, put);
@@ -132,6 +134,7 @@ impl Rmc {
 }
 
 impl<'a> Gga<'a> {
+    #[inline(always)]
     pub(super) fn read(f: &mut Fields<'a>) -> Result<Self, Reason> {
         let time_of_day_us = f.time_of_day_us()?;
         let position = f.position();
@@ -170,6 +173,7 @@ impl<'a> Gga<'a> {
         number_in(self.more, 6)
     }
 
+    #[inline(always)]
     pub(super) fn values(&self, put: &mut impl FnMut(Value)) -> Result<(), Reason> {
         self.judge()?;
         put_fix(self.position, FixKind::Gga, put);
@@ -191,6 +195,7 @@ impl<'a> Gga<'a> {
 }
 
 impl Gll {
+    #[inline(always)]
     pub(super) fn read(f: &mut Fields) -> Result<Self, Reason> {
         let position = f.position();
         let said = SaidTime { date_us: None, time_of_day_us: f.time_of_day_us()?, sure: false };
@@ -200,6 +205,7 @@ impl Gll {
         Ok(Self { position, said, status, mode })
     }
 
+    #[inline(always)]
     pub(super) fn values(&self, put: &mut impl FnMut(Value)) -> Result<(), Reason> {
         judge(self.status, self.mode)?;
         put_fix(self.position, FixKind::Gll, put);
@@ -213,6 +219,7 @@ impl Gll {
 }
 
 impl<'a> Gns<'a> {
+    #[inline(always)]
     pub(super) fn read(f: &mut Fields<'a>) -> Result<Self, Reason> {
         let said = SaidTime { date_us: None, time_of_day_us: f.time_of_day_us()?, sure: false };
         Ok(Self { said, position: f.position()?, modes: f.text(), more: f.rest() })
@@ -238,6 +245,7 @@ impl<'a> Gns<'a> {
         number_in(self.more, 3)
     }
 
+    #[inline(always)]
     pub(super) fn values(&self, put: &mut impl FnMut(Value)) -> Result<(), Reason> {
         self.judge()?;
         put_fix(self.position, FixKind::Gns, put);
@@ -262,6 +270,7 @@ impl<'a> Gns<'a> {
 }
 
 impl Vtg {
+    #[inline(always)]
     pub(super) fn read(f: &mut Fields) -> Result<Self, Reason> {
         let course = f.direction()?;
         // before NMEA 2.0 there were four numbers and no letters
@@ -277,6 +286,7 @@ impl Vtg {
         Ok(Self { cog_deg: course, cog_magnetic_deg, sog_mps, mode: f.letter()? })
     }
 
+    #[inline(always)]
     pub(super) fn values(&self, put: &mut impl FnMut(Value)) -> Result<(), Reason> {
         judge_mode(self.mode)?;
         put_velocity(self.sog_mps, self.cog_deg, put);
@@ -285,6 +295,7 @@ impl Vtg {
 }
 
 impl Zda {
+    #[inline(always)]
     pub(super) fn read(f: &mut Fields) -> Result<Self, Reason> {
         let time_of_day_us = f.time_of_day_us()?;
         let date_us = match (f.whole()?, f.whole()?, f.whole()?) {
@@ -306,10 +317,12 @@ impl Zda {
 }
 
 impl<'a> Wpl<'a> {
+    #[inline(always)]
     pub(super) fn read(f: &mut Fields<'a>) -> Result<Self, Reason> {
         Ok(Self { position: f.position()?, name: f.text() })
     }
 
+    #[inline(always)]
     pub(super) fn values(&self, put: &mut impl FnMut(Value)) {
         if let Some(at) = self.position.at() {
             put(Value::Mark { at });
@@ -345,6 +358,7 @@ fn speed(kn: Option<f64>, kmh: Option<f64>) -> Result<Option<f64>, Reason> {
     mps.map(not_negative).transpose()
 }
 
+#[inline]
 fn put_fix(position: Position, from: FixKind, put: &mut impl FnMut(Value)) {
     if let Some(at) = position.at() {
         put(Value::Fix { at, from });

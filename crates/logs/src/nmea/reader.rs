@@ -2,18 +2,20 @@
 
 use std::collections::{BTreeMap, BTreeSet, VecDeque};
 use std::io::{BufRead, Result};
+use std::ops::Range;
 
 use jiff::Timestamp;
 use jiff::tz::TimeZone;
 
+use super::addresses::Addresses;
 use super::clock::{Clock, Heard, Moment};
 use super::fields::SaidTime;
 use super::reason::Reason;
-use super::records::{Record, Records, What};
+use super::records::{Counts, Plain, Record, Records, What};
 use super::stretches::{self, Plan};
 use crate::boat::BoatFile;
 use crate::lines::Place;
-use crate::observation::{Observation, Talker, Value};
+use crate::observation::{Observation, Value};
 use crate::source::{Kind, MARKS_TAKEN_MAX, SET_ASIDE_KEPT, SetAside, Sink, SourceReport};
 use crate::stamp::{Stamp, StampZone, US_PER_DAY, date_in};
 use crate::story::{ClockHints, DateFrom, Retime, Undated};
@@ -31,9 +33,6 @@ const RAW_CHARS_MAX: usize = 200;
 
 /// Different marks that are remembered, so that a plotter may repeat them.
 const MARKS_MAX: usize = 4096;
-
-/// Different addresses that are counted by name.
-const ADDRESSES_MAX: usize = 256;
 
 /// Reads a log: its values go to `sink`, in the order of the file, and its account to `report`.
 ///
@@ -83,7 +82,7 @@ fn read_in(
         fallback_date_us: date_in(file_name),
         hints,
         standing: Standing::default(),
-        account: Account { report, sink },
+        account: Account { report, sink, observations: Vec::new(), given: 0..0 },
         clock: Clock::new(),
         waiting: VecDeque::new(),
         marks: BTreeSet::new(),
@@ -119,74 +118,29 @@ struct Log<'a> {
     overlong_line: Option<u64>,
 }
 
-/// Sentences by address.
-#[derive(Default)]
-struct Addresses {
-    counts: Vec<(Address, u64)>,
-    /// Where the one is that came behind the last one when that came first: sentences come in turns.
-    guess: usize,
-}
-
-/// An address that is remembered.
-#[derive(Default)]
-struct Address {
-    word: u64,
-    bytes: Box<[u8]>,
-}
-
-impl Address {
-    fn of(record: &Record, stretch: &[u8]) -> Self {
-        Self { word: record.address_word, bytes: record.address(stretch).into() }
-    }
-
-    #[inline]
-    fn is_of(&self, record: &Record, stretch: &[u8]) -> bool {
-        self.word == record.address_word && {
-            let bytes = record.address(stretch);
-            self.bytes.len() == bytes.len() && (bytes.len() <= size_of::<u64>() || *self.bytes == *bytes)
-        }
-    }
-}
-
-impl Addresses {
-    fn count(&mut self, record: &Record, stretch: &[u8]) {
-        let is_it = |(known, _): &(Address, u64)| known.is_of(record, stretch);
-        let at = if self.counts.get(self.guess).is_some_and(is_it) {
-            self.guess
-        } else if let Some(at) = self.counts.iter().position(is_it) {
-            at
-        } else if self.counts.len() < ADDRESSES_MAX {
-            self.counts.push((Address::of(record, stretch), 0));
-            self.counts.len() - 1
-        } else {
-            return;
-        };
-        self.counts[at].1 += 1;
-        self.guess = if at + 1 < self.counts.len() { at + 1 } else { 0 };
-    }
-}
-
 /// A time of day that one kind of sentence repeats.
 #[derive(Default)]
 struct Standing {
-    address: Address,
+    /// The address in a word.
+    address: u64,
     time_of_day_us: Option<i64>,
     times: u32,
 }
 
 impl Standing {
     /// Whether the clock stands still, now that a kind of sentence says a time of day.
-    fn hear(&mut self, record: &Record, stretch: &[u8]) -> bool {
+    fn hear(&mut self, record: &Record) -> bool {
         let time_of_day_us = record.said.time_of_day_us;
         if time_of_day_us.is_none() {
         } else if self.time_of_day_us != time_of_day_us {
-            if !self.address.is_of(record, stretch) {
-                self.address = Address::of(record, stretch);
-            }
-            (self.time_of_day_us, self.times) = (time_of_day_us, 1);
-        } else if self.address.is_of(record, stretch) {
+            (self.address, self.time_of_day_us, self.times) = (record.address, time_of_day_us, 1);
+        } else if self.address == record.address {
             self.times += 1;
         }
+        self.stands_still()
+    }
+
+    fn stands_still(&self) -> bool {
         self.times > STANDS_STILL
     }
 }
@@ -194,8 +148,7 @@ impl Standing {
 /// A record whose time is not known yet.
 struct Waiting {
     moment: Moment,
-    talker: Talker,
-    values: Vec<Value>,
+    observations: Vec<Observation>,
     place: (u64, u64),
     raw: Box<[u8]>,
 }
@@ -222,46 +175,60 @@ struct Notes {
 
 impl Log<'_> {
     /// Takes the records of some bytes that start at a place.
-    fn take_all(&mut self, bytes: &[u8], from: Place, records: &Records) {
-        self.notes.tags_wrong += records.tags_wrong;
-        let (mut line_stamp, mut line_stamp_us) = (None, None);
+    fn take_all(&mut self, bytes: &[u8], from: Place, records: &mut Records) {
+        let Counts { not_needed, empty, without_checksum, tags_wrong } = records.counts;
+        self.account.report.records_read += not_needed + empty;
+        self.account.report.records_not_needed += not_needed + empty;
+        self.notes.empty += empty;
+        self.notes.without_checksum += without_checksum;
+        self.notes.tags_wrong += tags_wrong;
+        self.addresses.add(&records.addresses, bytes);
+        let stamps_us: Vec<i64> = records.stamps.iter().map(|stamp| self.utc(*stamp)).collect();
+        std::mem::swap(&mut self.account.observations, &mut records.observations);
+        let mut n_taken = 0;
         for record in &records.all {
-            if record.stamp != line_stamp {
-                line_stamp = record.stamp;
-                line_stamp_us = line_stamp.map(|at| self.utc(records.stamp(at)));
+            let n_plain = record.n_plain as usize;
+            self.take_plain(&records.plain[n_taken..n_plain], bytes, from);
+            n_taken = n_plain;
+            self.take(record, record.before.stamp.map(|at| stamps_us[at as usize]), bytes, from);
+        }
+        self.take_plain(&records.plain[n_taken..], bytes, from);
+        self.account.hand_on();
+        std::mem::swap(&mut self.account.observations, &mut records.observations);
+    }
+
+    /// Takes sentences that say values and nothing else: as long as nothing waits, all have the same time.
+    fn take_plain(&mut self, plain: &[Plain], bytes: &[u8], from: Place) {
+        let (Some(first), Some(last)) = (plain.first(), plain.last()) else { return };
+        let heard = self.clock.hear(&Moment::default());
+        if let (Heard::At(time_us), false, Retime::Add(by_us)) =
+            (heard, self.standing.stands_still(), self.hints.of(self.clock.stretch()))
+        {
+            let values = first.values.0 as usize..last.values.1 as usize;
+            self.account.report.records_read += plain.len() as u64;
+            self.account.use_values(time_us.saturating_add(by_us), plain.len() as u64, values);
+        } else {
+            for plain in plain {
+                self.take(&plain.record(), None, bytes, from);
             }
-            self.take(record, records.values_of(record), line_stamp_us, bytes, from);
         }
     }
 
-    fn take(
-        &mut self,
-        record: &Record,
-        values: &[Value],
-        line_stamp_us: Option<i64>,
-        bytes: &[u8],
-        from: Place,
-    ) {
-        let place = (from.line + record.line, from.byte + record.start() as u64);
-        let raw = record.raw(bytes);
+    fn take(&mut self, record: &Record, line_stamp_us: Option<i64>, bytes: &[u8], from: Place) {
+        let place = (from.line + u64::from(record.at.line), from.byte + u64::from(record.at.start));
+        let raw = record.at.raw(bytes);
         if record.what == What::LineTooLong && self.overlong_line.replace(place.0) == Some(place.0) {
             return;
         }
         self.account.report.records_read += 1;
-        match record.what {
-            What::Comment => return self.account.report.records_not_needed += 1,
+        let is_mark = match record.what {
             What::NoSentence => return self.account.set_aside(Reason::NoSentence, place, raw),
             What::LineTooLong => return self.account.set_aside(Reason::LineTooLong, place, raw),
-            What::Torn(reason) => return self.account.set_aside(reason, place, raw),
-            What::Refused(_) | What::NotNeeded | What::Mark | What::Said => {}
-        }
-        self.addresses.count(record, bytes);
-        if let What::Refused(reason) = record.what {
-            return self.account.set_aside(reason, place, raw);
-        }
-        self.notes.without_checksum += u64::from(!record.has_checksum);
-        let is_mark = record.what == What::Mark;
-        if record.what == What::NotNeeded || (is_mark && self.is_repeated_mark(record.data(bytes))) {
+            What::Refused(reason) => return self.account.set_aside(reason, place, raw),
+            What::Mark => true,
+            What::Said => false,
+        };
+        if is_mark && self.is_repeated_mark(record.data(bytes)) {
             self.account.report.records_not_needed += 1;
             return;
         }
@@ -271,7 +238,7 @@ impl Log<'_> {
             }
             self.n_marks += 1;
         }
-        let said = record.said;
+        let (said, values) = (record.said, record.values.0 as usize..record.values.1 as usize);
         match record.judged {
             Err(Reason::Simulated) => {
                 return self.account.set_aside(Reason::Simulated, place, raw);
@@ -286,9 +253,9 @@ impl Log<'_> {
             }
             _ => {}
         }
-        self.stamps.tags += u64::from(record.tag_us.is_some());
-        let mut moment = Moment { said, stamp_us: record.tag_us.or(line_stamp_us) };
-        if self.standing.hear(record, bytes) {
+        self.stamps.tags += u64::from(record.before.tag_us.is_some());
+        let mut moment = Moment { said, stamp_us: record.before.tag_us.or(line_stamp_us) };
+        if self.standing.hear(record) {
             if moment.stamp_us.is_none() {
                 return self.account.set_aside(Reason::ClockStandsStill, place, raw);
             }
@@ -296,17 +263,22 @@ impl Log<'_> {
             moment.said = SaidTime::default();
         }
         let heard = self.clock.hear(&moment);
-        let (talker, raw) = (record.talker, &raw[..raw.len().min(4 * RAW_CHARS_MAX)]);
         if let Heard::At(time_us) = heard {
-            return give(
-                &mut self.clock,
-                self.hints,
-                &mut self.account,
-                time_us,
-                &Timed { talker, values, place, raw },
-            );
+            if self.account.observations[values.clone()].iter().any(is_fix) {
+                self.clock.count_fix();
+            }
+            return match self.hints.of(self.clock.stretch()) {
+                Retime::Add(by_us) => self.account.use_values(time_us.saturating_add(by_us), 1, values),
+                Retime::SetAside => self.account.set_aside(Reason::ClockNotSet, place, raw),
+            };
         }
-        self.waiting.push_back(Waiting { moment, talker, values: values.to_vec(), place, raw: raw.into() });
+        self.account.hand_on();
+        self.waiting.push_back(Waiting {
+            moment,
+            observations: self.account.observations[values].to_vec(),
+            place,
+            raw: raw[..raw.len().min(4 * RAW_CHARS_MAX)].into(),
+        });
         match heard {
             Heard::Settles(time_us) => self.settle(time_us),
             _ if self.waiting.len() > WAITING_MAX => self.make_room(),
@@ -347,10 +319,16 @@ impl Log<'_> {
     fn settle(&mut self, believed_us: i64) {
         let moments: Vec<_> = self.waiting.iter().map(|record| record.moment).collect();
         let times = self.clock.place(&moments, believed_us);
-        for (record, time_us) in self.waiting.drain(..).zip(times) {
-            let Waiting { talker, values, place, raw, .. } = &record;
-            let record = Timed { talker: *talker, values, place: *place, raw };
-            give(&mut self.clock, self.hints, &mut self.account, time_us, &record);
+        for (mut record, time_us) in self.waiting.drain(..).zip(times) {
+            if record.observations.iter().any(is_fix) {
+                self.clock.count_fix();
+            }
+            match self.hints.of(self.clock.stretch()) {
+                Retime::Add(by_us) => {
+                    self.account.use_waiting(time_us.saturating_add(by_us), &mut record.observations);
+                }
+                Retime::SetAside => self.account.set_aside(Reason::ClockNotSet, record.place, &record.raw),
+            }
         }
     }
 
@@ -420,8 +398,8 @@ impl Log<'_> {
             self.drop_first();
         }
         let mut contents = BTreeMap::new();
-        for (address, n) in &self.addresses.counts {
-            contents.insert(String::from_utf8_lossy(&address.bytes).into_owned(), *n);
+        for (address, n) in self.addresses.iter() {
+            contents.insert(String::from_utf8_lossy(address).into_owned(), n);
         }
         let remarks = self.remarks();
         let report = self.account.report;
@@ -541,43 +519,60 @@ impl Stamps {
     }
 }
 
-/// A record with what is needed to use it or to set it aside.
-struct Timed<'a> {
-    talker: Talker,
-    values: &'a [Value],
-    place: (u64, u64),
-    raw: &'a [u8],
-}
-
-/// Uses a record at its time, or at the better one that the hints say for the stretch at hand.
-fn give(clock: &mut Clock, hints: &ClockHints, account: &mut Account, time_us: i64, record: &Timed) {
-    if record.values.iter().any(|value| matches!(value, Value::Fix { .. })) {
-        clock.count_fix();
-    }
-    match hints.of(clock.stretch()) {
-        Retime::Add(by_us) => account.use_values(time_us.saturating_add(by_us), record.talker, record.values),
-        Retime::SetAside => account.set_aside(Reason::ClockNotSet, record.place, record.raw),
-    }
+fn is_fix(observation: &Observation) -> bool {
+    matches!(observation.value, Value::Fix { .. })
 }
 
 /// Where values and records go, and how they are counted.
 struct Account<'a> {
     report: &'a mut SourceReport,
     sink: &'a mut dyn Sink,
+    /// Those of the stretch at hand.
+    observations: Vec<Observation>,
+    /// Those of them that have their times and were not handed on yet.
+    given: Range<usize>,
 }
 
 impl Account<'_> {
-    fn use_values(&mut self, time_us: i64, talker: Talker, values: &[Value]) {
+    /// Gives records of the stretch at hand their time.
+    fn use_values(&mut self, time_us: i64, n_records: u64, values: Range<usize>) {
+        self.count_used(time_us, n_records);
+        if values.start != self.given.end {
+            self.hand_on();
+            self.given.start = values.start;
+        }
+        self.given.end = values.end;
+        for observation in &mut self.observations[values] {
+            observation.time_us = time_us;
+        }
+    }
+
+    /// Gives a record that waited its time.
+    fn use_waiting(&mut self, time_us: i64, observations: &mut [Observation]) {
+        self.count_used(time_us, 1);
+        for observation in &mut *observations {
+            observation.time_us = time_us;
+        }
+        self.sink.observations(observations);
+    }
+
+    fn count_used(&mut self, time_us: i64, n_records: u64) {
         let report = &mut *self.report;
-        report.records_used += 1;
+        report.records_used += n_records;
         report.time_first_us = Some(report.time_first_us.map_or(time_us, |first| first.min(time_us)));
         report.time_last_us = Some(report.time_last_us.map_or(time_us, |last| last.max(time_us)));
-        for value in values {
-            self.sink.observation(Observation { time_us, talker, source: 0, value: *value });
+    }
+
+    /// Hands on what has its time.
+    fn hand_on(&mut self) {
+        let given = std::mem::take(&mut self.given);
+        if !given.is_empty() {
+            self.sink.observations(&self.observations[given]);
         }
     }
 
     fn set_aside(&mut self, reason: Reason, (line, byte): (u64, u64), raw: &[u8]) {
+        self.hand_on();
         let n = self.report.set_aside.entry(reason.word()).or_insert(0);
         *n += 1;
         if *n <= SET_ASIDE_KEPT {

@@ -2,54 +2,94 @@
 //!
 //! What needs no knowledge of the lines before is found here: sentences, their values, what they say about the time. So
 //! the stretches of a long log can be looked at side by side, and what they say is then taken in the order of the file.
+//! What is the same whatever came before is only counted.
 
-use super::decode::Body;
+use super::addresses::{Seen, word_of};
+use super::decode::{Body, Maker};
 use super::fields::SaidTime;
 use super::reason::Reason;
 use super::sentence::{Candidate, Frame, candidates, usual};
 use crate::lines::{Piece, Place, Split};
-use crate::observation::{NO_TALKER, Talker, Value};
+use crate::observation::{Observation, Talker};
 use crate::stamp::{Stamp, stamp_in};
-use crate::words::word_at;
 
 /// The records of a stretch, in order.
 #[derive(Default)]
 pub(super) struct Records {
-    /// The records.
+    /// Those that must be looked at one by one.
     pub all: Vec<Record>,
-    /// Values of all sentences, one after the other.
-    values: Vec<Value>,
+    /// Sentences that say values and nothing else: no time, no stamp, nothing against their values.
+    pub plain: Vec<Plain>,
+    /// Values of all sentences, one after the other, whose times are not known yet.
+    pub observations: Vec<Observation>,
     /// What stood before the sentences of a line.
-    stamps: Vec<Stamp>,
+    pub stamps: Vec<Stamp>,
+    /// Sentences by address.
+    pub addresses: Seen,
+    /// What is only counted.
+    pub counts: Counts,
+}
+
+/// Records that are only counted, and what is counted of others.
+#[derive(Clone, Copy, Debug, Default)]
+pub(super) struct Counts {
+    /// Comments and sentences that this job does not need.
+    pub not_needed: u64,
+    /// Good sentences with neither a value nor a time.
+    pub empty: u64,
+    /// Sentences without a checksum that were taken.
+    pub without_checksum: u64,
     /// TAG blocks whose own checksum was wrong.
     pub tags_wrong: u64,
+}
+
+/// Where a record stands in its stretch.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct At {
+    /// Line of the file, counted as the place at which the stretch starts counts.
+    pub line: u32,
+    /// The byte with which it starts.
+    pub start: u32,
+    /// Its length in bytes.
+    pub length: u32,
+}
+
+/// A sentence that says values and nothing else.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Plain {
+    /// Where it stands.
+    pub at: At,
+    /// Its values, among those of the stretch.
+    pub values: (u32, u32),
 }
 
 /// A sentence, or a line without one.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Record {
-    /// Line of the file, counted as the place at which the stretch starts counts.
-    pub line: u64,
+    /// Where it stands.
+    pub at: At,
     /// What became of it.
     pub what: What,
-    /// Where it starts in the stretch.
-    start: u32,
-    length: u32,
-    /// The first eight bytes of the address, the first one lowest.
-    pub address_word: u64,
-    n_address: u32,
+    /// How many plain sentences come before it.
+    pub n_plain: u32,
+    /// Its values, among those of the stretch.
+    pub values: (u32, u32),
     n_data: u32,
-    values: (u32, u32),
-    /// The stamp before the sentences of its line.
-    pub stamp: Option<u32>,
-    /// A sentence that had its checksum.
-    pub has_checksum: bool,
-    /// Who sent it.
-    pub talker: Talker,
+    /// The address in a word, of a sentence that was decoded.
+    pub address: u64,
+    /// What stands before it.
+    pub before: Before,
     /// Why its values do not count, where it says so itself.
     pub judged: Result<(), Reason>,
     /// The time that it says.
     pub said: SaidTime,
+}
+
+/// What a logger says about a sentence before it.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub(super) struct Before {
+    /// The stamp before the sentences of its line, among those of the stretch.
+    pub stamp: Option<u32>,
     /// The time of the TAG block before it.
     pub tag_us: Option<i64>,
 }
@@ -57,18 +97,12 @@ pub(super) struct Record {
 /// What a record turned out to be.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) enum What {
-    /// A comment.
-    Comment,
     /// A line, or a piece of one, without a sentence.
     NoSentence,
     /// A piece of an overlong line without a sentence.
     LineTooLong,
-    /// Something that starts like a sentence and is none.
-    Torn(Reason),
-    /// A sentence that can't be decoded.
+    /// Something that starts like a sentence and is none, or a sentence that can't be decoded.
     Refused(Reason),
-    /// A sentence that this job does not need.
-    NotNeeded,
     /// A waypoint.
     Mark,
     /// Any other sentence.
@@ -85,9 +119,10 @@ impl Records {
             if let Some((length, frame)) = usual(split.rest())
                 && let Some(piece) = split.next_of(length)
             {
-                self.take_sentence(&frame, Record::new(&piece, 0, length, from));
+                let at = At::of(&piece, 0, length, from);
+                self.take_sentence(&frame, at, Before::default(), bytes);
             } else if let Some(piece) = split.next() {
-                self.take_line(&piece, from);
+                self.take_line(&piece, from, bytes);
             } else {
                 return split.stands();
             }
@@ -97,23 +132,14 @@ impl Records {
     /// Forgets all records.
     pub fn clear(&mut self) {
         self.all.clear();
-        self.values.clear();
+        self.plain.clear();
+        self.observations.clear();
         self.stamps.clear();
-        self.tags_wrong = 0;
+        self.addresses.clear();
+        self.counts = Counts::default();
     }
 
-    /// The values of a record.
-    #[inline]
-    pub fn values_of(&self, record: &Record) -> &[Value] {
-        &self.values[record.values.0 as usize..record.values.1 as usize]
-    }
-
-    /// The stamp that a record names.
-    pub fn stamp(&self, at: u32) -> Stamp {
-        self.stamps[at as usize]
-    }
-
-    fn take_line(&mut self, piece: &Piece, from: Place) {
+    fn take_line(&mut self, piece: &Piece, from: Place, stretch: &[u8]) {
         let mut on_line = candidates(piece.bytes);
         let (mut stamp, mut n) = (None, 0_u64);
         for candidate in on_line.by_ref() {
@@ -124,9 +150,9 @@ impl Records {
                 });
             }
             n += 1;
-            self.take(&candidate, piece, from, stamp);
+            self.take(&candidate, piece, from, stamp, stretch);
         }
-        self.tags_wrong += on_line.tags_wrong();
+        self.counts.tags_wrong += on_line.tags_wrong();
         if n == 0 {
             self.take_without_sentence(piece, from);
         }
@@ -140,96 +166,139 @@ impl Records {
         } else if text.is_empty() {
             return;
         } else if text.starts_with(b"#") || text.starts_with(b";") || text.starts_with(b"//") {
-            What::Comment
+            self.counts.not_needed += 1;
+            return;
         } else {
             What::NoSentence
         };
-        let record = Record::new(piece, 0, piece.bytes.len(), from);
-        self.all.push(Record { what, ..record });
+        self.push(Record { what, ..Record::new(At::of(piece, 0, piece.bytes.len(), from)) });
     }
 
-    fn take(&mut self, candidate: &Candidate, piece: &Piece, from: Place, stamp: Option<u32>) {
-        let mut record = Record::new(piece, candidate.start, candidate.bytes.len(), from);
-        (record.stamp, record.tag_us) = (stamp, candidate.tag.and_then(|tag| tag.time_us));
+    fn take(
+        &mut self,
+        candidate: &Candidate,
+        piece: &Piece,
+        from: Place,
+        stamp: Option<u32>,
+        stretch: &[u8],
+    ) {
+        let at = At::of(piece, candidate.start, candidate.bytes.len(), from);
+        let before = Before { stamp, tag_us: candidate.tag.and_then(|tag| tag.time_us) };
         match &candidate.frame {
-            Ok(frame) => self.take_sentence(frame, record),
-            Err(reason) => self.all.push(Record { what: What::Torn(*reason), ..record }),
+            Ok(frame) => self.take_sentence(frame, at, before, stretch),
+            Err(reason) => self.push(Record { what: What::Refused(*reason), ..Record::new(at) }),
         }
     }
 
-    #[inline]
-    fn take_sentence(&mut self, frame: &Frame, mut record: Record) {
-        self.decode(frame, &mut record);
-        self.all.push(record);
+    /// Takes a sentence at its place.
+    #[inline(always)]
+    fn take_sentence(&mut self, frame: &Frame, at: At, before: Before, stretch: &[u8]) {
+        let address = word_of(frame.address);
+        self.addresses.count(address, at.start + 1, frame.address.len(), stretch);
+        let n_data = frame.data.len() as u32;
+        let keeper =
+            Keeper { records: self, at, before, address, n_data, has_checksum: frame.has_checksum };
+        if let Err(reason) = frame.decode_for(keeper) {
+            self.push(Record { what: What::Refused(reason), before, ..Record::new(at) });
+        }
     }
 
-    #[inline]
-    fn decode(&mut self, frame: &Frame, record: &mut Record) {
-        (record.n_address, record.n_data) = (frame.address.len() as u32, frame.data.len() as u32);
-        record.address_word =
-            word_at(frame.text, 1) & u64::MAX.unbounded_shr(64_u32.saturating_sub(8 * record.n_address));
-        record.has_checksum = frame.has_checksum;
-        let decoded = frame.decode();
-        let decoded = match &decoded {
-            Ok(decoded) => decoded,
-            Err(reason) => return record.what = What::Refused(*reason),
-        };
-        record.what = match decoded.body {
-            Body::NotNeeded => return record.what = What::NotNeeded,
-            Body::Wpl(_) => What::Mark,
-            _ => What::Said,
-        };
-        record.talker = decoded.talker;
-        record.said = decoded.body.said();
-        let start = self.values.len() as u32;
-        record.judged = decoded.body.values(&mut |value| self.values.push(value));
-        record.values = (start, self.values.len() as u32);
+    #[cold]
+    fn push(&mut self, record: Record) {
+        self.all.push(Record { n_plain: self.plain.len() as u32, ..record });
     }
 }
 
-impl Record {
-    /// A record on a line of which nothing is known but its place.
+/// Keeps what a sentence says.
+struct Keeper<'r> {
+    records: &'r mut Records,
+    at: At,
+    before: Before,
+    address: u64,
+    n_data: u32,
+    has_checksum: bool,
+}
+
+impl<'a> Maker<'a> for Keeper<'_> {
+    type Made = ();
+
+    #[inline(always)]
+    fn make(self, talker: Talker, body: Body<'a>) {
+        let Self { records, at, before, address, n_data, has_checksum } = self;
+        records.counts.without_checksum += u64::from(!has_checksum);
+        if let Body::NotNeeded = body {
+            records.counts.not_needed += 1;
+            return;
+        }
+        let start = records.observations.len() as u32;
+        let judged = body.values(&mut |value| {
+            records.observations.push(Observation { time_us: 0, talker, source: 0, value });
+        });
+        let values = (start, records.observations.len() as u32);
+        let may_say_time =
+            matches!(body, Body::Rmc(_) | Body::Gga(_) | Body::Gll(_) | Body::Gns(_) | Body::Zda(_));
+        let is_mark = matches!(body, Body::Wpl(_));
+        let said = body.said();
+        if judged.is_ok() && !is_mark {
+            if values.0 == values.1 && said.time_of_day_us.is_none() {
+                records.counts.empty += 1;
+                return;
+            }
+            if !may_say_time && before == Before::default() {
+                records.plain.push(Plain { at, values });
+                return;
+            }
+        }
+        let what = if is_mark { What::Mark } else { What::Said };
+        let n_plain = records.plain.len() as u32;
+        records.all.push(Record { at, what, n_plain, values, n_data, address, before, judged, said });
+    }
+}
+
+impl At {
     #[inline]
-    fn new(piece: &Piece, start: usize, length: usize, from: Place) -> Self {
+    fn of(piece: &Piece, start: usize, length: usize, from: Place) -> Self {
         Self {
-            line: piece.line,
-            what: What::NoSentence,
+            line: (piece.line - from.line) as u32,
             start: (piece.byte - from.byte) as u32 + start as u32,
             length: length as u32,
-            address_word: 0,
-            n_address: 0,
-            n_data: 0,
-            values: (0, 0),
-            stamp: None,
-            has_checksum: true,
-            talker: NO_TALKER,
-            judged: Ok(()),
-            said: SaidTime::default(),
-            tag_us: None,
         }
-    }
-
-    /// Where it starts in the stretch.
-    #[inline]
-    pub fn start(&self) -> usize {
-        self.start as usize
     }
 
     /// What stands there, from its `$` or `!` on where it has one.
     #[inline]
-    pub fn raw<'a>(&self, stretch: &'a [u8]) -> &'a [u8] {
-        &stretch[self.start()..self.start() + self.length as usize]
+    pub fn raw(self, stretch: &[u8]) -> &[u8] {
+        &stretch[self.start as usize..(self.start + self.length) as usize]
     }
+}
 
-    /// The address of a sentence.
+impl Plain {
+    /// The same as any other record.
+    pub fn record(self) -> Record {
+        Record { what: What::Said, values: self.values, ..Record::new(self.at) }
+    }
+}
+
+impl Record {
+    /// A record of which nothing is known but its place.
     #[inline]
-    pub fn address<'a>(&self, stretch: &'a [u8]) -> &'a [u8] {
-        &self.raw(stretch)[1..=self.n_address as usize]
+    fn new(at: At) -> Self {
+        Self {
+            at,
+            what: What::NoSentence,
+            n_plain: 0,
+            values: (0, 0),
+            n_data: 0,
+            address: 0,
+            before: Before::default(),
+            judged: Ok(()),
+            said: SaidTime::default(),
+        }
     }
 
-    /// The fields of a sentence that has any.
+    /// The fields of a waypoint.
     pub fn data<'a>(&self, stretch: &'a [u8]) -> &'a [u8] {
-        let start = self.n_address as usize + 2;
-        self.raw(stretch).get(start..start + self.n_data as usize).unwrap_or_default()
+        // behind `$`, five letters and a comma
+        self.at.raw(stretch).get(7..7 + self.n_data as usize).unwrap_or_default()
     }
 }

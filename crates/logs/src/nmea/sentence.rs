@@ -10,7 +10,7 @@ use memchr::{memchr, memchr2, memchr3};
 
 use super::reason::Reason;
 use crate::stamp::{TagBlock, checksum_digits, tag_block};
-use crate::words::{UpToStar, up_to_star};
+use crate::words::{UpToStar, starts_usual, up_to_star};
 
 /// Bytes within which a sentence must end. The standard says 82 characters, transducer sentences of real
 /// instruments reach several hundred.
@@ -104,21 +104,27 @@ impl<'a> Iterator for Candidates<'a> {
     }
 }
 
-/// A sentence as nearly all are, where the text starts with one: `$`, five capital letters, a comma, and behind the
-/// first star the right checksum. With its length. A text of several lines is taken as its first line would be.
-#[inline]
+/// A sentence as nearly all are, where the text starts with one: behind the first star the right checksum, and nothing
+/// before it that no sentence holds. With its length. A text of several lines is taken as its first line would be.
+#[inline(always)]
 pub(super) fn usual(text: &[u8]) -> Option<(usize, Frame<'_>)> {
-    let [b'$', address @ .., b','] = text.first_chunk::<7>()? else { return None };
-    if !address.iter().all(u8::is_ascii_uppercase) {
+    let n_address = if starts_usual(u64::from_le_bytes(*text.first_chunk()?)) { 5 } else { address_of(text)? };
+    let UpToStar { star, checksum, has_control } = up_to_star(&text[..text.len().min(SENTENCE_BYTES_MAX)])?;
+    // the start itself does not count
+    if has_control || checksum_digits(text.get(star + 1..)?) != Some(checksum ^ text[0]) {
         return None;
     }
-    let found = up_to_star(&text[..text.len().min(SENTENCE_BYTES_MAX)])?;
-    let star = found.star;
-    if found.has_control || checksum_digits(&text[star + 1..]) != Some(found.checksum ^ b'$') {
-        return None;
+    if n_address != 5 || text[6] != b',' {
+        return Some((star + 3, split(text, star, n_address, true).ok()?));
     }
     let (address, data) = (&text[1..6], &text[7..star]);
-    Some((star + 3, Frame { start: b'$', address, data, has_checksum: true, text, end: star }))
+    Some((star + 3, Frame { start: text[0], address, data, has_checksum: true, text, end: star }))
+}
+
+/// The length of the address, where the text starts like a sentence.
+#[inline(never)]
+fn address_of(text: &[u8]) -> Option<usize> {
+    matches!(text[0], b'$' | b'!').then(|| starts_sentence(text))?
 }
 
 /// Place of the next byte with which a sentence or a TAG block may start.

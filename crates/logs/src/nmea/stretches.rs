@@ -61,7 +61,7 @@ struct Part {
 pub(super) fn each(
     input: &mut dyn BufRead,
     plan: Plan,
-    mut take: impl FnMut(&[u8], Place, &Records),
+    mut take: impl FnMut(&[u8], Place, &mut Records),
 ) -> Result<()> {
     let (mut now, mut next) = (Stretch::default(), Stretch::default());
     let mut place = Place::START;
@@ -149,9 +149,9 @@ impl Stretch {
     }
 
     /// Hands out what was found, and forgets it.
-    fn hand_out(&mut self, place: &mut Place, take: &mut impl FnMut(&[u8], Place, &Records)) {
+    fn hand_out(&mut self, place: &mut Place, take: &mut impl FnMut(&[u8], Place, &mut Records)) {
         for part in &mut self.parts {
-            take(&self.bytes[part.range.clone()], *place, &part.records);
+            take(&self.bytes[part.range.clone()], *place, &mut part.records);
             part.records.clear();
             place.go_on(part.to);
             part.to = part.to.counted_anew();

@@ -37,6 +37,7 @@ pub struct Transducer<'a> {
 impl<'a> Xdr<'a> {
     /// A temperature that can't be read refuses the sentence. Other transducers are passed over whatever they
     /// say, and so is a group of type, value, unit and name that is not complete.
+    #[inline(always)]
     pub(super) fn read(data: &'a [u8]) -> Result<Self, Reason> {
         let mut f = Fields::new(data);
         while !f.at_end() {
@@ -58,6 +59,7 @@ impl<'a> Xdr<'a> {
         })
     }
 
+    #[inline(always)]
     pub(super) fn values(&self, put: &mut impl FnMut(Value)) -> Result<(), Reason> {
         for transducer in self.transducers().filter(Transducer::is_water_thermometer) {
             if transducer.value.is_some() && transducer.temp_c().is_none() {

@@ -80,6 +80,7 @@ pub struct Vdr {
 impl Mtw {
     /// Celsius is the only unit of the standard and is meant where the unit is missing; Fahrenheit and kelvin
     /// are converted.
+    #[inline(always)]
     pub(super) fn read(f: &mut Fields) -> Result<Self, Reason> {
         let temp = f.number()?;
         let temp_c = match f.letter()? {
@@ -92,6 +93,7 @@ impl Mtw {
         Ok(Self { temp_c })
     }
 
+    #[inline(always)]
     pub(super) fn values(&self, put: &mut impl FnMut(Value)) {
         if let Some(temp_c) = self.temp_c {
             put(Value::WaterTemp { temp_c });
@@ -100,6 +102,7 @@ impl Mtw {
 }
 
 impl Dpt {
+    #[inline(always)]
     pub(super) fn read(f: &mut Fields) -> Result<Self, Reason> {
         let depth_m = f.number()?.map(not_negative).transpose()?;
         Ok(Self { depth_m, offset_m: f.number()?, range_m: f.number_if_readable() })
@@ -116,6 +119,7 @@ impl Dpt {
         }
     }
 
+    #[inline(always)]
     pub(super) fn values(&self, put: &mut impl FnMut(Value)) -> Result<(), Reason> {
         let Some(below_transducer_m) = self.depth_m else { return Ok(()) };
         if below_transducer_m == 0.0 {
@@ -132,12 +136,14 @@ impl Dpt {
 }
 
 impl DepthBelow {
+    #[inline(always)]
     pub(super) fn read(reference: DepthReference, f: &mut Fields) -> Result<Self, Reason> {
         let (ft, m, fathoms) = (f.number_with(b'f')?, f.number_with(b'M')?, f.number_with(b'F')?);
         let depth_m = m.or(ft.map(|ft| ft * M_PER_FT)).or(fathoms.map(|n| n * M_PER_FATHOM));
         Ok(Self { reference, depth_m: depth_m.map(not_negative).transpose()? })
     }
 
+    #[inline(always)]
     pub(super) fn values(&self, put: &mut impl FnMut(Value)) -> Result<(), Reason> {
         match self.depth_m {
             Some(0.0) => Err(Reason::DepthZero),
@@ -152,6 +158,7 @@ impl DepthBelow {
 
 impl Vhw {
     /// A value counts where the letter of its unit stands behind it.
+    #[inline(always)]
     pub(super) fn read(f: &mut Fields) -> Result<Self, Reason> {
         let [heading_true, heading_magnetic, kn] =
             [with_letter(b'T', f)?, with_letter(b'M', f)?, with_letter(b'N', f)?];
@@ -167,6 +174,7 @@ impl Vhw {
         })
     }
 
+    #[inline(always)]
     pub(super) fn values(&self, put: &mut impl FnMut(Value)) {
         if let Some(stw_mps) = self.stw_mps {
             put(Value::WaterSpeed { stw_mps, across_mps: None });
@@ -180,6 +188,7 @@ impl Vhw {
 }
 
 /// A number that is missing where the letter behind it is.
+#[inline(always)]
 fn with_letter(letter: u8, f: &mut Fields) -> Result<Option<f64>, Reason> {
     let value = f.number()?;
     match f.letter()? {
@@ -190,12 +199,14 @@ fn with_letter(letter: u8, f: &mut Fields) -> Result<Option<f64>, Reason> {
 }
 
 impl Vbw {
+    #[inline(always)]
     pub(super) fn read(f: &mut Fields) -> Result<Self, Reason> {
         let (water, ground) = (HullSpeeds::read(f)?, HullSpeeds::read(f)?);
         let stern_water_across_mps = f.number_if_readable().map(|kn| kn * MPS_PER_KN);
         Ok(Self { water, ground, stern_water_across_mps })
     }
 
+    #[inline(always)]
     pub(super) fn values(&self, put: &mut impl FnMut(Value)) -> Result<(), Reason> {
         if !self.water.is_usable() {
             return Err(Reason::StatusInvalid);
@@ -208,6 +219,7 @@ impl Vbw {
 }
 
 impl HullSpeeds {
+    #[inline(always)]
     fn read(f: &mut Fields) -> Result<Self, Reason> {
         let mut mps = || Ok(f.number()?.map(|kn| kn * MPS_PER_KN));
         Ok(Self { along_mps: mps()?, across_mps: mps()?, status: f.letter()? })
@@ -220,6 +232,7 @@ impl HullSpeeds {
 }
 
 impl Vdr {
+    #[inline(always)]
     pub(super) fn read(f: &mut Fields) -> Result<Self, Reason> {
         Ok(Self {
             set_deg: f.direction_with(b'T')?,
@@ -228,6 +241,7 @@ impl Vdr {
         })
     }
 
+    #[inline(always)]
     pub(super) fn values(&self, put: &mut impl FnMut(Value)) {
         let magnetic = self.set_magnetic_deg.map(|set_deg| (set_deg, North::Magnetic));
         let set = self.set_deg.map(|set_deg| (set_deg, North::True)).or(magnetic);
