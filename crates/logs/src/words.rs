@@ -89,6 +89,15 @@ pub(crate) fn starts_usual(word: u64) -> bool {
         && from_a & !behind_z & !word & HIGH_BITS & LETTERS == HIGH_BITS & LETTERS
 }
 
+/// How many bytes are the same at the start of two texts.
+#[inline]
+pub(crate) fn same_at_start(one: &[u8; 32], other: &[u8; 32]) -> usize {
+    let (ones, _) = one.as_chunks();
+    let (others, _) = other.as_chunks();
+    let same = |at: usize| u8x16::new(ones[at]).simd_eq(u8x16::new(others[at])).to_bitmask();
+    (same(0) | same(1) << 16).trailing_ones() as usize
+}
+
 /// The commas among the next 64 bytes from a place on, the first of them lowest.
 #[inline]
 pub(crate) fn commas_from(text: &[u8], start: usize) -> u64 {
@@ -124,7 +133,7 @@ pub(crate) fn to_comma(text: &[u8], start: usize) -> usize {
 }
 
 /// The eight bytes of a text from a place on, the first one lowest; zero where the text has ended.
-#[inline]
+#[inline(always)]
 pub(crate) fn word_at(text: &[u8], at: usize) -> u64 {
     let rest = text.get(at..).unwrap_or_default();
     match (rest.first_chunk(), text.last_chunk()) {
@@ -145,7 +154,7 @@ pub(crate) struct Plain {
 
 /// The number in the first one to eight bytes of a word: digits with at most one point among them. `None` for anything
 /// else.
-#[inline]
+#[inline(always)]
 pub(crate) fn plain_number(word: u64, length: usize) -> Option<Plain> {
     // what stands behind the number is shifted out, and the last digit becomes that of the word
     let values = (word ^ (ONES * u64::from(b'0'))) << (64 - 8 * length);
@@ -165,7 +174,7 @@ pub(crate) fn plain_number(word: u64, length: usize) -> Option<Plain> {
 }
 
 /// The number in the first one to eight bytes of a word, all of them digits.
-#[inline]
+#[inline(always)]
 pub(crate) fn all_digits(word: u64, length: usize) -> Option<u64> {
     let values = (word ^ (ONES * u64::from(b'0'))) << (64 - 8 * length);
     let others = (values | values.wrapping_add(ONES * 118)) & HIGH_BITS;
@@ -173,20 +182,20 @@ pub(crate) fn all_digits(word: u64, length: usize) -> Option<u64> {
 }
 
 /// How many digits stand at the start of a word, and the byte behind them.
-#[inline]
+#[inline(always)]
 pub(crate) fn leading_digits(word: u64) -> (usize, Option<u8>) {
     let n = values_and_others(word).1.trailing_zeros() / 8;
     (n as usize, (n < 8).then(|| (word >> (8 * n)) as u8))
 }
 
 /// The number that the first one to eight bytes of a word make, all of them digits.
-#[inline]
+#[inline(always)]
 pub(crate) fn first_digits(word: u64, n: usize) -> u64 {
     eight_digits(values_and_others(word).0 << (64 - 8 * n))
 }
 
 /// The three numbers of two digits each at the start of a word, and the byte behind them.
-#[inline]
+#[inline(always)]
 pub(crate) fn three_pairs(word: u64) -> Option<([i64; 3], u8)> {
     let (values, others) = values_and_others(word);
     let pairs = pairs(values << 16);
@@ -196,7 +205,7 @@ pub(crate) fn three_pairs(word: u64) -> Option<([i64; 3], u8)> {
 
 /// What digits are worth, byte by byte, and the highest bit of each byte that is none. Right up to the first byte that is
 /// no digit, and where that is a point up to the next one.
-#[inline]
+#[inline(always)]
 fn values_and_others(word: u64) -> (u64, u64) {
     let values = word ^ (ONES * u64::from(b'0'));
     // 9 and 118 stay below the highest bit; a point does too
@@ -204,14 +213,14 @@ fn values_and_others(word: u64) -> (u64, u64) {
 }
 
 /// The number that eight digits make, the first in the lowest byte.
-#[inline]
+#[inline(always)]
 fn eight_digits(values: u64) -> u64 {
     let fours = (pairs(values).wrapping_mul(1 + (100 << 16)) >> 16) & 0x0000_FFFF_0000_FFFF;
     fours.wrapping_mul(1 + (10_000 << 32)) >> 32
 }
 
 /// The four numbers that pairs of digits make, the first in the lowest 16 bits.
-#[inline]
+#[inline(always)]
 fn pairs(values: u64) -> u64 {
     (values.wrapping_mul(1 + (10 << 8)) >> 8) & 0x00FF_00FF_00FF_00FF
 }
@@ -257,6 +266,16 @@ mod tests {
             prop_assert_eq!(commas_from(&text, start), commas);
             let word: Vec<u8> = rest.iter().copied().chain([0; 8]).take(8).collect();
             prop_assert_eq!(word_at(&text, start).to_le_bytes().to_vec(), word);
+        }
+
+        #[test]
+        fn texts_that_start_alike(text in any::<[u8; 32]>(), at in 0usize..40, byte in any::<u8>()) {
+            let mut other = text;
+            if let Some(changed) = other.get_mut(at) {
+                *changed = byte;
+            }
+            let n_same = text.iter().zip(&other).take_while(|(one, other)| one == other).count();
+            prop_assert_eq!(same_at_start(&text, &other), n_same);
         }
 
         #[test]

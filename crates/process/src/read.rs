@@ -147,12 +147,12 @@ impl Retimed {
         let (mut fixes, mut readings) = (Spans::new(gap_us), shelf.packer());
         let times = || observations.iter().map(|observation| observation.time_us);
         let (first_us, last_us) = (times().min(), times().max());
-        for observation in observations {
+        for observation in &observations {
             if matches!(observation.value, Value::Fix { .. }) {
                 fixes.add(observation.time_us);
             }
-            readings.push(observation);
         }
+        readings.extend(&observations);
         Ok(Self { readings: readings.finish()?, fixes: fixes.finish(), first_us, last_us })
     }
 }
@@ -286,12 +286,18 @@ struct Census<'a> {
 
 impl Sink for Census<'_> {
     fn observation(&mut self, observation: Observation) {
-        match observation.value {
-            Value::Fix { .. } => self.fixes.add(observation.time_us),
-            Value::Probe { .. } => self.is_probe_log = true,
-            _ => {}
+        self.observations(&[observation]);
+    }
+
+    fn observations(&mut self, observations: &[Observation]) {
+        for observation in observations {
+            match observation.value {
+                Value::Fix { .. } => self.fixes.add(observation.time_us),
+                Value::Probe { .. } => self.is_probe_log = true,
+                _ => {}
+            }
         }
-        self.readings.push(observation);
+        self.readings.extend(observations);
     }
 
     fn bite(&mut self, note: BiteNote) {

@@ -112,12 +112,15 @@ impl Shelf {
 }
 
 impl Packer<'_> {
-    /// Adds a reading.
-    #[inline]
-    pub fn push(&mut self, observation: Observation) {
-        self.next.push(observation);
-        if self.next.len() == AT_ONCE {
-            self.pack();
+    /// Adds readings.
+    pub fn extend(&mut self, mut observations: &[Observation]) {
+        while !observations.is_empty() {
+            let (now, later) = observations.split_at(observations.len().min(AT_ONCE - self.next.len()));
+            self.next.extend_from_slice(now);
+            if self.next.len() == AT_ONCE {
+                self.pack();
+            }
+            observations = later;
         }
     }
 
@@ -196,7 +199,7 @@ mod tests {
     fn pack(shelf: &Shelf, readings: &[Observation]) -> Result<Packed, ProcessError> {
         let mut packer = shelf.packer();
         for reading in readings {
-            packer.push(*reading);
+            packer.extend(std::slice::from_ref(reading));
         }
         packer.finish()
     }

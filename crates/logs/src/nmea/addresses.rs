@@ -8,8 +8,11 @@ const WORD_BYTES: usize = 7;
 
 /// The first seven bytes of an address, the first one lowest, and how many it has. Where it has no more, the word tells it
 /// from all others.
-#[inline]
+#[inline(always)]
 pub(super) fn word_of(address: &[u8]) -> u64 {
+    if let [a, b, c, d, e] = *address {
+        return u64::from_le_bytes([a, b, c, d, e, 0, 0, 5]);
+    }
     let length = address.len().min(usize::from(u8::MAX)) as u64;
     let first = &address[..address.len().min(WORD_BYTES)];
     first.iter().rev().fold(0, |word, byte| word << 8 | u64::from(*byte)) | length << (8 * WORD_BYTES)
@@ -38,7 +41,6 @@ impl Address {
         &stretch[self.start as usize..(self.start + self.length) as usize]
     }
 
-    #[inline]
     fn is(&self, word: u64, start: u32, length: usize, stretch: &[u8]) -> bool {
         self.word == word
             && (length <= WORD_BYTES || self.bytes(stretch) == &stretch[start as usize..start as usize + length])
@@ -47,33 +49,29 @@ impl Address {
 
 impl Seen {
     /// Counts an address that starts at a place.
-    #[inline]
+    #[inline(always)]
     pub fn count(&mut self, word: u64, start: u32, length: usize, stretch: &[u8]) {
-        let at = match self.all.get_mut(self.guess) {
-            Some(known) if known.is(word, start, length, stretch) => {
+        match self.all.get_mut(self.guess) {
+            Some(known) if known.word == word && length <= WORD_BYTES => {
                 known.n += 1;
-                self.guess
+                self.guess += 1;
             }
-            _ => match self.find(word, start, length, stretch) {
-                Some(at) => at,
-                None => return,
-            },
-        };
-        self.guess = if at + 1 < self.all.len() { at + 1 } else { 0 };
+            _ => self.find(word, start, length, stretch),
+        }
     }
 
-    #[cold]
-    fn find(&mut self, word: u64, start: u32, length: usize, stretch: &[u8]) -> Option<usize> {
-        let at = self.all.iter().position(|known| known.is(word, start, length, stretch));
-        if let Some(at) = at {
-            self.all[at].n += 1;
-        } else if self.all.len() < ADDRESSES_MAX {
-            self.all.push(Address { word, start, length: length as u32, n: 1 });
-        } else {
-            self.others.push((start, length as u32));
-            return None;
-        }
-        at.or(Some(self.all.len() - 1))
+    #[inline(never)]
+    fn find(&mut self, word: u64, start: u32, length: usize, stretch: &[u8]) {
+        let at = match self.all.iter().position(|known| known.is(word, start, length, stretch)) {
+            Some(at) => at,
+            None if self.all.len() < ADDRESSES_MAX => {
+                self.all.push(Address { word, start, length: length as u32, n: 0 });
+                self.all.len() - 1
+            }
+            None => return self.others.push((start, length as u32)),
+        };
+        self.all[at].n += 1;
+        self.guess = at + 1;
     }
 
     /// Forgets all.

@@ -2,7 +2,7 @@
 
 use super::air::{Mda, Mwd, Mwv, Vwr};
 use super::compass::{Hdg, Heading};
-use super::fields::{Fields, SaidTime};
+use super::fields::{Fields, LastPosition, SaidTime};
 use super::position::{Gga, Gll, Gns, Rmc, Vtg, Wpl, Zda};
 use super::reason::Reason;
 use super::sentence::{Frame, candidates, usual};
@@ -95,15 +95,19 @@ impl<'a> Frame<'a> {
     /// # Errors
     /// As [`decode`].
     pub fn decode(&self) -> Result<Decoded<'a>, Reason> {
-        self.decode_for(Keeper)
+        self.decode_for(Keeper, None)
     }
 
-    /// Decodes the fields and makes something of them.
+    /// Decodes the fields and makes something of them. A position that is written as the `last` one was is not read again.
     ///
     /// # Errors
     /// As [`decode`].
     #[inline(always)]
-    pub(super) fn decode_for<M: Maker<'a>>(&self, maker: M) -> Result<M::Made, Reason> {
+    pub(super) fn decode_for<M: Maker<'a>>(
+        &self,
+        maker: M,
+        last: Option<&'a LastPosition>,
+    ) -> Result<M::Made, Reason> {
         // an address that starts with P belongs to a maker
         let (b'$', &[first, second, a, b, c]) = (self.start, self.address) else {
             return Ok(maker.make(NO_TALKER, Body::NotNeeded));
@@ -112,7 +116,7 @@ impl<'a> Frame<'a> {
             return Ok(maker.make(NO_TALKER, Body::NotNeeded));
         }
         let (talker, kind) = ([first, second], [a, b, c]);
-        let f = &mut Fields::of(self);
+        let f = &mut Fields::of(self, last);
         if !self.has_checksum && f.n_left() < n_fields_when_whole(kind) {
             return Err(Reason::CutShort);
         }

@@ -3,6 +3,8 @@
 //! An empty field is `None`, and so is one that the sentence ends before. What is there and cannot be read
 //! refuses the sentence: it arrived whole, so the instrument itself wrote nonsense.
 
+use std::cell::Cell;
+
 use memchr::memchr_iter;
 use waterseam_units::LatLon;
 
@@ -10,7 +12,8 @@ use super::reason::Reason;
 use super::sentence::Frame;
 use crate::stamp::{US_PER_DAY, midnight_us};
 use crate::words::{
-    self, Plain, all_digits, commas_from, first_digits, leading_digits, plain_number, to_comma, word_at,
+    self, Plain, all_digits, commas_from, first_digits, leading_digits, plain_number, same_at_start, to_comma,
+    word_at,
 };
 
 /// Longest number that is read. No instrument writes more digits than a double holds.
@@ -30,18 +33,51 @@ pub(super) struct Fields<'a> {
     end: usize,
     /// Where the next fields end, counted from `start`, the first of them lowest; none where they must be looked for.
     ends: u64,
+    /// The position that was read last in the same stretch of a log.
+    last: Option<&'a LastPosition>,
+}
+
+/// A position as it was written last. A receiver says where it is in several sentences, and in all in the same digits.
+#[derive(Debug, Default)]
+pub(super) struct LastPosition(Cell<Option<Written>>);
+
+/// A position and how it was written: four fields, with the comma behind the last, and whatever stands behind it.
+#[derive(Clone, Copy, Debug)]
+struct Written {
+    text: [u8; 32],
+    length: usize,
+    position: Position,
+}
+
+impl LastPosition {
+    /// The position with which a text starts, and how much of it that takes, where it is the one before.
+    #[inline]
+    fn at_start(&self, text: &[u8]) -> Option<(Position, usize)> {
+        let last = self.0.get()?;
+        let n_same = same_at_start(text.first_chunk()?, &last.text);
+        (n_same >= last.length).then_some((last.position, last.length))
+    }
+
+    /// Remembers a position with which a text starts.
+    fn remember(&self, text: &[u8], length: usize, position: Position) {
+        if let Some(text) = text.first_chunk()
+            && text.get(length - 1) == Some(&b',')
+        {
+            self.0.set(Some(Written { text: *text, length, position }));
+        }
+    }
 }
 
 impl<'a> Fields<'a> {
-    /// The fields of a sentence.
+    /// The fields of a sentence, which may say the same position as the one before it.
     #[inline]
-    pub fn of(frame: &Frame<'a>) -> Self {
-        Self { text: frame.text, start: frame.end - frame.data.len(), end: frame.end, ends: 0 }
+    pub fn of(frame: &Frame<'a>, last: Option<&'a LastPosition>) -> Self {
+        Self { text: frame.text, start: frame.end - frame.data.len(), end: frame.end, ends: 0, last }
     }
 
     /// The fields of `data`, which comes without the comma before the first.
     pub fn new(data: &'a [u8]) -> Self {
-        Self { text: data, start: 0, end: data.len(), ends: 0 }
+        Self { text: data, start: 0, end: data.len(), ends: 0, last: None }
     }
 
     /// How many fields were not taken yet.
@@ -96,8 +132,7 @@ impl<'a> Fields<'a> {
     /// Whether each of the fields that are left is empty, a capital letter or a number.
     pub fn are_plain(&mut self) -> bool {
         while !self.at_end() {
-            let field = self.text();
-            if !matches!(field, [] | [b'A'..=b'Z']) && number(field).is_none() {
+            if !is_plain(self.text()) {
                 return false;
             }
         }
@@ -237,10 +272,21 @@ impl<'a> Fields<'a> {
     }
 
     /// Latitude and longitude, four fields.
-    #[inline(always)]
+    #[inline]
     pub fn position(&mut self) -> Result<Position, Reason> {
+        let start = self.start;
+        let text = self.text.get(start..).unwrap_or_default();
+        if let Some((position, length)) = self.last.and_then(|last| last.at_start(text)) {
+            self.start += length;
+            self.ends >>= length;
+            return Ok(position);
+        }
         let (lat_deg, lon_deg) = (self.coordinate(*b"NS", 90.0), self.coordinate(*b"EW", 180.0));
-        Ok(Position { lat_deg: lat_deg?, lon_deg: lon_deg? })
+        let position = Position { lat_deg: lat_deg?, lon_deg: lon_deg? };
+        if let Some(last) = self.last.filter(|_| !self.at_end()) {
+            last.remember(text, self.start - start, position);
+        }
+        Ok(position)
     }
 
     /// Degrees and minutes (`ddmm.mmm`) and the hemisphere; `None` without the hemisphere.
@@ -269,15 +315,16 @@ impl<'a> Fields<'a> {
         }
     }
 
-    /// Degrees and minutes where the point stands behind four or five digits, and at most five behind it.
+    /// Degrees and minutes where the point stands behind four or five digits, and one to eight behind it.
     #[inline]
     fn usual_coordinate(&self, (start, length): (usize, usize)) -> Option<(f64, f64)> {
         let word = word_at(self.text, start);
         let (n_digits @ 4..=5, Some(b'.')) = leading_digits(word) else { return None };
-        let n_minutes @ 3..=8 = (length + 2).wrapping_sub(n_digits) else { return None };
-        let minutes = plain_number(word_at(self.text, start + n_digits - 2), n_minutes)?;
-        let degrees = first_digits(word, n_digits - 2);
-        Some((degrees as i64 as f64, quotient(minutes)))
+        let decimals @ 1..=8 = length.wrapping_sub(n_digits + 1) else { return None };
+        let behind = all_digits(word_at(self.text, start + n_digits + 1), decimals)?;
+        let before = first_digits(word, n_digits);
+        let minutes = before % 100 * POWERS_OF_TEN_WHOLE[decimals] + behind;
+        Some(((before / 100) as i64 as f64, quotient(Plain { digits: minutes, decimals })))
     }
 }
 
@@ -405,6 +452,11 @@ impl SaidTime {
     }
 }
 
+/// Whether a field is empty, a capital letter or a number.
+pub(super) fn is_plain(field: &[u8]) -> bool {
+    matches!(field, [] | [b'A'..=b'Z']) || number(field).is_some()
+}
+
 /// A direction in degrees, wrapped into `0.0..360.0`, refused beyond a full circle.
 pub(super) fn in_circle(angle_deg: f64) -> Result<f64, Reason> {
     match angle_deg {
@@ -465,7 +517,8 @@ fn quotient(number: Plain) -> f64 {
     number.digits as i64 as f64 / POWERS_OF_TEN[number.decimals]
 }
 
-const POWERS_OF_TEN_WHOLE: [u64; 7] = [1, 10, 100, 1_000, 10_000, 100_000, 1_000_000];
+const POWERS_OF_TEN_WHOLE: [u64; 9] =
+    [1, 10, 100, 1_000, 10_000, 100_000, 1_000_000, 10_000_000, 100_000_000];
 
 const POWERS_OF_TEN: [f64; 16] =
     [1.0, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8, 1e9, 1e10, 1e11, 1e12, 1e13, 1e14, 1e15];

@@ -6,9 +6,9 @@
 
 use super::addresses::{Seen, word_of};
 use super::decode::{Body, Maker};
-use super::fields::SaidTime;
+use super::fields::{LastPosition, SaidTime};
 use super::reason::Reason;
-use super::sentence::{Candidate, Frame, candidates, usual};
+use super::sentence::{Frame, candidates, usual};
 use crate::lines::{Piece, Place, Split};
 use crate::observation::{Observation, Talker};
 use crate::stamp::{Stamp, stamp_in};
@@ -114,15 +114,16 @@ impl Records {
     /// them. Where the file does not end with them, what comes behind the last line end is left.
     pub fn look(&mut self, bytes: &[u8], from: Place, at_end: bool) -> (usize, Place) {
         self.clear();
+        let last = LastPosition::default();
         let mut split = Split::new(bytes, from, at_end);
         loop {
             if let Some((length, frame)) = usual(split.rest())
                 && let Some(piece) = split.next_of(length)
             {
                 let at = At::of(&piece, 0, length, from);
-                self.take_sentence(&frame, at, Before::default(), bytes);
+                self.take_sentence(&frame, at, Before::default(), bytes, &last);
             } else if let Some(piece) = split.next() {
-                self.take_line(&piece, from, bytes);
+                self.take_line(&piece, from, bytes, &last);
             } else {
                 return split.stands();
             }
@@ -139,7 +140,7 @@ impl Records {
         self.counts = Counts::default();
     }
 
-    fn take_line(&mut self, piece: &Piece, from: Place, stretch: &[u8]) {
+    fn take_line(&mut self, piece: &Piece, from: Place, stretch: &[u8], last: &LastPosition) {
         let mut on_line = candidates(piece.bytes);
         let (mut stamp, mut n) = (None, 0_u64);
         for candidate in on_line.by_ref() {
@@ -150,7 +151,12 @@ impl Records {
                 });
             }
             n += 1;
-            self.take(&candidate, piece, from, stamp, stretch);
+            let at = At::of(piece, candidate.start, candidate.bytes.len(), from);
+            let before = Before { stamp, tag_us: candidate.tag.and_then(|tag| tag.time_us) };
+            match &candidate.frame {
+                Ok(frame) => self.take_sentence(frame, at, before, stretch, last),
+                Err(reason) => self.push(Record { what: What::Refused(*reason), ..Record::new(at) }),
+            }
         }
         self.counts.tags_wrong += on_line.tags_wrong();
         if n == 0 {
@@ -174,31 +180,22 @@ impl Records {
         self.push(Record { what, ..Record::new(At::of(piece, 0, piece.bytes.len(), from)) });
     }
 
-    fn take(
-        &mut self,
-        candidate: &Candidate,
-        piece: &Piece,
-        from: Place,
-        stamp: Option<u32>,
-        stretch: &[u8],
-    ) {
-        let at = At::of(piece, candidate.start, candidate.bytes.len(), from);
-        let before = Before { stamp, tag_us: candidate.tag.and_then(|tag| tag.time_us) };
-        match &candidate.frame {
-            Ok(frame) => self.take_sentence(frame, at, before, stretch),
-            Err(reason) => self.push(Record { what: What::Refused(*reason), ..Record::new(at) }),
-        }
-    }
-
     /// Takes a sentence at its place.
     #[inline(always)]
-    fn take_sentence(&mut self, frame: &Frame, at: At, before: Before, stretch: &[u8]) {
+    fn take_sentence<'a>(
+        &mut self,
+        frame: &Frame<'a>,
+        at: At,
+        before: Before,
+        stretch: &[u8],
+        last: &'a LastPosition,
+    ) {
         let address = word_of(frame.address);
         self.addresses.count(address, at.start + 1, frame.address.len(), stretch);
         let n_data = frame.data.len() as u32;
         let keeper =
             Keeper { records: self, at, before, address, n_data, has_checksum: frame.has_checksum };
-        if let Err(reason) = frame.decode_for(keeper) {
+        if let Err(reason) = frame.decode_for(keeper, Some(last)) {
             self.push(Record { what: What::Refused(reason), before, ..Record::new(at) });
         }
     }

@@ -2,7 +2,7 @@
 
 use waterseam_units::convert::{M_PER_FATHOM, M_PER_FT, MPS_PER_KMH, MPS_PER_KN, c_from_f, c_from_k};
 
-use super::fields::{Fields, in_circle, not_negative};
+use super::fields::{Fields, in_circle, is_plain, not_negative};
 use super::reason::Reason;
 use crate::observation::{DepthReference, North, Value};
 
@@ -163,7 +163,7 @@ impl Vhw {
         let [heading_true, heading_magnetic, kn] =
             [with_letter(b'T', f)?, with_letter(b'M', f)?, with_letter(b'N', f)?];
         let (kmh, letter) = (f.number()?, f.text());
-        if !(Fields::new(letter).are_plain() && f.are_plain()) {
+        if !(is_plain(letter) && f.are_plain()) {
             return Err(Reason::FieldUnreadable);
         }
         let kmh = kmh.filter(|_| letter == b"K");
