@@ -112,8 +112,16 @@ impl<'a> Split<'a> {
     /// The next line, where it is known to end no earlier than behind so many bytes and does end there.
     #[inline]
     pub fn next_of(&mut self, length: usize) -> Option<Piece<'a>> {
-        matches!(self.bytes.get(self.start + length), Some(b'\n' | b'\r'))
-            .then(|| self.hand_out(length, true))
+        let end = self.start + length;
+        if self.bytes.get(end..end + 2) == Some(b"\r\n") {
+            let Place { line, byte, continued, .. } = self.place;
+            let bytes = &self.bytes[self.start..end];
+            let behind = byte + length as u64 + 2;
+            self.place = Place { line: line + 1, byte: behind, after_cr: false, continued: false };
+            self.start = end + 2;
+            return Some(Piece { bytes, line, byte, goes_on: false, continued });
+        }
+        matches!(self.bytes.get(end), Some(b'\n' | b'\r')).then(|| self.hand_out(length, true))
     }
 
     /// Hands out `length` bytes, and passes over the line end behind them if there is one.

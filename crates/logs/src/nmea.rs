@@ -14,6 +14,11 @@
 //! - A depth of zero is a lost bottom.
 //! - A waypoint that a plotter repeats word for word is one mark.
 
+#![expect(
+    clippy::inline_always,
+    reason = "what each kind of sentence needs is compiled into one function: calls cost as much as they do"
+)]
+
 mod addresses;
 mod air;
 mod clock;

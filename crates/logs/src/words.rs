@@ -3,6 +3,8 @@
 //! Sentences are short: a search that is set up for long texts costs more than it finds in a field of four digits. So
 //! the bytes of a word are compared together, in plain integers or in the vectors that every processor has.
 
+#![expect(clippy::inline_always, reason = "a call would cost as much as what is called")]
+
 use wide::u8x16;
 
 /// One in every byte.
@@ -113,9 +115,10 @@ pub(crate) fn commas_from(text: &[u8], start: usize) -> u64 {
 #[inline]
 fn commas_in(bytes: &[u8; 64]) -> u64 {
     let (chunks, _) = bytes.as_chunks();
-    chunks.iter().rev().fold(0, |commas, chunk| {
-        commas << 16 | u64::from(u8x16::new(*chunk).simd_eq(COMMAS).to_bitmask())
-    })
+    chunks
+        .iter()
+        .rev()
+        .fold(0, |commas, chunk| commas << 16 | u64::from(u8x16::new(*chunk).simd_eq(COMMAS).to_bitmask()))
 }
 
 /// How many bytes from a place to the next comma, or to the end.
@@ -266,6 +269,13 @@ mod tests {
             prop_assert_eq!(commas_from(&text, start), commas);
             let word: Vec<u8> = rest.iter().copied().chain([0; 8]).take(8).collect();
             prop_assert_eq!(word_at(&text, start).to_le_bytes().to_vec(), word);
+        }
+
+        #[test]
+        fn starts(text in r"[$!][A-Z]{5},.|[$!][@-\[`-{]{5}[,*].|.{8}") {
+            let bytes: Vec<u8> = text.bytes().chain([0; 8]).take(8).collect();
+            let want = bytes[0] == b'$' && bytes[1..6].iter().all(u8::is_ascii_uppercase) && bytes[6] == b',';
+            prop_assert_eq!(starts_usual(word_at(&bytes, 0)), want);
         }
 
         #[test]

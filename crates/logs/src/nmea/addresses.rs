@@ -43,7 +43,8 @@ impl Address {
 
     fn is(&self, word: u64, start: u32, length: usize, stretch: &[u8]) -> bool {
         self.word == word
-            && (length <= WORD_BYTES || self.bytes(stretch) == &stretch[start as usize..start as usize + length])
+            && (length <= WORD_BYTES
+                || self.bytes(stretch) == &stretch[start as usize..start as usize + length])
     }
 }
 

@@ -2,6 +2,7 @@
 
 use waterseam_units::convert::{MPS_PER_KMH, MPS_PER_KN, MPS_PER_MPH};
 
+use super::decode::Put;
 use super::fields::{Fields, not_negative};
 use super::reason::Reason;
 use crate::observation::{Value, WindReference};
@@ -80,9 +81,9 @@ impl Mda {
     }
 
     #[inline(always)]
-    pub(super) fn values(&self, put: &mut impl FnMut(Value)) {
+    pub(super) fn values(&self, put: &mut impl Put) {
         if let Some(temp_c) = self.water_temp_c {
-            put(Value::WaterTemp { temp_c });
+            put.put(Value::WaterTemp { temp_c });
         }
         self.wind.values(put);
     }
@@ -98,7 +99,7 @@ impl Mwd {
     }
 
     #[inline(always)]
-    pub(super) fn values(&self, put: &mut impl FnMut(Value)) {
+    pub(super) fn values(&self, put: &mut impl Put) {
         put_wind(self.speed_mps, self.from_true_deg, WindReference::TrueNorth, put);
     }
 }
@@ -124,7 +125,7 @@ impl Mwv {
     }
 
     #[inline(always)]
-    pub(super) fn values(&self, put: &mut impl FnMut(Value)) -> Result<(), Reason> {
+    pub(super) fn values(&self, put: &mut impl Put) -> Result<(), Reason> {
         if !self.is_usable() {
             return Err(Reason::StatusInvalid);
         }
@@ -156,13 +157,13 @@ impl Vwr {
     }
 
     #[inline(always)]
-    pub(super) fn values(&self, put: &mut impl FnMut(Value)) {
+    pub(super) fn values(&self, put: &mut impl Put) {
         put_wind(self.speed_mps, self.angle_deg, WindReference::Apparent, put);
     }
 }
 
-fn put_wind(speed: Option<f64>, from: Option<f64>, reference: WindReference, put: &mut impl FnMut(Value)) {
+fn put_wind(speed: Option<f64>, from: Option<f64>, reference: WindReference, put: &mut impl Put) {
     if let (Some(speed_mps), Some(from_deg)) = (speed, from) {
-        put(Value::Wind { speed_mps, from_deg, reference });
+        put.put(Value::Wind { speed_mps, from_deg, reference });
     }
 }

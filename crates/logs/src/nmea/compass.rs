@@ -2,6 +2,7 @@
 
 use waterseam_units::angle::wrap_deg;
 
+use super::decode::Put;
 use super::fields::Fields;
 use super::reason::Reason;
 use crate::observation::{North, Value};
@@ -46,11 +47,11 @@ impl Hdg {
     }
 
     #[inline(always)]
-    pub(super) fn values(&self, put: &mut impl FnMut(Value)) {
+    pub(super) fn values(&self, put: &mut impl Put) {
         if let Some(heading_deg) = self.true_deg() {
-            put(Value::Heading { heading_deg, north: North::True });
+            put.put(Value::Heading { heading_deg, north: North::True });
         } else if let Some(heading_deg) = self.magnetic_deg() {
-            put(Value::Heading { heading_deg, north: North::Magnetic });
+            put.put(Value::Heading { heading_deg, north: North::Magnetic });
         }
     }
 }
@@ -70,14 +71,14 @@ impl Heading {
     }
 
     #[inline(always)]
-    pub(super) fn values(&self, put: &mut impl FnMut(Value)) -> Result<(), Reason> {
+    pub(super) fn values(&self, put: &mut impl Put) -> Result<(), Reason> {
         match self.mode {
             None | Some(b'A') => {}
             Some(b'S') => return Err(Reason::Simulated),
             Some(_) => return Err(Reason::StatusInvalid),
         }
         if let Some(heading_deg) = self.heading_deg {
-            put(Value::Heading { heading_deg, north: self.north });
+            put.put(Value::Heading { heading_deg, north: self.north });
         }
         Ok(())
     }

@@ -78,6 +78,21 @@ pub(super) trait Maker<'a> {
     fn make(self, talker: Talker, body: Body<'a>) -> Self::Made;
 }
 
+/// Where values go. Unlike a closure it can be compiled into every place that puts one.
+pub(super) trait Put {
+    /// Takes a value.
+    fn put(&mut self, value: Value);
+}
+
+/// Calls a closure for each value.
+struct Each<'f, F>(&'f mut F);
+
+impl<F: FnMut(Value)> Put for Each<'_, F> {
+    fn put(&mut self, value: Value) {
+        self.0(value);
+    }
+}
+
 /// Keeps what was decoded.
 struct Keeper;
 
@@ -184,8 +199,13 @@ impl Body<'_> {
     ///
     /// # Errors
     /// The reason for which there are none, where the sentence is good but says that its values are not.
-    #[inline(always)]
     pub fn values(&self, put: &mut impl FnMut(Value)) -> Result<(), Reason> {
+        self.put_values(&mut Each(put))
+    }
+
+    /// The same into any place.
+    #[inline(always)]
+    pub(super) fn put_values(&self, put: &mut impl Put) -> Result<(), Reason> {
         match self {
             Self::Rmc(rmc) => return rmc.values(put),
             Self::Gga(gga) => return gga.values(put),

@@ -12,8 +12,8 @@ use super::reason::Reason;
 use super::sentence::Frame;
 use crate::stamp::{US_PER_DAY, midnight_us};
 use crate::words::{
-    self, Plain, all_digits, commas_from, first_digits, leading_digits, plain_number, same_at_start, to_comma,
-    word_at,
+    self, Plain, all_digits, commas_from, first_digits, leading_digits, plain_number, same_at_start,
+    to_comma, word_at,
 };
 
 /// Longest number that is read. No instrument writes more digits than a double holds.
@@ -130,7 +130,7 @@ impl<'a> Fields<'a> {
     }
 
     /// Whether each of the fields that are left is empty, a capital letter or a number.
-    pub fn are_plain(&mut self) -> bool {
+    pub fn are_plain(mut self) -> bool {
         while !self.at_end() {
             if !is_plain(self.text()) {
                 return false;
@@ -146,7 +146,7 @@ impl<'a> Fields<'a> {
         match (field, self.text.get(field.0)) {
             ((_, 0), _) => Ok(None),
             ((_, 1), Some(letter @ b'!'..)) => Ok(Some(*letter)),
-            _ => unusual_letter(self.text, field),
+            _ => unusual_letter(self.text, field).or(Err(Reason::FieldUnreadable)),
         }
     }
 
@@ -159,7 +159,7 @@ impl<'a> Fields<'a> {
         }
         match plain(self.text, field) {
             Some(value) => Ok(Some(value)),
-            None => unusual_number(self.text, field),
+            None => unusual_number(self.text, field).or(Err(Reason::FieldUnreadable)),
         }
     }
 
@@ -225,7 +225,7 @@ impl<'a> Fields<'a> {
     #[inline(always)]
     pub fn time_of_day_us(&mut self) -> Result<Option<i64>, Reason> {
         let field = self.take();
-        let ([hour, minute, second], decimals_us) = match self.usual_clock(field) {
+        let ([hour, minute, second], decimals_us) = match usual_clock(self.text, field) {
             Some(clock) => clock,
             None => match text_of(self.text, field) {
                 [] => return Ok(None),
@@ -236,21 +236,6 @@ impl<'a> Fields<'a> {
             return Err(Reason::TimeOutOfRange);
         }
         Ok(Some(((hour * 60 + minute) * 60 + second) * 1_000_000 + decimals_us?))
-    }
-
-    /// A time of day with all its six digits and at most six decimals.
-    #[inline]
-    fn usual_clock(&self, (start, length): (usize, usize)) -> Option<Clock> {
-        if length < 6 {
-            return None;
-        }
-        let (clock, behind) = words::three_pairs(word_at(self.text, start))?;
-        if length == 6 {
-            return Some((clock, Ok(0)));
-        }
-        let n_decimals @ 1..=6 = length.wrapping_sub(7) else { return None };
-        let decimals = all_digits(word_at(self.text, start + 7), n_decimals).filter(|_| behind == b'.')?;
-        Some((clock, Ok((decimals * POWERS_OF_TEN_WHOLE[6 - n_decimals]) as i64)))
     }
 
     /// A date (`ddmmyy`), microseconds from 1970 to its start. Years 80 to 99 are 19xx, others 20xx.
@@ -272,21 +257,29 @@ impl<'a> Fields<'a> {
     }
 
     /// Latitude and longitude, four fields.
-    #[inline]
+    #[inline(always)]
     pub fn position(&mut self) -> Result<Position, Reason> {
-        let start = self.start;
-        let text = self.text.get(start..).unwrap_or_default();
+        let text = self.text.get(self.start..).unwrap_or_default();
         if let Some((position, length)) = self.last.and_then(|last| last.at_start(text)) {
             self.start += length;
             self.ends >>= length;
             return Ok(position);
         }
+        let (position, behind) = self.next_position();
+        *self = behind;
+        position
+    }
+
+    /// Latitude and longitude, and the fields behind them.
+    #[inline(never)]
+    fn next_position(mut self) -> (Result<Position, Reason>, Self) {
+        let start = self.start;
         let (lat_deg, lon_deg) = (self.coordinate(*b"NS", 90.0), self.coordinate(*b"EW", 180.0));
-        let position = Position { lat_deg: lat_deg?, lon_deg: lon_deg? };
-        if let Some(last) = self.last.filter(|_| !self.at_end()) {
-            last.remember(text, self.start - start, position);
+        let position = lat_deg.and_then(|lat_deg| Ok(Position { lat_deg, lon_deg: lon_deg? }));
+        if let (Ok(position), Some(last)) = (position, self.last.filter(|_| !self.at_end())) {
+            last.remember(&self.text[start..], self.start - start, position);
         }
-        Ok(position)
+        (position, self)
     }
 
     /// Degrees and minutes (`ddmm.mmm`) and the hemisphere; `None` without the hemisphere.
@@ -364,24 +357,42 @@ fn plain(text: &[u8], (start, length): (usize, usize)) -> Option<f64> {
 }
 
 #[cold]
-fn unusual_number(text: &[u8], field: (usize, usize)) -> Result<Option<f64>, Reason> {
+fn unusual_number(text: &[u8], field: (usize, usize)) -> Result<Option<f64>, Unreadable> {
     match text_of(text, field) {
         [] => Ok(None),
-        text => number(text).map(Some).ok_or(Reason::FieldUnreadable),
+        text => number(text).map(Some).ok_or(Unreadable),
     }
 }
 
 #[cold]
-fn unusual_letter(text: &[u8], field: (usize, usize)) -> Result<Option<u8>, Reason> {
+fn unusual_letter(text: &[u8], field: (usize, usize)) -> Result<Option<u8>, Unreadable> {
     match text_of(text, field) {
         [] => Ok(None),
         [letter] => Ok(Some(*letter)),
-        _ => Err(Reason::FieldUnreadable),
+        _ => Err(Unreadable),
     }
 }
 
+/// A field that cannot be read. It has no size, so that what comes instead of it goes through registers.
+struct Unreadable;
+
 /// Hour, minute and second as they are written, and microseconds of the next second.
 type Clock = ([i64; 3], Result<i64, Reason>);
+
+/// A time of day with all its six digits and at most six decimals.
+#[inline(always)]
+fn usual_clock(text: &[u8], (start, length): (usize, usize)) -> Option<Clock> {
+    if length < 6 {
+        return None;
+    }
+    let (clock, behind) = words::three_pairs(word_at(text, start))?;
+    if length == 6 {
+        return Some((clock, Ok(0)));
+    }
+    let n_decimals @ 1..=6 = length.wrapping_sub(7) else { return None };
+    let decimals = all_digits(word_at(text, start + 7), n_decimals).filter(|_| behind == b'.')?;
+    Some((clock, Ok((decimals * POWERS_OF_TEN_WHOLE[6 - n_decimals]) as i64)))
+}
 
 #[cold]
 fn unusual_clock(text: &[u8]) -> Result<Clock, Reason> {
@@ -601,7 +612,7 @@ mod tests {
         /// A blank before a field changes nothing, but it is then read byte by byte.
         #[test]
         fn fields_in_words_and_in_bytes_are_the_same(
-            field in "[0-9]{0,8}[.]?[0-9]{0,8}|[0-9.]{0,10}|[-+0-9.NSE ]{0,9}",
+            field in "[0-9]{0,8}[.]?[0-9]{0,8}|[0-9.]{0,10}|[-+0-9.NSE ]{0,9}|[0-9]{60,70}",
             letter in "[NSEW]?",
             behind in ",[0-9.,A]{0,9}",
         ) {
@@ -614,6 +625,27 @@ mod tests {
                  (d.letter(), d.rest().len()), (e.number_if_readable(), e.rest().len()), (position, f.rest().len()))
             };
             prop_assert_eq!(all(plain), all(padded));
+        }
+
+        /// A position that is written as the one before it is the same, whatever stands behind it.
+        #[test]
+        fn positions_are_the_same_when_they_are_remembered(
+            texts in proptest::collection::vec(
+                ("461[0-2][.]3[0-9]{0,2},N,0?2924[.]1,[WX]|,,,|[0-9.]{0,20},[NS]?,[0-9.]{0,12}", "[,*]|,[A,]{0,3}[*]|"),
+                1..12,
+            ),
+        ) {
+            let last = LastPosition::default();
+            for (position, behind) in &texts {
+                let text = format!("{position}{behind}");
+                let end = text.find('*').unwrap_or(text.len());
+                let text = text + "0123456789,,,0123456789,,,0123456789";
+                let text = if text.as_bytes()[end] == b'*' { &text[..] } else { &text[..end] };
+                let mut fields = Fields { text: text.as_bytes(), start: 0, end, ends: 0, last: Some(&last) };
+                let mut alone = Fields { last: None, ..fields };
+                prop_assert_eq!(fields.position(), alone.position());
+                prop_assert_eq!((fields.start, fields.text()), (alone.start, alone.text()));
+            }
         }
 
         #[test]

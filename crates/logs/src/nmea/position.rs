@@ -2,6 +2,7 @@
 
 use waterseam_units::convert::{MPS_PER_KMH, MPS_PER_KN};
 
+use super::decode::Put;
 use super::fields::{Fields, Position, SaidTime, not_negative, number, year_of};
 use super::reason::Reason;
 use crate::observation::{FixKind, Value};
@@ -120,7 +121,7 @@ impl Rmc {
     }
 
     #[inline(always)]
-    pub(super) fn values(&self, put: &mut impl FnMut(Value)) -> Result<(), Reason> {
+    pub(super) fn values(&self, put: &mut impl Put) -> Result<(), Reason> {
         judge(self.status, self.mode)?;
         put_fix(self.position, FixKind::Rmc, put);
         put_velocity(self.sog_mps, self.cog_deg, put);
@@ -174,7 +175,7 @@ impl<'a> Gga<'a> {
     }
 
     #[inline(always)]
-    pub(super) fn values(&self, put: &mut impl FnMut(Value)) -> Result<(), Reason> {
+    pub(super) fn values(&self, put: &mut impl Put) -> Result<(), Reason> {
         self.judge()?;
         put_fix(self.position, FixKind::Gga, put);
         Ok(())
@@ -206,7 +207,7 @@ impl Gll {
     }
 
     #[inline(always)]
-    pub(super) fn values(&self, put: &mut impl FnMut(Value)) -> Result<(), Reason> {
+    pub(super) fn values(&self, put: &mut impl Put) -> Result<(), Reason> {
         judge(self.status, self.mode)?;
         put_fix(self.position, FixKind::Gll, put);
         Ok(())
@@ -246,7 +247,7 @@ impl<'a> Gns<'a> {
     }
 
     #[inline(always)]
-    pub(super) fn values(&self, put: &mut impl FnMut(Value)) -> Result<(), Reason> {
+    pub(super) fn values(&self, put: &mut impl Put) -> Result<(), Reason> {
         self.judge()?;
         put_fix(self.position, FixKind::Gns, put);
         Ok(())
@@ -287,7 +288,7 @@ impl Vtg {
     }
 
     #[inline(always)]
-    pub(super) fn values(&self, put: &mut impl FnMut(Value)) -> Result<(), Reason> {
+    pub(super) fn values(&self, put: &mut impl Put) -> Result<(), Reason> {
         judge_mode(self.mode)?;
         put_velocity(self.sog_mps, self.cog_deg, put);
         Ok(())
@@ -323,9 +324,9 @@ impl<'a> Wpl<'a> {
     }
 
     #[inline(always)]
-    pub(super) fn values(&self, put: &mut impl FnMut(Value)) {
+    pub(super) fn values(&self, put: &mut impl Put) {
         if let Some(at) = self.position.at() {
-            put(Value::Mark { at });
+            put.put(Value::Mark { at });
         }
     }
 }
@@ -359,14 +360,14 @@ fn speed(kn: Option<f64>, kmh: Option<f64>) -> Result<Option<f64>, Reason> {
 }
 
 #[inline]
-fn put_fix(position: Position, from: FixKind, put: &mut impl FnMut(Value)) {
+fn put_fix(position: Position, from: FixKind, put: &mut impl Put) {
     if let Some(at) = position.at() {
-        put(Value::Fix { at, from });
+        put.put(Value::Fix { at, from });
     }
 }
 
-fn put_velocity(sog_mps: Option<f64>, cog_deg: Option<f64>, put: &mut impl FnMut(Value)) {
+fn put_velocity(sog_mps: Option<f64>, cog_deg: Option<f64>, put: &mut impl Put) {
     if let Some(sog_mps) = sog_mps {
-        put(Value::GroundVelocity { sog_mps, cog_deg });
+        put.put(Value::GroundVelocity { sog_mps, cog_deg });
     }
 }

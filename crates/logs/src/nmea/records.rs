@@ -5,12 +5,12 @@
 //! What is the same whatever came before is only counted.
 
 use super::addresses::{Seen, word_of};
-use super::decode::{Body, Maker};
+use super::decode::{Body, Maker, Put};
 use super::fields::{LastPosition, SaidTime};
 use super::reason::Reason;
 use super::sentence::{Frame, candidates, usual};
 use crate::lines::{Piece, Place, Split};
-use crate::observation::{Observation, Talker};
+use crate::observation::{Observation, Talker, Value};
 use crate::stamp::{Stamp, stamp_in};
 
 /// The records of a stretch, in order.
@@ -193,8 +193,7 @@ impl Records {
         let address = word_of(frame.address);
         self.addresses.count(address, at.start + 1, frame.address.len(), stretch);
         let n_data = frame.data.len() as u32;
-        let keeper =
-            Keeper { records: self, at, before, address, n_data, has_checksum: frame.has_checksum };
+        let keeper = Keeper { records: self, at, before, address, n_data, has_checksum: frame.has_checksum };
         if let Err(reason) = frame.decode_for(keeper, Some(last)) {
             self.push(Record { what: What::Refused(reason), before, ..Record::new(at) });
         }
@@ -216,6 +215,19 @@ struct Keeper<'r> {
     has_checksum: bool,
 }
 
+/// Keeps the values of a sentence.
+struct Values<'r> {
+    observations: &'r mut Vec<Observation>,
+    talker: Talker,
+}
+
+impl Put for Values<'_> {
+    #[inline(always)]
+    fn put(&mut self, value: Value) {
+        self.observations.push(Observation { time_us: 0, talker: self.talker, source: 0, value });
+    }
+}
+
 impl<'a> Maker<'a> for Keeper<'_> {
     type Made = ();
 
@@ -228,9 +240,7 @@ impl<'a> Maker<'a> for Keeper<'_> {
             return;
         }
         let start = records.observations.len() as u32;
-        let judged = body.values(&mut |value| {
-            records.observations.push(Observation { time_us: 0, talker, source: 0, value });
-        });
+        let judged = body.put_values(&mut Values { observations: &mut records.observations, talker });
         let values = (start, records.observations.len() as u32);
         let may_say_time =
             matches!(body, Body::Rmc(_) | Body::Gga(_) | Body::Gll(_) | Body::Gns(_) | Body::Zda(_));

@@ -108,7 +108,8 @@ impl<'a> Iterator for Candidates<'a> {
 /// before it that no sentence holds. With its length. A text of several lines is taken as its first line would be.
 #[inline(always)]
 pub(super) fn usual(text: &[u8]) -> Option<(usize, Frame<'_>)> {
-    let n_address = if starts_usual(u64::from_le_bytes(*text.first_chunk()?)) { 5 } else { address_of(text)? };
+    let n_address =
+        if starts_usual(u64::from_le_bytes(*text.first_chunk()?)) { 5 } else { address_of(text)? };
     let UpToStar { star, checksum, has_control } = up_to_star(&text[..text.len().min(SENTENCE_BYTES_MAX)])?;
     // the start itself does not count
     if has_control || checksum_digits(text.get(star + 1..)?) != Some(checksum ^ text[0]) {

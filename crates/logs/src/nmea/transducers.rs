@@ -2,6 +2,7 @@
 
 use waterseam_units::convert::{c_from_f, c_from_k};
 
+use super::decode::Put;
 use super::fields::{Fields, number};
 use super::reason::Reason;
 use crate::observation::Value;
@@ -60,13 +61,13 @@ impl<'a> Xdr<'a> {
     }
 
     #[inline(always)]
-    pub(super) fn values(&self, put: &mut impl FnMut(Value)) -> Result<(), Reason> {
+    pub(super) fn values(&self, put: &mut impl Put) -> Result<(), Reason> {
         for transducer in self.transducers().filter(Transducer::is_water_thermometer) {
             if transducer.value.is_some() && transducer.temp_c().is_none() {
                 return Err(Reason::UnitUnknown);
             }
             if let Some(temp_c) = transducer.temp_c() {
-                put(Value::WaterTemp { temp_c });
+                put.put(Value::WaterTemp { temp_c });
             }
         }
         Ok(())

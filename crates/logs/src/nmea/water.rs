@@ -2,6 +2,7 @@
 
 use waterseam_units::convert::{M_PER_FATHOM, M_PER_FT, MPS_PER_KMH, MPS_PER_KN, c_from_f, c_from_k};
 
+use super::decode::Put;
 use super::fields::{Fields, in_circle, is_plain, not_negative};
 use super::reason::Reason;
 use crate::observation::{DepthReference, North, Value};
@@ -94,9 +95,9 @@ impl Mtw {
     }
 
     #[inline(always)]
-    pub(super) fn values(&self, put: &mut impl FnMut(Value)) {
+    pub(super) fn values(&self, put: &mut impl Put) {
         if let Some(temp_c) = self.temp_c {
-            put(Value::WaterTemp { temp_c });
+            put.put(Value::WaterTemp { temp_c });
         }
     }
 }
@@ -120,7 +121,7 @@ impl Dpt {
     }
 
     #[inline(always)]
-    pub(super) fn values(&self, put: &mut impl FnMut(Value)) -> Result<(), Reason> {
+    pub(super) fn values(&self, put: &mut impl Put) -> Result<(), Reason> {
         let Some(below_transducer_m) = self.depth_m else { return Ok(()) };
         if below_transducer_m == 0.0 {
             return Err(Reason::DepthZero);
@@ -130,7 +131,7 @@ impl Dpt {
         let (depth_m, reference) =
             surface.or(keel).unwrap_or((below_transducer_m, DepthReference::Transducer));
         let offset_m = self.offset_m.filter(|offset_m| *offset_m != 0.0);
-        put(Value::WaterDepth { depth_m: not_negative(depth_m)?, reference, offset_m });
+        put.put(Value::WaterDepth { depth_m: not_negative(depth_m)?, reference, offset_m });
         Ok(())
     }
 }
@@ -144,11 +145,11 @@ impl DepthBelow {
     }
 
     #[inline(always)]
-    pub(super) fn values(&self, put: &mut impl FnMut(Value)) -> Result<(), Reason> {
+    pub(super) fn values(&self, put: &mut impl Put) -> Result<(), Reason> {
         match self.depth_m {
             Some(0.0) => Err(Reason::DepthZero),
             Some(depth_m) => {
-                put(Value::WaterDepth { depth_m, reference: self.reference, offset_m: None });
+                put.put(Value::WaterDepth { depth_m, reference: self.reference, offset_m: None });
                 Ok(())
             }
             None => Ok(()),
@@ -175,14 +176,14 @@ impl Vhw {
     }
 
     #[inline(always)]
-    pub(super) fn values(&self, put: &mut impl FnMut(Value)) {
+    pub(super) fn values(&self, put: &mut impl Put) {
         if let Some(stw_mps) = self.stw_mps {
-            put(Value::WaterSpeed { stw_mps, across_mps: None });
+            put.put(Value::WaterSpeed { stw_mps, across_mps: None });
         }
         if let Some(heading_deg) = self.heading_true_deg {
-            put(Value::Heading { heading_deg, north: North::True });
+            put.put(Value::Heading { heading_deg, north: North::True });
         } else if let Some(heading_deg) = self.heading_magnetic_deg {
-            put(Value::Heading { heading_deg, north: North::Magnetic });
+            put.put(Value::Heading { heading_deg, north: North::Magnetic });
         }
     }
 }
@@ -207,12 +208,12 @@ impl Vbw {
     }
 
     #[inline(always)]
-    pub(super) fn values(&self, put: &mut impl FnMut(Value)) -> Result<(), Reason> {
+    pub(super) fn values(&self, put: &mut impl Put) -> Result<(), Reason> {
         if !self.water.is_usable() {
             return Err(Reason::StatusInvalid);
         }
         if let Some(stw_mps) = self.water.along_mps {
-            put(Value::WaterSpeed { stw_mps, across_mps: self.water.across_mps });
+            put.put(Value::WaterSpeed { stw_mps, across_mps: self.water.across_mps });
         }
         Ok(())
     }
@@ -242,11 +243,11 @@ impl Vdr {
     }
 
     #[inline(always)]
-    pub(super) fn values(&self, put: &mut impl FnMut(Value)) {
+    pub(super) fn values(&self, put: &mut impl Put) {
         let magnetic = self.set_magnetic_deg.map(|set_deg| (set_deg, North::Magnetic));
         let set = self.set_deg.map(|set_deg| (set_deg, North::True)).or(magnetic);
         if let (Some((set_deg, north)), Some(drift_mps)) = (set, self.drift_mps) {
-            put(Value::ReportedCurrent { set_deg, north, drift_mps });
+            put.put(Value::ReportedCurrent { set_deg, north, drift_mps });
         }
     }
 }
