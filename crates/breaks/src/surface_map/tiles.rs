@@ -17,16 +17,16 @@ use crate::objective_analysis::{ObjectiveAnalysis, Observation, Post};
 /// Cells along a side of a tile.
 ///
 /// With these numbers an error is at most a 5,000th of the water's standard deviation larger than that from all blocks
-/// (tested); of 28,000 cells of ten invented trips, 0.001 °C.
+/// (tested). Of 579,000 cells of 2,000 made-up maps it was a 10,400th at most, where legs lay 600 m to 900 m apart; of
+/// 27,700 cells of ten invented trips a 90,000th.
 const TILE_CELLS: usize = 8;
 /// Cells from a post to the next.
 const POST_CELLS: usize = TILE_CELLS / 2;
-/// Blocks up to this far from a tile are near, in lengths of its side.
-const NEAR_TILES: f64 = 0.75;
-/// Most of them, the nearest; …
-const MOST_NEAR: usize = 64;
-/// … where as many lie this near, in lengths of its side, all blocks are asked of all cells.
-const CROWDED_TILES: f64 = 0.25;
+/// Blocks up to this far from a tile are near, in lengths of its side: all of them, for one left out that lies nearer than
+/// posts are apart tells what posts cannot.
+const NEAR_TILES: f64 = 1.0;
+/// Where more are near, all blocks are asked of all cells: that costs as much.
+const MOST_NEAR: usize = 160;
 
 /// Temperature and standard error, °C, of the cells of all tiles that were asked about.
 pub(super) struct Tiles<'a> {
@@ -124,23 +124,15 @@ impl<'a> Tiles<'a> {
             let from_m = from_m - 0.5 * map.cell_m;
             (from_m - at_m).max(at_m - (from_m + side_m)).max(0.0)
         };
-        let mut near: Vec<(f64, usize)> = self
+        let near: Vec<usize> = self
             .blocks
             .iter()
             .map(|block| off_m(block.east_m, west_m).powi(2) + off_m(block.north_m, south_m).powi(2))
             .zip(0..)
             .filter(|(off_m2, _)| *off_m2 < (NEAR_TILES * side_m).powi(2))
+            .map(|(_, block)| block)
             .collect();
-        if near.len() > MOST_NEAR {
-            near.sort_unstable_by(|a, b| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1)));
-            near.truncate(MOST_NEAR);
-            if near[MOST_NEAR - 1].0 < (CROWDED_TILES * side_m).powi(2) {
-                return None;
-            }
-        }
-        let mut near: Vec<usize> = near.into_iter().map(|(_, block)| block).collect();
-        near.sort_unstable();
-        Some(near)
+        (near.len() <= MOST_NEAR).then_some(near)
     }
 
     /// Temperature and standard error of the cells of a tile, °C. Some of them may lie beyond the map.
