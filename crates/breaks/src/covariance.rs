@@ -47,7 +47,22 @@ impl Covariance {
     }
 }
 
+/// Places whose distances are worked out at once.
+pub(crate) const LANES: usize = 16;
+pub(crate) type Lanes = [f64; LANES];
+
 // wider lanes where the machine has them; each lane does the same on every machine
+#[multiversion(targets("x86_64+avx+avx2"))]
+fn distances_of_m(from_m: &[(f64, f64); LANES], places: &Places, into: &mut [Lanes]) {
+    let (east_m, north_m) = (from_m.map(|place| place.0), from_m.map(|place| place.1));
+    for ((into, e), n) in into.iter_mut().zip(&places.east_m).zip(&places.north_m) {
+        for k in 0..LANES {
+            let (e, n) = (e - east_m[k], n - north_m[k]);
+            into[k] = (e * e + n * n).sqrt();
+        }
+    }
+}
+
 #[multiversion(targets("x86_64+avx+avx2"))]
 fn distances_m((east_m, north_m): (f64, f64), others: &Places, into: &mut [f64]) {
     for ((into, e), n) in into.iter_mut().zip(&others.east_m).zip(&others.north_m) {
@@ -114,6 +129,11 @@ impl Places {
     /// Distances of a place from each, m.
     pub(crate) fn distances_m(&self, from_m: (f64, f64), into: &mut [f64]) {
         distances_m(from_m, self, into);
+    }
+
+    /// Distances of each from a few places, m.
+    pub(crate) fn distances_of_m(&self, from_m: &[(f64, f64); LANES], into: &mut [Lanes]) {
+        distances_of_m(from_m, self, into);
     }
 }
 

@@ -9,12 +9,12 @@ mod posts;
 use std::ops::Range;
 use std::sync::OnceLock;
 
-use nalgebra::{Cholesky, DMatrix, DVector, DVectorView, Dyn};
+use nalgebra::{Cholesky, DMatrix, DVector, Dyn};
 
 use crate::covariance::{Covariance, Places};
 use crate::triangle;
 
-pub(crate) use self::posts::Post;
+pub(crate) use self::posts::{Among, Post};
 
 /// A temperature measured somewhere.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -50,8 +50,10 @@ pub struct Estimate {
 #[derive(Clone, Debug)]
 pub struct ObjectiveAnalysis {
     places_m: Vec<(f64, f64)>,
+    places: Places,
     covariance: Covariance,
-    noise_variance_c2: f64,
+    /// Covariances of the observations with each other, °C².
+    matrix_c2: DMatrix<f64>,
     factor: Cholesky<f64, Dyn>,
     mean_c: f64,
     /// `1ᵀ K⁻¹ 1` where the mean is estimated: the inverse of the mean's error variance.
@@ -91,7 +93,7 @@ impl ObjectiveAnalysis {
         for i in 0..places_m.len() {
             matrix[(i, i)] += noise_variance_c2;
         }
-        let factor = triangle::factor(matrix)?;
+        let factor = triangle::factor(matrix.clone())?;
         let ones_solved = factor.solve(&DVector::from_element(places_m.len(), 1.0));
         let precision = ones_solved.sum();
         let (mean_c, mean_precision) = match mean {
@@ -101,9 +103,10 @@ impl ObjectiveAnalysis {
         let off_mean_c = temps_c.add_scalar(-mean_c);
         let weights = factor.solve(&off_mean_c);
         weights.iter().all(|w| w.is_finite()).then_some(Self {
+            places: Places::new(&places_m),
             places_m,
             covariance,
-            noise_variance_c2,
+            matrix_c2: matrix,
             factor,
             mean_c,
             mean_precision,
@@ -122,27 +125,27 @@ impl ObjectiveAnalysis {
 
     /// Estimates at places, each given as east and north on the axes of the observations, m.
     pub fn estimates(&self, targets_m: &[(f64, f64)]) -> Vec<Estimate> {
-        targets_m.chunks(TARGETS_AT_ONCE).flat_map(|targets_m| self.estimates_from_all(targets_m).0).collect()
+        let at_once = targets_m.chunks(TARGETS_AT_ONCE);
+        at_once
+            .flat_map(|targets_m| {
+                self.estimates_from_all(&between(&self.covariance, &self.places_m, targets_m))
+            })
+            .collect()
     }
 
-    /// Estimates at a few places. With them goes a row of covariances with the observations for each place, °C².
-    pub(crate) fn estimates_from_all(&self, targets_m: &[(f64, f64)]) -> (Vec<Estimate>, DMatrix<f64>) {
-        let covariances_c2 = between(&self.covariance, targets_m, &self.places_m);
+    /// Estimates at places, from a column of their covariances with all observations for each, °C².
+    pub(crate) fn estimates_from_all(&self, to_observations_c2: &DMatrix<f64>) -> Vec<Estimate> {
         // with the inverse of the factor once, each error is a matrix product and not a substitution
-        let explained_c2 = column_squares(self.inverse_factor(), &covariances_c2.transpose());
-        let (off_mean_c, of_ones) = (&covariances_c2 * &self.weights, &covariances_c2 * &self.ones_solved);
-        (self.estimates_of(off_mean_c.column(0), of_ones.column(0), &explained_c2), covariances_c2)
+        let explained_c2 = column_squares(self.inverse_factor(), to_observations_c2);
+        let off_mean_c = to_observations_c2.tr_mul(&self.weights);
+        let of_ones = to_observations_c2.tr_mul(&self.ones_solved);
+        self.estimates_of(off_mean_c.as_slice(), of_ones.as_slice(), &explained_c2)
     }
 
     /// Estimates at places, from the sums of their covariances with the observations by [`Self::weights`] and by
     /// [`Self::ones_solved`] and the part of their variance that is explained.
-    fn estimates_of(
-        &self,
-        off_mean_c: DVectorView<f64>,
-        of_ones: DVectorView<f64>,
-        explained_c2: &[f64],
-    ) -> Vec<Estimate> {
-        let rows = off_mean_c.iter().zip(of_ones.iter()).zip(explained_c2);
+    fn estimates_of(&self, off_mean_c: &[f64], of_ones: &[f64], explained_c2: &[f64]) -> Vec<Estimate> {
+        let rows = off_mean_c.iter().zip(of_ones).zip(explained_c2);
         rows.map(|((off_mean_c, of_ones), explained_c2)| {
             // how much of an unknown mean the weights leave in, times that mean's own error
             let from_mean = self.mean_precision.map_or(0.0, |precision| (1.0 - of_ones).powi(2) / precision);
@@ -180,11 +183,12 @@ impl ObjectiveAnalysis {
         let mut misfits = vec![0.0; self.places_m.len()];
         for piece in partitions.iter().flatten() {
             let own = precision.view((piece.start, piece.start), (piece.len(), piece.len())).into_owned();
-            let Some(own) = Cholesky::new(own) else { continue };
+            let Some(own) = triangle::factor(own) else { continue };
             let error_c = own.solve(&self.weights.rows(piece.start, piece.len()).into_owned());
-            let expected_c2 = own.inverse();
+            let inverse_factor = triangle::inverse(own.l_dirty());
             for (i, misfit) in misfits[piece.clone()].iter_mut().enumerate() {
-                *misfit += error_c[i].powi(2) / expected_c2[(i, i)] / partitions.len() as f64;
+                *misfit +=
+                    error_c[i].powi(2) / inverse_factor.column(i).norm_squared() / partitions.len() as f64;
             }
         }
         misfits

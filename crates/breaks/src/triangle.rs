@@ -6,15 +6,16 @@
 use nalgebra::{Cholesky, DMatrix, Dyn};
 
 /// Rows that are worked on at once.
-pub(crate) const ROWS_AT_ONCE: usize = 64;
+pub(crate) const ROWS_AT_ONCE: usize = 32;
 
 /// The Cholesky factor of a symmetric matrix; `None` where it is not positive definite.
 pub(crate) fn factor(mut matrix: DMatrix<f64>) -> Option<Cholesky<f64, Dyn>> {
     let n = matrix.nrows();
     for from in (0..n).step_by(ROWS_AT_ONCE) {
         let to = (from + ROWS_AT_ONCE).min(n);
-        let done = matrix.view((from, 0), (n - from, from)).into_owned();
-        let mut panel = matrix.view_mut((from, from), (n - from, to - from));
+        let (done, mut panel) = matrix.columns_range_pair_mut(0..from, from..to);
+        let done = done.rows(from, n - from);
+        let mut panel = panel.rows_mut(from, n - from);
         panel.gemm(-1.0, &done, &done.rows(0, to - from).transpose(), 1.0);
         let own = Cholesky::new(panel.rows(0, to - from).into_owned())?.unpack();
         let below = panel.rows(to - from, n - to) * lower_inverse(&own).transpose();

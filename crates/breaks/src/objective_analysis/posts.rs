@@ -7,9 +7,10 @@
 //! kriging with slightly wrong weights (Chilès & Delfiner 1999, from memory).
 
 use multiversion::multiversion;
-use nalgebra::{Cholesky, DMatrix, DVector, DVectorView, Dyn};
+use nalgebra::{DMatrix, DVector};
 
 use super::{Estimate, ObjectiveAnalysis, between};
+use crate::covariance::{LANES, Lanes};
 
 /// A place where the estimate is known with all of its weights.
 #[derive(Clone, Debug)]
@@ -20,13 +21,19 @@ pub(crate) struct Post {
     weights: DVector<f64>,
 }
 
+/// What is known of places close together: posts around them, which know of all observations, and the observations near by.
+#[derive(Clone, Debug)]
+pub(crate) struct Among<'a> {
+    near: &'a [usize],
+    /// Weights of the observations: those of each post, then those of an estimate and of its mean.
+    weights: Vec<&'a [f64]>,
+    /// The factor of the covariance of posts and near observations with each other, a row in each column.
+    rows: DMatrix<f64>,
+}
+
 /// Error variance that is added to each post, as a part of the water's variance: posts that tell nearly the same stay apart
 /// for numbers of sixteen digits, and nothing is estimated that well.
 const POST_ERROR: f64 = 1e-9;
-
-/// Targets that are worked on at once.
-const LANES: usize = 16;
-type Lanes = [f64; LANES];
 
 impl ObjectiveAnalysis {
     /// Posts at places, each given as east and north, m.
@@ -42,68 +49,71 @@ impl ObjectiveAnalysis {
             .collect()
     }
 
-    /// Estimates at places close together, from all observations; their errors are those from the posts and the
-    /// observations `near`. With them goes a row of covariances with the observations for each place, °C². `None` where
-    /// posts and near observations determine nothing.
-    pub(crate) fn estimates_among(
-        &self,
-        targets_m: &[(f64, f64)],
-        posts: &[&Post],
-        near: &[usize],
-    ) -> Option<(Vec<Estimate>, DMatrix<f64>)> {
-        let covariances_c2 = between(&self.covariance, targets_m, &self.places_m);
-        let factor = self.among(posts, near)?;
-        let columns = posts.iter().map(|post| &post.weights).chain([&self.weights, &self.ones_solved]);
-        let columns = columns.flat_map(|column| column.iter().copied());
-        let sums = &covariances_c2 * DMatrix::from_iterator(self.places_m.len(), posts.len() + 2, columns);
-        let known = (0..posts.len()).map(|post| sums.column(post));
-        let known: Vec<_> = known.chain(near.iter().map(|&block| covariances_c2.column(block))).collect();
-        let explained_c2 = explained_c2(&factor, &known);
-        let estimates =
-            self.estimates_of(sums.column(posts.len()), sums.column(posts.len() + 1), &explained_c2);
-        Some((estimates, covariances_c2))
-    }
-
-    /// The factor of the covariance of the estimates at posts and of near observations with each other.
-    fn among(&self, posts: &[&Post], near: &[usize]) -> Option<Cholesky<f64, Dyn>> {
-        let near_m: Vec<(f64, f64)> = near.iter().map(|&block| self.places_m[block]).collect();
-        let of_near = between(&self.covariance, &near_m, &near_m);
-        let q = posts.len();
+    /// Posts and the observations `near` together; `None` where they determine nothing.
+    pub(crate) fn among<'a>(&'a self, posts: &[&'a Post], near: &'a [usize]) -> Option<Among<'a>> {
+        let n = posts.len() + near.len();
         // only what is not above the diagonal is looked at
-        let mut matrix = DMatrix::zeros(q + near.len(), q + near.len());
+        let mut matrix = DMatrix::zeros(n, n);
         for (j, post) in posts.iter().enumerate() {
             for (i, other) in posts.iter().enumerate().skip(j) {
                 matrix[(i, j)] = post.covariances_c2.dot(&other.weights);
             }
             matrix[(j, j)] += POST_ERROR * self.covariance.variance_c2;
-            for (i, &block) in near.iter().enumerate() {
-                matrix[(q + i, j)] = post.covariances_c2[block];
+            for (i, &block) in (posts.len()..).zip(near) {
+                matrix[(i, j)] = post.covariances_c2[block];
             }
         }
-        matrix.view_mut((q, q), (near.len(), near.len())).copy_from(&of_near);
-        for i in q..matrix.nrows() {
-            matrix[(i, i)] += self.noise_variance_c2;
+        for (i, &block) in near.iter().enumerate() {
+            let of_block = self.matrix_c2.column(block);
+            for (to_near, &other) in
+                matrix.column_mut(posts.len() + i).iter_mut().skip(posts.len() + i).zip(&near[i..])
+            {
+                *to_near = of_block[other];
+            }
         }
-        Cholesky::new(matrix)
+        factor(matrix.as_mut_slice(), n)?;
+        let of_posts = posts.iter().map(|post| &post.weights);
+        let weights = of_posts.chain([&self.weights, &self.ones_solved]).map(DVector::as_slice);
+        Some(Among { near, weights: weights.collect(), rows: matrix.transpose() })
+    }
+
+    /// Covariances of places close together with each observation, °C².
+    pub(crate) fn to_observations_c2(&self, targets_m: &[(f64, f64); LANES], into: &mut [Lanes]) {
+        self.places.distances_of_m(targets_m, into);
+        self.covariance.of_each(into.as_flattened_mut());
+    }
+
+    /// Estimates at places from their covariances with all observations; their errors are those from what is known
+    /// `among` them.
+    pub(crate) fn estimates_among(&self, to_observations_c2: &[Lanes], among: &Among) -> Vec<Estimate> {
+        let mut columns = sums(to_observations_c2, &among.weights);
+        let of_all = columns.split_off(among.weights.len() - 2);
+        columns.extend(among.near.iter().map(|&block| to_observations_c2[block]));
+        let explained_c2 = whitened_squares(among.rows.as_slice(), &mut columns);
+        self.estimates_of(&of_all[0], &of_all[1], &explained_c2)
     }
 }
 
-/// The part of the variance of targets that is explained by what has this covariance with each other, and these with the
-/// targets, °C².
-fn explained_c2(factor: &Cholesky<f64, Dyn>, with_targets_c2: &[DVectorView<f64>]) -> Vec<f64> {
-    let targets = with_targets_c2.first().map_or(0, DVectorView::len);
-    // row by row
-    let upper = factor.l_dirty().transpose();
-    let mut explained_c2 = Vec::with_capacity(targets);
-    let mut lanes = vec![[0.0; LANES]; with_targets_c2.len()];
-    for from in (0..targets).step_by(LANES) {
-        let n = LANES.min(targets - from);
-        for (lanes, column) in lanes.iter_mut().zip(with_targets_c2) {
-            lanes[..n].copy_from_slice(&column.as_slice()[from..from + n]);
+/// Sums of rows, each with every list of weights.
+// wider lanes where the machine has them; each lane does the same on every machine
+#[multiversion(targets("x86_64+avx+avx2"))]
+fn sums(rows: &[Lanes], weights: &[&[f64]]) -> Vec<Lanes> {
+    let mut sums = vec![[0.0; LANES]; weights.len()];
+    for (sums, weights) in sums.chunks_mut(2).zip(weights.chunks(2)) {
+        let (first, second) = (weights[0], weights[weights.len() - 1]);
+        let (mut of_first, mut of_second) = ([0.0; LANES], [0.0; LANES]);
+        for ((row, first), second) in rows.iter().zip(first).zip(second) {
+            for k in 0..LANES {
+                of_first[k] += first * row[k];
+                of_second[k] += second * row[k];
+            }
         }
-        explained_c2.extend_from_slice(&whitened_squares(upper.as_slice(), &mut lanes)[..n]);
+        sums[0] = of_first;
+        if let Some(sum) = sums.get_mut(1) {
+            *sum = of_second;
+        }
     }
-    explained_c2
+    sums
 }
 
 /// Squared length of what a triangle, given row by row, makes of columns.
@@ -127,4 +137,38 @@ fn whitened_squares(rows: &[f64], columns: &mut [Lanes]) -> Lanes {
         rest[0] = white;
     }
     squares
+}
+
+/// The Cholesky factor of a small matrix, column by column, four of them at a time, in its place. `None` where there is
+/// none. What stands above the diagonal is not looked at.
+// wider lanes where the machine has them; each lane does the same on every machine
+#[multiversion(targets("x86_64+avx+avx2"))]
+fn factor(matrix: &mut [f64], rows: usize) -> Option<()> {
+    for j in 0..rows {
+        let (done, rest) = matrix.split_at_mut(j * rows);
+        let column = &mut rest[j..rows];
+        let mut fours = done.chunks_exact(4 * rows);
+        for four in fours.by_ref() {
+            let (a, b) = (&four[j..rows], &four[rows + j..2 * rows]);
+            let (c, d) = (&four[2 * rows + j..3 * rows], &four[3 * rows + j..4 * rows]);
+            let [of_a, of_b, of_c, of_d] = [a[0], b[0], c[0], d[0]];
+            for ((((x, a), b), c), d) in column.iter_mut().zip(a).zip(b).zip(c).zip(d) {
+                *x -= (of_a * a + of_b * b) + (of_c * c + of_d * d);
+            }
+        }
+        for one in fours.remainder().chunks_exact(rows) {
+            let of_one = one[j];
+            for (x, one) in column.iter_mut().zip(&one[j..]) {
+                *x -= of_one * one;
+            }
+        }
+        if column[0].is_nan() || column[0] <= 0.0 {
+            return None;
+        }
+        let part = column[0].sqrt().recip();
+        for x in column {
+            *x *= part;
+        }
+    }
+    Some(())
 }
