@@ -35,6 +35,11 @@ pub fn samples(observations: &[Observation]) -> (Vec<Sample>, Vec<usize>) {
 }
 
 impl Boat {
+    /// Whether a value speaks about clocks; the others may be left out.
+    pub fn asks_for(value: &Value) -> bool {
+        kind(value).is_some()
+    }
+
     /// Adds what the boat recorded after what is there already. Of several senders of a quantity the busiest is taken.
     pub fn add(&mut self, observations: &mut [Observation]) {
         observations.sort_by_key(|o| o.time_us);

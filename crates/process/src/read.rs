@@ -46,8 +46,9 @@ impl ReadFile {
     /// # Errors
     /// As [`observations_within`](Self::observations_within).
     pub fn observations(&self, shelf: &Shelf) -> Result<Vec<Observation>, ProcessError> {
-        let mut all = Vec::new();
-        self.observations_within(Span { first_us: i64::MIN, last_us: i64::MAX }, shelf, &mut all)?;
+        let always = Span { first_us: i64::MIN, last_us: i64::MAX };
+        let mut all = Vec::with_capacity(self.most_within(always));
+        self.observations_within(always, shelf, |observation| all.push(observation))?;
         Ok(all)
     }
 
@@ -64,7 +65,12 @@ impl ReadFile {
         !self.fixes.is_empty()
     }
 
-    /// Appends the observations of a stretch of time to `into`, in file order.
+    /// How many observations it may have in a stretch of time, at most.
+    pub fn most_within(&self, span: Span) -> usize {
+        self.readings.most_within(span)
+    }
+
+    /// Gives the observations of a stretch of time away, in file order.
     ///
     /// # Errors
     /// Where what was put on the shelf cannot be read.
@@ -72,9 +78,9 @@ impl ReadFile {
         &self,
         span: Span,
         shelf: &Shelf,
-        into: &mut Vec<Observation>,
+        give: impl FnMut(Observation),
     ) -> Result<(), ProcessError> {
-        self.readings.within(span, shelf, into)
+        self.readings.within(span, shelf, give)
     }
 }
 

@@ -6,7 +6,7 @@ use std::path::{Path, PathBuf};
 use std::sync::{Mutex, PoisonError};
 
 use waterseam_logs::boat::BoatFile;
-use waterseam_logs::{GearEntry, NoteTime, SetAside, SourceReport};
+use waterseam_logs::{GearEntry, NoteTime, Observation, SetAside, SourceReport};
 use waterseam_tables::{
     Logbook, LogbookWriter, Outcome, PackedTrip, Repair, TripTables, calibrations, sources, trips,
 };
@@ -280,12 +280,13 @@ impl Ground<'_> {
         let place = self.chain.place(index);
         let span = batch.day;
         let wide = Span { first_us: span.first_us - MARGIN_US, last_us: span.last_us + MARGIN_US };
-        let mut observations = Vec::new();
+        let most = batch.files.iter().map(|&file| self.files[file].most_within(wide)).sum();
+        let mut observations = Vec::with_capacity(most);
         for (source, &file) in batch.files.iter().enumerate() {
-            let before = observations.len();
-            self.files[file].observations_within(wide, self.shelf, &mut observations)?;
             let source = u16::try_from(source).unwrap_or(u16::MAX);
-            observations[before..].iter_mut().for_each(|observation| observation.source = source);
+            let from = |observation| Observation { source, ..observation };
+            self.files[file]
+                .observations_within(wide, self.shelf, |observation| observations.push(from(observation)))?;
         }
         let reports: Vec<&SourceReport> = batch.files.iter().map(|&file| &self.files[file].report).collect();
         let Instruments { names, doubles } = instruments::tell_apart(&mut observations, &reports);

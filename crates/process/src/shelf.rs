@@ -149,15 +149,27 @@ impl Packer<'_> {
 }
 
 impl Packed {
-    /// Appends those of a stretch of time to `into`, in their order.
+    /// How many may lie in a stretch of time, at most.
+    pub fn most_within(&self, span: Span) -> usize {
+        self.packs_of(span).map(|pack| pack.n).sum()
+    }
+
+    fn packs_of(&self, span: Span) -> impl Iterator<Item = &Pack> {
+        self.0.iter().filter(move |pack| pack.times.overlaps(&span))
+    }
+
+    /// Gives those of a stretch of time away, in their order.
     ///
     /// # Errors
     /// Where what was written to the disk cannot be read again.
-    pub fn within(&self, span: Span, shelf: &Shelf, into: &mut Vec<Observation>) -> Result<(), ProcessError> {
+    pub fn within(
+        &self,
+        span: Span,
+        shelf: &Shelf,
+        mut give: impl FnMut(Observation),
+    ) -> Result<(), ProcessError> {
         let mut buffer = Buffer::new();
-        let wanted = || self.0.iter().filter(|pack| pack.times.overlaps(&span));
-        into.reserve(wanted().map(|pack| pack.n).sum());
-        for Pack { times, place, .. } in wanted() {
+        for Pack { times, place, .. } in self.packs_of(span) {
             let again;
             let bytes = match place {
                 Place::Memory(bytes) => bytes,
@@ -166,12 +178,13 @@ impl Packed {
                     &again[..]
                 }
             };
-            let mut readings: Vec<Observation> =
+            let readings: Vec<Observation> =
                 buffer.decode(bytes).map_err(|error| shelf.failed(io::Error::other(error)))?;
-            if !(span.reaches(times.first_us, 0) && span.reaches(times.last_us, 0)) {
-                readings.retain(|o| span.reaches(o.time_us, 0));
+            if span.reaches(times.first_us, 0) && span.reaches(times.last_us, 0) {
+                readings.into_iter().for_each(&mut give);
+            } else {
+                readings.into_iter().filter(|o| span.reaches(o.time_us, 0)).for_each(&mut give);
             }
-            into.append(&mut readings);
         }
         Ok(())
     }
@@ -220,7 +233,8 @@ mod tests {
             let span = Span { first_us, last_us };
             for (packed, given) in [(one, &all[..]), (other, &all[all.len() / 2..])] {
                 let mut found = Vec::new();
-                packed.within(span, &shelf, &mut found).unwrap();
+                packed.within(span, &shelf, |o| found.push(o)).unwrap();
+                prop_assert!(found.len() <= packed.most_within(span));
                 let want: Vec<Observation> = given.iter().copied().filter(|o| span.reaches(o.time_us, 0)).collect();
                 prop_assert_eq!(found, want);
             }
@@ -237,7 +251,7 @@ mod tests {
         let shelf = Shelf::with_room(&dir.path().join("not there"), 1000);
         let mut found = Vec::new();
         let all = Span { first_us: i64::MIN, last_us: i64::MAX };
-        pack(&shelf, &readings(&[1, 2, 3])).unwrap().within(all, &shelf, &mut found).unwrap();
+        pack(&shelf, &readings(&[1, 2, 3])).unwrap().within(all, &shelf, |o| found.push(o)).unwrap();
         assert_eq!(found.len(), 3);
     }
 

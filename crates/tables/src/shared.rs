@@ -20,9 +20,9 @@ impl From<&str> for Shared {
     }
 }
 
-impl PartialEq<str> for Shared {
-    fn eq(&self, other: &str) -> bool {
-        &**self == other
+impl PartialEq<&str> for Shared {
+    fn eq(&self, other: &&str) -> bool {
+        &**self == *other
     }
 }
 

@@ -107,14 +107,14 @@ fn ends(day: Span) -> Vec<(f64, LatLon)> {
 
 /// Positions of a day, every few seconds, in order.
 fn track(files: &[ReadFile], shelf: &Shelf, day: Span) -> Result<Vec<(f64, LatLon)>, ProcessError> {
-    let mut observations = Vec::new();
+    let mut fixes: Vec<(i64, LatLon)> = Vec::new();
     for file in files.iter().filter(|file| file.fixes.iter().any(|span| span.overlaps(&day))) {
-        file.observations_within(day, shelf, &mut observations)?;
+        file.observations_within(day, shelf, |observation| {
+            if let Value::Fix { at, .. } = observation.value {
+                fixes.push((observation.time_us, at));
+            }
+        })?;
     }
-    let mut fixes: Vec<(i64, LatLon)> = observations
-        .iter()
-        .filter_map(|o| if let Value::Fix { at, .. } = o.value { Some((o.time_us, at)) } else { None })
-        .collect();
     fixes.sort_by_key(|fix| fix.0);
     let mut kept: Vec<(i64, LatLon)> = Vec::new();
     for fix in fixes {

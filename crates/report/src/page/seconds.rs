@@ -38,7 +38,7 @@ pub(crate) fn seconds(tables: &TripTables) -> Vec<Second> {
         water_depth_m: row.water_depth_m.filter(|_| is_usable(row.water_depth_qc)),
         speed_mps: row.stw_mps.or(row.sog_mps),
         probe: row.probe_depth_m.zip(row.probe_temp_c).filter(|_| is_usable(row.probe_temp_qc)),
-        is_fished: rods.as_ref().map_or_else(|| row.activity == *"troll", |rods| rods.contains(&row.time)),
+        is_fished: rods.as_ref().map_or_else(|| row.activity == "troll", |rods| rods.contains(&row.time)),
     };
     tables.track.iter().map(second).collect()
 }
