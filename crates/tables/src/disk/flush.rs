@@ -25,7 +25,7 @@ pub(super) fn everything<'a>(mut paths: impl Iterator<Item = &'a PathBuf> + Clon
         return false;
     }
     let Some(Ok(any)) = paths.next().map(std::fs::File::open) else { return false };
-    let is_local = fstatfs(&any).is_ok_and(|found| LOCAL.contains(&found.f_type));
+    let is_local = fstatfs(&any).is_ok_and(|found| LOCAL.contains(&(found.f_type as u32)));
     is_local && syncfs(&any).is_ok()
 }
 
@@ -42,4 +42,4 @@ const FEW: usize = 4;
 /// ext2 to ext4, XFS, Btrfs, F2FS, tmpfs (magic numbers of Linux, `statfs(2)`). Others, a stick's or a server's, flush
 /// file by file.
 #[cfg(target_os = "linux")]
-const LOCAL: [rustix::fs::FsWord; 5] = [0xef53, 0x5846_5342, 0x9123_683e, 0xf2f5_2010, 0x0102_1994];
+const LOCAL: [u32; 5] = [0xef53, 0x5846_5342, 0x9123_683e, 0xf2f5_2010, 0x0102_1994];
