@@ -76,22 +76,33 @@ impl Drop for Place<'_> {
     }
 }
 
-/// Does jobs `0..n` on as many threads as rayon has, started in their order, and gives their results in it.
+/// Does jobs `0..n` on as many threads as rayon has, started in their order, and gives their results in it. The `end` of a
+/// job comes on its thread after the beginning of the next one, so that what it has to wait for is there.
 ///
 /// The threads are not rayon's: a job may wait for one that was started before it, and on rayon's threads that one might
 /// be waiting below it on the same stack. After a failure no further job is started.
-pub fn in_order<T: Send, E: Send>(n: usize, job: impl Fn(usize) -> Result<T, E> + Sync) -> Result<Vec<T>, E> {
+pub fn in_order<J, T: Send, E: Send>(
+    n: usize,
+    begin: impl Fn(usize) -> Result<J, E> + Sync,
+    end: impl Fn(J) -> Result<T, E> + Sync,
+) -> Result<Vec<T>, E> {
     let (next, has_failed) = (AtomicUsize::new(0), AtomicBool::new(false));
     let work = || {
-        let mut done = Vec::new();
-        while !has_failed.load(Ordering::Relaxed) {
+        let (mut done, mut last) = (Vec::new(), None);
+        loop {
             let index = next.fetch_add(1, Ordering::Relaxed);
-            if index >= n {
+            let goes_on = index < n && !has_failed.load(Ordering::Relaxed);
+            let begun = goes_on.then(|| (index, begin(index)));
+            has_failed.fetch_or(matches!(begun, Some((_, Err(_)))), Ordering::Relaxed);
+            let is_over = begun.is_none();
+            if let Some((index, job)) = std::mem::replace(&mut last, begun) {
+                let result = job.and_then(&end);
+                has_failed.fetch_or(result.is_err(), Ordering::Relaxed);
+                done.push((index, result));
+            }
+            if is_over {
                 break;
             }
-            let result = job(index);
-            has_failed.fetch_or(result.is_err(), Ordering::Relaxed);
-            done.push((index, result));
         }
         done
     };
@@ -115,17 +126,21 @@ mod tests {
     fn batches_take_their_turns_whatever_comes_of_them() {
         let chain = Chain::new(Vec::new());
         let order = Mutex::new(Vec::new());
-        let result = in_order(40, |batch| {
-            let place = chain.place(batch);
-            if batch % 7 == 3 {
-                // fails before its turn
-                return Ok::<_, ()>(());
-            }
-            std::thread::sleep(std::time::Duration::from_micros(((batch * 37) % 11) as u64 * 50));
-            place.before(0);
-            order.lock().unwrap().push(batch);
-            Ok(())
-        });
+        let result = in_order(
+            40,
+            |batch| {
+                let place = chain.place(batch);
+                if batch % 7 == 3 {
+                    // fails before its turn
+                    return Ok::<_, ()>(());
+                }
+                std::thread::sleep(std::time::Duration::from_micros(((batch * 37) % 11) as u64 * 50));
+                place.before(0);
+                order.lock().unwrap().push(batch);
+                Ok(())
+            },
+            Ok,
+        );
         assert_eq!(result.unwrap().len(), 40);
         assert!(order.into_inner().unwrap().is_sorted());
     }
@@ -133,11 +148,24 @@ mod tests {
     #[test]
     fn a_failure_is_given_back_and_nothing_hangs() {
         let chain = Chain::new(Vec::new());
-        let result = in_order(40, |batch| {
-            let place = chain.place(batch);
-            place.before(0);
-            if batch == 5 { Err(batch) } else { Ok(batch) }
-        });
+        let result = in_order(
+            40,
+            |batch| {
+                let place = chain.place(batch);
+                place.before(0);
+                if batch == 5 { Err(batch) } else { Ok(batch) }
+            },
+            Ok,
+        );
         assert_eq!(result, Err(5));
+        assert_eq!(in_order(9, Ok, |job| if job == 4 { Err(job) } else { Ok(job) }), Err(4));
+    }
+
+    #[test]
+    fn every_job_ends() {
+        for n in [0, 1, 2, 7] {
+            let result = in_order::<_, _, ()>(n, Ok, |job| Ok(10 * job));
+            assert_eq!(result, Ok((0..n).map(|job| 10 * job).collect()));
+        }
     }
 }

@@ -3,8 +3,7 @@
 //! One thread puts trips into the logbook. Those that come while it waits for the disk it puts there together, with one
 //! wait for all of them.
 
-use std::sync::mpsc::{Receiver, SyncSender, sync_channel};
-use std::sync::{Arc, OnceLock};
+use std::sync::mpsc::{Receiver, Sender, SyncSender, channel, sync_channel};
 
 use waterseam_tables::{Error, LogbookWriter, Outcome, PackedTrip};
 
@@ -13,15 +12,15 @@ const MOST_WAITING: usize = 8;
 
 /// Takes trips that are to be put into the logbook.
 #[derive(Debug)]
-pub struct Placer(SyncSender<(PackedTrip, Receipt)>);
+pub struct Placer(SyncSender<(PackedTrip, Sender<Outcome>)>);
 
 /// The trips that were taken.
 #[derive(Debug)]
-pub struct Waiting(Receiver<(PackedTrip, Receipt)>);
+pub struct Waiting(Receiver<(PackedTrip, Sender<Outcome>)>);
 
-/// What putting a trip into the logbook did, once it is there.
-#[derive(Clone, Debug, Default)]
-pub struct Receipt(Arc<OnceLock<Outcome>>);
+/// A trip that was taken.
+#[derive(Debug)]
+pub struct Receipt(Receiver<Outcome>);
 
 /// No trip is put into the logbook any more; [`Waiting::place_in`] says why.
 #[derive(Clone, Copy, Debug)]
@@ -36,9 +35,9 @@ pub fn queue() -> (Placer, Waiting) {
 impl Placer {
     /// Takes a trip.
     pub fn put(&self, trip: PackedTrip) -> Result<Receipt, Stopped> {
-        let receipt = Receipt::default();
-        self.0.send((trip, receipt.clone())).map_err(|_| Stopped)?;
-        Ok(receipt)
+        let (done, receipt) = channel();
+        self.0.send((trip, done)).map_err(|_| Stopped)?;
+        Ok(Receipt(receipt))
     }
 }
 
@@ -49,10 +48,11 @@ impl Waiting {
     /// Where a trip cannot be written. Those that were taken after it are not.
     pub fn place_in(self, writer: &LogbookWriter) -> Result<(), Error> {
         while let Ok(first) = self.0.recv() {
-            let (trips, receipts): (Vec<PackedTrip>, Vec<Receipt>) =
+            let (trips, done): (Vec<PackedTrip>, Vec<Sender<Outcome>>) =
                 std::iter::once(first).chain(self.0.try_iter()).take(MOST_WAITING).unzip();
-            for (receipt, outcome) in receipts.iter().zip(writer.put(&trips)?) {
-                receipt.0.get_or_init(|| outcome);
+            for (done, outcome) in done.iter().zip(writer.put(&trips)?) {
+                // who does not wait any more has failed
+                let _ = done.send(outcome);
             }
         }
         Ok(())
@@ -60,8 +60,8 @@ impl Waiting {
 }
 
 impl Receipt {
-    /// `None` as long as the trip is not in the logbook.
-    pub fn outcome(&self) -> Option<Outcome> {
-        self.0.get().copied()
+    /// Waits until the trip is in the logbook: what that did to it.
+    pub fn outcome(self) -> Result<Outcome, Stopped> {
+        self.0.recv().map_err(|_| Stopped)
     }
 }

@@ -68,7 +68,7 @@ pub struct DoneTrip<T> {
     /// Trips of the logbook, from files that are not there now, so shortly before or after it that the files of both
     /// together would be one trip.
     pub beside: Vec<String>,
-    /// What `show` made of the tables that the logbook then holds; it may be asked shortly before the logbook holds them.
+    /// What `show` made of the tables that the logbook now holds.
     pub shown: T,
 }
 
@@ -140,15 +140,18 @@ pub fn run<T: Send>(
     };
     let (trips, placed) = std::thread::scope(|scope| {
         let placed = scope.spawn(|| waiting.place_in(&writer));
-        let trips =
-            chain::in_order(card.batches.len(), |index| ground.batch(index, &card.batches[index], show));
+        let trips = chain::in_order(
+            card.batches.len(),
+            |index| ground.batch(index, &card.batches[index]),
+            |made| made.into_iter().map(|(made, written)| Ok((ground.done(made, show)?, written))).collect(),
+        );
         // no more come
         drop(ground);
         (trips, placed.join().unwrap_or_else(|panic| resume_unwind(panic)))
     });
     placed?;
-    let (trips, written): (Vec<DoneTrip<T>>, Vec<Written>) =
-        trips.map_err(Stop::why)?.into_iter().flatten().map(|(trip, written)| (trip.done(), written)).unzip();
+    let trips: Vec<Vec<(DoneTrip<T>, Written)>> = trips.map_err(Stop::why)?;
+    let (trips, written): (Vec<DoneTrip<T>>, Vec<Written>) = trips.into_iter().flatten().unzip();
     let moved = supersede::moved(&written, &held);
     let known = writer.logbook().trip_ids()?;
     // most went with the trips that they became; left is what lies between two new trips of one day
@@ -227,30 +230,30 @@ impl Stop {
     }
 }
 
-impl<E: Into<ProcessError>> From<E> for Stop {
-    fn from(error: E) -> Self {
+impl From<ProcessError> for Stop {
+    fn from(error: ProcessError) -> Self {
+        Self::Failed(error)
+    }
+}
+
+impl From<waterseam_tables::Error> for Stop {
+    fn from(error: waterseam_tables::Error) -> Self {
         Self::Failed(error.into())
     }
 }
 
-/// A trip whose tables are made.
-struct Made<T> {
-    trip: DoneTrip<T>,
-    /// Where the trip was handed on to be put into the logbook.
-    receipt: Option<Receipt>,
+impl From<Stopped> for Stop {
+    fn from(_: Stopped) -> Self {
+        Self::NotPlaced
+    }
 }
 
-impl<T> Made<T> {
-    /// Once the trip is where it belongs.
-    fn done(self) -> DoneTrip<T> {
-        let mut trip = self.trip;
-        match self.receipt.and_then(|receipt| receipt.outcome()) {
-            Some(Outcome::Unchanged) => trip.kept = Kept::Unchanged,
-            Some(Outcome::Replaced) => trip.kept = Kept::Replaced,
-            Some(Outcome::Added) | None => {}
-        }
-        trip
-    }
+/// A trip of which it is clear what becomes of it.
+enum Made {
+    /// The logbook keeps what it holds.
+    Held { trip_id: String, missing: Vec<String> },
+    /// It is on its way into the logbook.
+    HandedOn { tables: Box<TripTables>, receipt: Receipt, is_instead: bool, beside: Vec<String> },
 }
 
 struct Ground<'a> {
@@ -271,12 +274,8 @@ struct Ground<'a> {
 }
 
 impl Ground<'_> {
-    fn batch<T>(
-        &self,
-        index: usize,
-        batch: &Batch,
-        show: &(dyn Fn(&TripTables) -> T + Sync),
-    ) -> Result<Vec<(Made<T>, Written)>, Stop> {
+    /// Makes the trips of a batch and hands them on.
+    fn batch(&self, index: usize, batch: &Batch) -> Result<Vec<(Made, Written)>, Stop> {
         let place = self.chain.place(index);
         let span = batch.day;
         let wide = Span { first_us: span.first_us - MARGIN_US, last_us: span.last_us + MARGIN_US };
@@ -342,27 +341,19 @@ impl Ground<'_> {
                     gear,
                 };
                 let tables = trip::tables(material, self.boat);
-                self.keep(&tables, spans[index], show)
+                self.keep(tables, spans[index])
             })
             .collect()
     }
 
-    fn keep<T>(
-        &self,
-        tables: &TripTables,
-        span: Span,
-        show: &(dyn Fn(&TripTables) -> T + Sync),
-    ) -> Result<(Made<T>, Written), Stop> {
+    fn keep(&self, tables: TripTables, span: Span) -> Result<(Made, Written), Stop> {
         let trip_id = tables.trips[0].trip_id.clone();
         match supersede::decide(&trip_id, span, &tables.sources, self.held, &|is, was| {
             self.begins_with(is, was)
         }) {
             Decision::Keep { trip_id, missing } => {
-                let shown = show(&self.logbook.read_trip(&trip_id)?);
-                let trip =
-                    DoneTrip { trip_id, kept: Kept::HeldIsRicher { missing }, beside: Vec::new(), shown };
                 let written = Written { span, content: Vec::new(), stands_for: Vec::new() };
-                Ok((Made { trip, receipt: None }, written))
+                Ok((Made::Held { trip_id, missing }, written))
             }
             Decision::Write { instead_of } => {
                 let written = Written {
@@ -370,12 +361,30 @@ impl Ground<'_> {
                     content: tables.sources.iter().map(|source| source.content_hash.clone()).collect(),
                     stands_for: [std::slice::from_ref(&trip_id), &instead_of].concat(),
                 };
-                let receipt = self.hand_on(tables, &written)?;
-                let kept = if instead_of.is_empty() { Kept::Added } else { Kept::Replaced };
+                let receipt = self.hand_on(&tables, &written)?;
                 let gap_us = (self.boat.trip_gap_s * US_PER_S as f64) as i64;
                 let beside = supersede::beside(span, gap_us, self.held, &|hash| self.read_now.contains(hash));
-                let trip = DoneTrip { trip_id, kept, beside, shown: show(tables) };
-                Ok((Made { trip, receipt: Some(receipt) }, written))
+                let is_instead = !instead_of.is_empty();
+                Ok((Made::HandedOn { tables: Box::new(tables), receipt, is_instead, beside }, written))
+            }
+        }
+    }
+
+    /// Waits until a trip is where it belongs, and shows what the logbook then holds.
+    fn done<T>(&self, made: Made, show: &(dyn Fn(&TripTables) -> T + Sync)) -> Result<DoneTrip<T>, Stop> {
+        match made {
+            Made::Held { trip_id, missing } => {
+                let shown = show(&self.logbook.read_trip(&trip_id)?);
+                Ok(DoneTrip { trip_id, kept: Kept::HeldIsRicher { missing }, beside: Vec::new(), shown })
+            }
+            Made::HandedOn { tables, receipt, is_instead, beside } => {
+                let kept = match receipt.outcome()? {
+                    Outcome::Unchanged => Kept::Unchanged,
+                    Outcome::Added if !is_instead => Kept::Added,
+                    Outcome::Added | Outcome::Replaced => Kept::Replaced,
+                };
+                let trip_id = tables.trips[0].trip_id.clone();
+                Ok(DoneTrip { trip_id, kept, beside, shown: show(&tables) })
             }
         }
     }
@@ -383,16 +392,15 @@ impl Ground<'_> {
     /// Hands a trip on, to be put in place of those that it stands for, and of held ones that have moved and of which it
     /// is the last.
     fn hand_on(&self, tables: &TripTables, new: &Written) -> Result<Receipt, Stop> {
-        let stopped = |Stopped| Stop::NotPlaced;
         if self.may_move.is_empty() {
-            return self.placer.put(PackedTrip::new(tables, &new.stands_for)?).map_err(stopped);
+            return Ok(self.placer.put(PackedTrip::new(tables, &new.stands_for)?)?);
         }
         // one after another: a held trip goes when the others that its files make are there
         let mut written = self.written.lock().unwrap_or_else(PoisonError::into_inner);
         written.push(new.clone());
         let moved = supersede::moved(&written, self.may_move);
         let packed = PackedTrip::new(tables, &[new.stands_for.clone(), moved].concat())?;
-        self.placer.put(packed).map_err(stopped)
+        Ok(self.placer.put(packed)?)
     }
 
     /// Whether a file of now begins with all of one that the logbook knows.
