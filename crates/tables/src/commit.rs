@@ -77,7 +77,7 @@ fn recover_one(root: &Path, trip_id: &str) -> Result<Repair, Error> {
     let trip = trip_id.to_owned();
     if !is_staged(root, trip_id) {
         remove_empty_folders(root, trip_id)?;
-        remove_staging(root, &staging)?;
+        remove_staging(root, [&staging])?;
         return Ok(Repair::Undone { trip_id: trip });
     }
     if is_complete(root, &staging)? {
@@ -87,7 +87,7 @@ fn recover_one(root: &Path, trip_id: &str) -> Result<Repair, Error> {
     // a disk that lost flushed bytes: what is in its place stays, for `verify` to judge
     remove_empty_folders(root, trip_id)?;
     remove_file(&staging.join(LIST))?;
-    remove_staging(root, &staging)?;
+    remove_staging(root, [&staging])?;
     Ok(Repair::Lost { trip_id: trip })
 }
 
@@ -222,12 +222,7 @@ fn finish(root: &Path, trip_ids: &[&str]) -> Result<(), Error> {
         if trip.sums.0.is_empty() { remove_file(&list)? } else { rename(&list, &sums_file(root, trip.id))? }
     }
     sync_folder(&sums_folder(root))?;
-    for trip in &staged {
-        remove_folder(&trip.folder)?;
-    }
-    sync_folder(&staging_root(root))?;
-    remove_if_empty(&staging_root(root));
-    Ok(())
+    remove_staging(root, staged.iter().map(|trip| &trip.folder))
 }
 
 /// A trip that waits whole in its staging folder.
@@ -259,9 +254,9 @@ fn instead_of(staging: &Path) -> Result<Vec<String>, Error> {
     }
 }
 
-/// Removes a staging folder for good.
-fn remove_staging(root: &Path, staging: &Path) -> Result<(), Error> {
-    remove_folder(staging)?;
+/// Removes staging folders for good.
+fn remove_staging<'a>(root: &Path, folders: impl IntoIterator<Item = &'a PathBuf>) -> Result<(), Error> {
+    folders.into_iter().try_for_each(|folder| remove_folder(folder))?;
     sync_folder(&staging_root(root))?;
     remove_if_empty(&staging_root(root));
     Ok(())
