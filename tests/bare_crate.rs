@@ -146,7 +146,7 @@ impl Compared {
         let clock =
             text.split(',').nth(at).and_then(|field| field.split('.').next()).unwrap_or_default().trim();
         if clock.is_empty() || clock.len() == 6 {
-            let ours_us = ours.said().time_of_day_us.map(|us| us as f64);
+            let ours_us = ours.said().unwrap_or_default().time_of_day_us.map(|us| us as f64);
             self.value(name, ours_us, theirs, Within::Microsecond, text);
         }
     }

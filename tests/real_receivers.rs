@@ -184,7 +184,7 @@ fn said(body: &Body) -> Said {
             said.insert(column, value);
         }
     };
-    let time = body.said();
+    let time = body.said().unwrap_or_default();
     put("time_s", time.time_of_day_us.map(|us| us as f64 / 1e6));
     put("date", time.date_us.map(|us| us as f64 / 86_400e6));
     let position = match body {

@@ -182,16 +182,16 @@ fn n_fields_when_whole(kind: [u8; 3]) -> usize {
 }
 
 impl Body<'_> {
-    /// The time that the sentence itself says.
+    /// The time that the sentence itself says; `None` of a kind of sentence that has no place for one.
     #[inline(always)]
-    pub fn said(&self) -> SaidTime {
+    pub fn said(&self) -> Option<SaidTime> {
         match self {
-            Self::Rmc(rmc) => rmc.said,
-            Self::Gga(gga) => gga.said,
-            Self::Gll(gll) => gll.said,
-            Self::Gns(gns) => gns.said,
-            Self::Zda(zda) => zda.said,
-            _ => SaidTime::default(),
+            Self::Rmc(rmc) => Some(rmc.said),
+            Self::Gga(gga) => Some(gga.said),
+            Self::Gll(gll) => Some(gll.said),
+            Self::Gns(gns) => Some(gns.said),
+            Self::Zda(zda) => Some(zda.said),
+            _ => None,
         }
     }
 

@@ -242,16 +242,15 @@ impl<'a> Maker<'a> for Keeper<'_> {
         let start = records.observations.len() as u32;
         let judged = body.put_values(&mut Values { observations: &mut records.observations, talker });
         let values = (start, records.observations.len() as u32);
-        let may_say_time =
-            matches!(body, Body::Rmc(_) | Body::Gga(_) | Body::Gll(_) | Body::Gns(_) | Body::Zda(_));
         let is_mark = matches!(body, Body::Wpl(_));
-        let said = body.said();
+        let own_time = body.said();
+        let said = own_time.unwrap_or_default();
         if judged.is_ok() && !is_mark {
             if values.0 == values.1 && said.time_of_day_us.is_none() {
                 records.counts.empty += 1;
                 return;
             }
-            if !may_say_time && before == Before::default() {
+            if own_time.is_none() && before == Before::default() {
                 records.plain.push(Plain { at, values });
                 return;
             }
