@@ -41,7 +41,9 @@ pub trait Encoding {
     /// Whether a value may be missing.
     const NULLABLE: bool;
     /// Takes the values of a column.
-    type Gathered: Default;
+    type Gathered;
+    /// Where the values of so many rows will find room.
+    fn gathered(rows: usize) -> Self::Gathered;
     /// Adds the values of [`ROWS_AT_ONCE`](crate::gather::ROWS_AT_ONCE) rows, or of the last ones.
     fn add<'a>(gathered: &mut Self::Gathered, values: impl Iterator<Item = &'a Self::Value>);
     /// The array of them.
@@ -62,6 +64,9 @@ impl<B: Base> Encoding for B {
     const KIND: Kind = B::KIND;
     const NULLABLE: bool = false;
     type Gathered = B::Gathered;
+    fn gathered(rows: usize) -> Self::Gathered {
+        B::Gathered::with_capacity(rows)
+    }
     fn add<'a>(gathered: &mut Self::Gathered, values: impl Iterator<Item = &'a Self::Value>) {
         gathered.add(values.map(Some));
     }
@@ -84,6 +89,9 @@ impl<B: Base> Encoding for Maybe<B> {
     const KIND: Kind = B::KIND;
     const NULLABLE: bool = true;
     type Gathered = B::Gathered;
+    fn gathered(rows: usize) -> Self::Gathered {
+        B::Gathered::with_capacity(rows)
+    }
     fn add<'a>(gathered: &mut Self::Gathered, values: impl Iterator<Item = &'a Self::Value>) {
         gathered.add(values.map(Option::as_ref));
     }

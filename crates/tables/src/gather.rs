@@ -12,9 +12,11 @@ use crate::shared::Shared;
 pub(crate) const ROWS_AT_ONCE: usize = u64::BITS as usize;
 
 /// The values of a column so far.
-pub trait Gather<V>: Default {
+pub trait Gather<V> {
     /// The array that they become.
     type Array: Array + 'static;
+    /// None yet, with room for those of so many rows.
+    fn with_capacity(rows: usize) -> Self;
     /// Adds the values of at most [`ROWS_AT_ONCE`] rows, of which only the last may be fewer.
     fn add<'a>(&mut self, values: impl Iterator<Item = Option<&'a V>>)
     where
@@ -29,14 +31,13 @@ pub struct Numbers<A: ArrowPrimitiveType> {
     are_there: Vec<u64>,
 }
 
-impl<A: ArrowPrimitiveType> Default for Numbers<A> {
-    fn default() -> Self {
-        Self { values: Vec::new(), are_there: Vec::new() }
-    }
-}
-
 impl<A: ArrowPrimitiveType> Gather<A::Native> for Numbers<A> {
     type Array = PrimitiveArray<A>;
+
+    fn with_capacity(rows: usize) -> Self {
+        let blocks = rows.div_ceil(ROWS_AT_ONCE);
+        Self { values: Vec::with_capacity(rows), are_there: Vec::with_capacity(blocks) }
+    }
 
     fn add<'a>(&mut self, values: impl Iterator<Item = Option<&'a A::Native>>) {
         let mut are_there = 0;
@@ -55,11 +56,18 @@ impl<A: ArrowPrimitiveType> Gather<A::Native> for Numbers<A> {
     }
 }
 
+/// Length of the id of a trip, which most text is.
+const ID_BYTES: usize = "20260614T071203Z".len();
+
 /// Declares that one of the library's builders takes values one by one.
 macro_rules! one_by_one {
-    ($( $value:ty, $builder:ident, $array:ident, $by:expr; )+) => {$(
+    ($( $value:ty, $builder:ident($($length:expr)?), $array:ident, $by:expr; )+) => {$(
         impl Gather<$value> for $builder {
             type Array = $array;
+
+            fn with_capacity(rows: usize) -> Self {
+                Self::with_capacity(rows $(, $length * rows)?)
+            }
 
             fn add<'a>(&mut self, values: impl Iterator<Item = Option<&'a $value>>) {
                 values.for_each(|value| self.append_option(value.map($by)));
@@ -73,10 +81,10 @@ macro_rules! one_by_one {
 }
 
 one_by_one! {
-    String, StringBuilder, StringArray, String::as_str;
-    Shared, StringBuilder, StringArray, |text: &Shared| &**text;
-    Vec<u8>, BinaryBuilder, BinaryArray, Vec::as_slice;
-    bool, BooleanBuilder, BooleanArray, |is: &bool| *is;
+    String, StringBuilder(ID_BYTES), StringArray, String::as_str;
+    Shared, StringBuilder(ID_BYTES), StringArray, |text: &Shared| &**text;
+    Vec<u8>, BinaryBuilder(ID_BYTES), BinaryArray, Vec::as_slice;
+    bool, BooleanBuilder(), BooleanArray, |is: &bool| *is;
 }
 
 #[cfg(test)]
@@ -92,7 +100,7 @@ mod tests {
         fn numbers_are_those_that_were_added(
             values in prop::collection::vec(prop::option::weighted(0.9, -9.0..9.0_f64), 0..300),
         ) {
-            let mut numbers = Numbers::<Float64Type>::default();
+            let mut numbers = Numbers::<Float64Type>::with_capacity(values.len());
             for values in values.chunks(ROWS_AT_ONCE) {
                 numbers.add(values.iter().map(Option::as_ref));
             }

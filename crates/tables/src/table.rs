@@ -181,7 +181,7 @@ macro_rules! table {
                 &[ $( |row: &Self| <$encoding as Encoding>::measure(&row.$name), )+ ];
 
             fn arrays(rows: &[Self]) -> Vec<ArrayRef> {
-                $( let mut $name = <$encoding as Encoding>::Gathered::default(); )+
+                $( let mut $name = <$encoding as Encoding>::gathered(rows.len()); )+
                 for rows in rows.chunks(crate::gather::ROWS_AT_ONCE) {
                     $( <$encoding as Encoding>::add(&mut $name, rows.iter().map(|row| &row.$name)); )+
                 }
