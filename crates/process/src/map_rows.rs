@@ -1,16 +1,15 @@
 //! The surface map as rows of the tables.
 
+use waterseam_breaks::SurfaceMap;
 use waterseam_tables::{isotherms, surface_map};
-use waterseam_units::LatLon;
 use waterseam_units::geodesy::distance_m;
+use waterseam_units::{LatLon, LocalFrame};
 
 use crate::rows::id;
 use crate::stored;
-use crate::water::Water;
 
 /// Cells that are not blank.
-pub fn surface_map(trip_id: &str, water: &Water) -> Vec<surface_map::Row> {
-    let Some((map, frame)) = &water.map else { return Vec::new() };
+pub fn surface_map(trip_id: &str, map: &SurfaceMap, frame: &LocalFrame) -> Vec<surface_map::Row> {
     let edges = map.edges();
     let gradients = map.gradients_c_per_km();
     (0..map.nx * map.ny)
@@ -34,8 +33,7 @@ pub fn surface_map(trip_id: &str, water: &Water) -> Vec<surface_map::Row> {
 }
 
 /// Lines of equal temperature, coldest first.
-pub fn isotherms(trip_id: &str, water: &Water) -> Vec<isotherms::Row> {
-    let Some((map, frame)) = &water.map else { return Vec::new() };
+pub fn isotherms(trip_id: &str, map: &SurfaceMap, frame: &LocalFrame) -> Vec<isotherms::Row> {
     map.isotherms()
         .into_iter()
         .enumerate()

@@ -142,7 +142,7 @@ pub fn run<T: Send>(
         let placed = scope.spawn(|| waiting.place_in(&writer));
         let trips = chain::in_order(
             card.batches.len(),
-            |index| ground.batch(index, &card.batches[index]),
+            |index| ground.batch(index, &card.batches),
             |made| made.into_iter().map(|(made, written)| Ok((ground.done(made, show)?, written))).collect(),
         );
         // no more come
@@ -275,7 +275,8 @@ struct Ground<'a> {
 
 impl Ground<'_> {
     /// Makes the trips of a batch and hands them on.
-    fn batch(&self, index: usize, batch: &Batch) -> Result<Vec<(Made, Written)>, Stop> {
+    fn batch(&self, index: usize, batches: &[Batch]) -> Result<Vec<(Made, Written)>, Stop> {
+        let (batch, is_last) = (&batches[index], index + 1 == batches.len());
         let place = self.chain.place(index);
         let span = batch.day;
         let wide = Span { first_us: span.first_us - MARGIN_US, last_us: span.last_us + MARGIN_US };
@@ -339,6 +340,7 @@ impl Ground<'_> {
                     batch,
                     bites,
                     gear,
+                    is_last,
                 };
                 let tables = trip::tables(material, self.boat);
                 self.keep(tables, spans[index])

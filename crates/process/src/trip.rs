@@ -5,6 +5,7 @@ use std::io::{BufRead, BufReader, Read};
 
 use waterseam_bites::rates::{Counted, Gamma};
 use waterseam_bites::{Fished, Reason};
+use waterseam_breaks::PlacedCrossing;
 use waterseam_logs::boat::BoatFile;
 use waterseam_logs::{BiteNote, GearEntry, Member, NoteTime, SetAside, SourceReport};
 use waterseam_tables::{TripTables, trips};
@@ -38,6 +39,8 @@ pub struct Material<'a> {
     pub bites: Vec<(usize, BiteNote)>,
     /// Gear rows with their files.
     pub gear: Vec<(usize, GearEntry)>,
+    /// Whether no other batch is left to begin, so that threads are free.
+    pub is_last: bool,
 }
 
 /// Analyses a trip.
@@ -46,10 +49,30 @@ pub fn tables(mut material: Material, boat: &BoatFile) -> TripTables {
     let (material, span) = (&material, &material.span);
     let usable = water::usable(&trip.track);
     let (care, crossings) = sensor_care::care(&mut trip, &usable, boat);
-    let trip = &trip;
-    let track = &trip.track;
     let trip_id = trip_id(*span);
-    let water = water::analyse(trip, &usable, crossings, material.currents.currents.clone(), boat);
+    let map = || {
+        let (map, frame) = water::map(&trip.track, &usable)?;
+        Some((map_rows::surface_map(&trip_id, &map, &frame), map_rows::isotherms(&trip_id, &map, &frame)))
+    };
+    let rest = || without_map(&trip_id, material, &trip, &usable, crossings, &care, boat);
+    // the map takes as long as all the rest; while there are other batches, each thread has one of its own to do
+    let (map, tables) = if material.is_last { rayon::join(map, rest) } else { (map(), rest()) };
+    let (surface_map, isotherms) = map.unwrap_or_default();
+    TripTables { surface_map, isotherms, ..tables }
+}
+
+/// All of a trip but the map of its surface.
+fn without_map(
+    trip_id: &str,
+    material: &Material,
+    trip: &Trip,
+    usable: &[usize],
+    crossings: Vec<PlacedCrossing>,
+    care: &SensorCare,
+    boat: &BoatFile,
+) -> TripTables {
+    let (track, span) = (&trip.track, &material.span);
+    let water = water::analyse(trip, crossings, material.currents.currents.clone(), boat);
     let deep = lure::find(track, &material.currents);
     let instant = |time: NoteTime| card::instant(time, &boat.time_zone, *span);
     let (bites, bites_twice) = doubles::bites(&material.bites, &instant);
@@ -63,7 +86,7 @@ pub fn tables(mut material: Material, boat: &BoatFile) -> TripTables {
     }
     let bite_notes: Vec<BiteNote> = notes.iter().map(|(_, note)| note.clone()).collect();
     let gear: Vec<GearEntry> = gear_rows.iter().map(|(_, entry)| entry.clone()).collect();
-    let field = water::field(trip, &usable, &water);
+    let field = water::field(trip, usable, &water);
     let fishing = angling::analyse(trip, *span, &water, &field, &bite_notes, &gear, boat);
 
     let mut aside: Vec<(usize, SetAside)> = Vec::new();
@@ -85,30 +108,28 @@ pub fn tables(mut material: Material, boat: &BoatFile) -> TripTables {
 
     let fished =
         Fished { spells: &fishing.spells.spells, effort: &fishing.effort, bites: &fishing.bites.bites };
-    let rates = rates::rates(&trip_id, &[fished]);
+    let rates = rates::rates(trip_id, &[fished]);
     let mut tables = TripTables {
-        track: rows::track(&trip_id, trip),
-        breaks: rows::breaks(&trip_id, track, &water),
-        break_lines: rows::break_lines(&trip_id, track, &water),
-        surface_map: map_rows::surface_map(&trip_id, &water),
-        isotherms: map_rows::isotherms(&trip_id, &water),
-        isotherm_breaks: rows::isotherm_breaks(&trip_id, track, &water),
-        currents: current_rows::currents(&trip_id, trip, &material.currents, &deep),
-        current_edges: current_rows::current_edges(&trip_id, track, &water),
-        calibrations: current_rows::calibrations(&trip_id, &material.currents),
-        lure_speeds: lure::rows(&trip_id, &deep),
-        profiles: rows::profiles(&trip_id, track, &water),
-        layers: rows::layers(&trip_id, track, &water),
-        sections: section_rows::sections(&trip_id, track, &field),
-        rod_spells: rows::rod_spells(&trip_id, &fishing.spells.spells),
-        bites: rows::bites(&trip_id, &fishing.bites.bites),
-        effort: rows::effort(&trip_id, &fishing.effort),
+        track: rows::track(trip_id, trip),
+        breaks: rows::breaks(trip_id, track, &water),
+        break_lines: rows::break_lines(trip_id, track, &water),
+        isotherm_breaks: rows::isotherm_breaks(trip_id, track, &water),
+        currents: current_rows::currents(trip_id, trip, &material.currents, &deep),
+        current_edges: current_rows::current_edges(trip_id, track, &water),
+        calibrations: current_rows::calibrations(trip_id, &material.currents),
+        lure_speeds: lure::rows(trip_id, &deep),
+        profiles: rows::profiles(trip_id, track, &water),
+        layers: rows::layers(trip_id, track, &water),
+        sections: section_rows::sections(trip_id, track, &field),
+        rod_spells: rows::rod_spells(trip_id, &fishing.spells.spells),
+        bites: rows::bites(trip_id, &fishing.bites.bites),
+        effort: rows::effort(trip_id, &fishing.effort),
         bands: rates.bands,
         tackle_rates: rates.tackle_rates,
         break_sides: rates.break_sides,
         ..TripTables::default()
     };
-    tables.cell_visits = cell_visits(&trip_id, &tables.track, &tables.effort, &tables.breaks);
+    tables.cell_visits = cell_visits(trip_id, &tables.track, &tables.effort, &tables.breaks);
     for file in sources_of(material) {
         let read = &material.files[file];
         let mut report: SourceReport = read.report.clone();
@@ -119,10 +140,10 @@ pub fn tables(mut material: Material, boat: &BoatFile) -> TripTables {
             *report.set_aside.entry(record.reason).or_default() += 1;
         }
         let all = read.set_aside.iter().chain(late);
-        tables.set_aside.extend(all.map(|record| rows::set_aside(Some(&trip_id), &report.file_name, record)));
-        tables.sources.push(rows::source(Some(&trip_id), &report));
+        tables.set_aside.extend(all.map(|record| rows::set_aside(Some(trip_id), &report.file_name, record)));
+        tables.sources.push(rows::source(Some(trip_id), &report));
     }
-    tables.trips = vec![trip_row(&trip_id, trip, &water, &care, &tables, boat)];
+    tables.trips = vec![trip_row(trip_id, trip, &water, care, &tables, boat)];
     tables
 }
 

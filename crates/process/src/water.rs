@@ -22,8 +22,6 @@ pub struct Water {
     pub lines: Vec<BreakLine>,
     /// Crossings at a towed probe, with their depth, m, in order of time.
     pub deep_crossings: Vec<(PlacedCrossing, f64)>,
-    /// Surface map, with the frame of its metres.
-    pub map: Option<(SurfaceMap, LocalFrame)>,
     /// Currents and their edges.
     pub currents: Currents,
     /// Profiles in order of time.
@@ -43,14 +41,8 @@ pub struct Water {
 /// Half-window in which the course at a crossing is taken, s.
 const COURSE_HALF_WINDOW_US: i64 = 60_000_000;
 
-/// Analyses the water of one trip whose [`usable`] rows, break crossings and currents are known.
-pub fn analyse(
-    trip: &Trip,
-    usable: &[usize],
-    crossings: Vec<PlacedCrossing>,
-    currents: Currents,
-    boat: &BoatFile,
-) -> Water {
+/// Analyses the water of one trip whose break crossings and currents are known.
+pub fn analyse(trip: &Trip, crossings: Vec<PlacedCrossing>, currents: Currents, boat: &BoatFile) -> Water {
     let lines = waterseam_breaks::lines(&crossings, &settings::breaks(boat));
     let samples = samples(trip);
     let column_settings = waterseam_column::Settings::default();
@@ -60,13 +52,11 @@ pub fn analyse(
     let profiles = waterseam_column::profiles(&samples, &column_settings);
     let (layers, layer_errors) = layers(&profiles, boat, &column_settings);
     let isotherm_steps = isotherms::steps(&trip.track, &samples, &profiles, &layers, boat);
-    let map = map(&trip.track, usable);
     let deep_crossings = deep_crossings(&trip.track, boat);
     Water {
         crossings,
         lines,
         deep_crossings,
-        map,
         currents,
         profiles,
         layers,
@@ -108,7 +98,8 @@ pub(crate) fn good(values: &[Option<f64>], flags: &[Flag]) -> Vec<Option<f64>> {
     values.iter().zip(flags).map(|(value, flag)| value.filter(|_| flag.is_usable())).collect()
 }
 
-fn map(track: &Track, usable: &[usize]) -> Option<(SurfaceMap, LocalFrame)> {
+/// The surface around the track, with the frame of its metres, from its [`usable`] rows.
+pub fn map(track: &Track, usable: &[usize]) -> Option<(SurfaceMap, LocalFrame)> {
     let frame = LocalFrame::new(track.at(*usable.get(usable.len() / 2)?));
     let samples: Vec<(f64, f64, f64)> = surface_temps(track, usable)
         .map(|(row, temp_c)| {

@@ -23,10 +23,8 @@ pub(crate) struct Post {
 
 /// What is known of places close together: posts around them, which know of all observations, and the observations near by.
 #[derive(Clone, Debug)]
-pub(crate) struct Among<'a> {
-    near: &'a [usize],
-    /// Weights of the observations: those of each post, then those of an estimate and of its mean.
-    weights: Vec<&'a [f64]>,
+pub(crate) struct Among {
+    near: Vec<usize>,
     /// The factor of the covariance of posts and near observations with each other, a row in each column.
     rows: DMatrix<f64>,
 }
@@ -50,7 +48,7 @@ impl ObjectiveAnalysis {
     }
 
     /// Posts and the observations `near` together; `None` where they determine nothing.
-    pub(crate) fn among<'a>(&'a self, posts: &[&'a Post], near: &'a [usize]) -> Option<Among<'a>> {
+    pub(crate) fn among(&self, posts: &[&Post], near: Vec<usize>) -> Option<Among> {
         let n = posts.len() + near.len();
         // only what is not above the diagonal is looked at
         let mut matrix = DMatrix::zeros(n, n);
@@ -59,7 +57,7 @@ impl ObjectiveAnalysis {
                 matrix[(i, j)] = post.covariances_c2.dot(&other.weights);
             }
             matrix[(j, j)] += POST_ERROR * self.covariance.variance_c2;
-            for (i, &block) in (posts.len()..).zip(near) {
+            for (i, &block) in (posts.len()..).zip(&near) {
                 matrix[(i, j)] = post.covariances_c2[block];
             }
         }
@@ -72,9 +70,7 @@ impl ObjectiveAnalysis {
             }
         }
         factor(matrix.as_mut_slice(), n)?;
-        let of_posts = posts.iter().map(|post| &post.weights);
-        let weights = of_posts.chain([&self.weights, &self.ones_solved]).map(DVector::as_slice);
-        Some(Among { near, weights: weights.collect(), rows: matrix.transpose() })
+        Some(Among { near, rows: matrix.transpose() })
     }
 
     /// Covariances of places close together with each observation, °C².
@@ -84,10 +80,17 @@ impl ObjectiveAnalysis {
     }
 
     /// Estimates at places from their covariances with all observations; their errors are those from what is known
-    /// `among` them.
-    pub(crate) fn estimates_among(&self, to_observations_c2: &[Lanes], among: &Among) -> Vec<Estimate> {
-        let mut columns = sums(to_observations_c2, &among.weights);
-        let of_all = columns.split_off(among.weights.len() - 2);
+    /// `among` the posts and the observations near by.
+    pub(crate) fn estimates_among(
+        &self,
+        to_observations_c2: &[Lanes],
+        among: &Among,
+        posts: &[&Post],
+    ) -> Vec<Estimate> {
+        let of_posts = posts.iter().map(|post| &post.weights);
+        let weights = of_posts.chain([&self.weights, &self.ones_solved]).map(DVector::as_slice);
+        let mut columns = sums(to_observations_c2, &weights.collect::<Vec<_>>());
+        let of_all = columns.split_off(posts.len());
         columns.extend(among.near.iter().map(|&block| to_observations_c2[block]));
         let explained_c2 = whitened_squares(among.rows.as_slice(), &mut columns);
         self.estimates_of(&of_all[0], &of_all[1], &explained_c2)

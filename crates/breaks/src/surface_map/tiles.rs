@@ -40,8 +40,18 @@ pub(super) struct Tiles<'a> {
     /// Tiles from west to east.
     columns: usize,
     posts: Vec<Option<Post>>,
+    /// By tile, row by row.
+    tiles: Vec<Option<Tile>>,
     /// By quarter, row by row.
     known: Vec<Option<[(f64, f64); LANES]>>,
+}
+
+/// Of what the cells of a tile are asked.
+enum Tile {
+    /// Of all blocks.
+    OfAll,
+    /// Of its posts and the blocks near by.
+    Among(Among),
 }
 
 impl<'a> Tiles<'a> {
@@ -60,6 +70,7 @@ impl<'a> Tiles<'a> {
             misfits,
             columns,
             posts: vec![None; (TILE_QUARTERS * columns + 1) * (TILE_QUARTERS * rows + 1)],
+            tiles: (0..columns * rows).map(|_| None).collect(),
             known: vec![None; TILE_QUARTERS * columns * TILE_QUARTERS * rows],
         }
     }
@@ -74,13 +85,21 @@ impl<'a> Tiles<'a> {
             .collect();
         asked.sort_unstable();
         asked.dedup();
-        let of_tiles: Vec<(_, Option<Vec<usize>>)> = asked
-            .chunk_by(|a, b| a.0 == b.0)
-            .map(|of_tile| (of_tile, self.near(map, of_tile[0].0)))
-            .collect();
-        let uncrowded = of_tiles.iter().filter(|(_, near)| near.is_some());
+        let tiles = asked.chunk_by(|a, b| a.0 == b.0).map(|of_tile| of_tile[0].0);
+        self.open(map, &tiles.collect::<Vec<_>>());
+        let mut to_blocks_c2 = vec![[0.0; LANES]; self.blocks.len()];
+        for (tile, quarter) in asked {
+            self.known[quarter] = Some(self.worked_out(map, tile, quarter, &mut to_blocks_c2));
+        }
+    }
+
+    /// Makes ready those of some tiles that are asked about for the first time.
+    fn open(&mut self, map: &SurfaceMap, tiles: &[usize]) {
+        let new = tiles.iter().filter(|&&tile| self.tiles[tile].is_none());
+        let new: Vec<(usize, Option<Vec<usize>>)> = new.map(|&tile| (tile, self.near(map, tile))).collect();
+        let uncrowded = new.iter().filter(|(_, near)| near.is_some());
         let mut posts: Vec<usize> = uncrowded
-            .flat_map(|(of_tile, _)| self.posts_of(of_tile[0].0))
+            .flat_map(|&(tile, _)| self.posts_of(tile))
             .filter(|&post| self.posts[post].is_none())
             .collect();
         posts.sort_unstable();
@@ -89,20 +108,15 @@ impl<'a> Tiles<'a> {
         for (post, known) in posts.into_iter().zip(self.analysis.posts(&places_m)) {
             self.posts[post] = Some(known);
         }
-        let mut to_blocks_c2 = vec![[0.0; LANES]; self.blocks.len()];
-        for (of_tile, near) in of_tiles {
-            let posts: Option<Vec<&Post>> =
-                self.posts_of(of_tile[0].0).iter().map(|&post| self.posts[post].as_ref()).collect();
-            let among =
-                posts.zip(near.as_deref()).and_then(|(posts, near)| self.analysis.among(&posts, near));
-            let known: Vec<_> = of_tile
-                .iter()
-                .map(|&(_, quarter)| self.worked_out(map, quarter, among.as_ref(), &mut to_blocks_c2))
-                .collect();
-            for (&(_, quarter), known) in of_tile.iter().zip(known) {
-                self.known[quarter] = Some(known);
-            }
+        for (tile, near) in new {
+            let among = near.and_then(|near| self.analysis.among(&self.known_posts(tile), near));
+            self.tiles[tile] = Some(among.map_or(Tile::OfAll, Tile::Among));
         }
+    }
+
+    /// Those of a tile's posts that are known: all, where its cells are asked of them.
+    fn known_posts(&self, tile: usize) -> Vec<&Post> {
+        self.posts_of(tile).iter().filter_map(|&post| self.posts[post].as_ref()).collect()
     }
 
     /// Temperature and standard error of a cell, °C; `None` where it was not asked about.
@@ -169,8 +183,8 @@ impl<'a> Tiles<'a> {
     fn worked_out(
         &self,
         map: &SurfaceMap,
+        tile: usize,
         quarter: usize,
-        among: Option<&Among>,
         to_blocks_c2: &mut [Lanes],
     ) -> [(f64, f64); LANES] {
         let (west_m, south_m) = self.first_m(map, quarter);
@@ -179,9 +193,11 @@ impl<'a> Tiles<'a> {
             (west_m + column as f64 * map.cell_m, south_m + row as f64 * map.cell_m)
         });
         self.analysis.to_observations_c2(&targets_m, to_blocks_c2);
-        let estimates = match among {
-            Some(among) => self.analysis.estimates_among(to_blocks_c2, among),
-            None => self.analysis.estimates_from_all(&DMatrix::from_fn(
+        let estimates = match &self.tiles[tile] {
+            Some(Tile::Among(among)) => {
+                self.analysis.estimates_among(to_blocks_c2, among, &self.known_posts(tile))
+            }
+            Some(Tile::OfAll) | None => self.analysis.estimates_from_all(&DMatrix::from_fn(
                 to_blocks_c2.len(),
                 LANES,
                 |block, cell| to_blocks_c2[block][cell],
