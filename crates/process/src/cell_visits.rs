@@ -132,7 +132,7 @@ mod tests {
 
     fn minute(cell: u64, rod_hours: f64, surface_temp_c: Option<f64>) -> effort::Row {
         effort::Row {
-            trip_id: "t".to_owned(),
+            trip_id: "t".into(),
             time: 0,
             lat: LAT,
             lon: LON,

@@ -2,7 +2,7 @@
 
 use waterseam_breaks::PlacedCrossing;
 use waterseam_currents::{Calibration, Edge, Known, Settings, Velocity};
-use waterseam_tables::{calibrations, current_edges, currents};
+use waterseam_tables::{Shared, calibrations, current_edges, currents};
 use waterseam_track::{ReportedCurrent, Track, Trip};
 use waterseam_units::angle::{east_north, length_direction};
 use waterseam_units::geodesy::distance_m;
@@ -21,12 +21,12 @@ const ON_EDGE_M: f64 = 200.0;
 
 /// Current windows: as they were estimated, and as an instrument reported them.
 pub fn currents(trip_id: &str, trip: &Trip, found: &Found, deep: &[Deep]) -> Vec<currents::Row> {
-    let track = &trip.track;
+    let (track, trip_id) = (&trip.track, Shared::from(trip_id));
     let row = |time_us: i64, distance_m: f64, current: Velocity, se_mps: (f64, f64), method: &str| {
         let at = place::at(track, time_us)?;
         let (drift_mps, set_deg) = length_direction(current.east_mps, current.north_mps);
         Some(currents::Row {
-            trip_id: trip_id.to_owned(),
+            trip_id: trip_id.clone(),
             time: time_us,
             lat: at.lat_deg,
             lon: at.lon_deg,

@@ -1,7 +1,7 @@
 //! The surface map as rows of the tables.
 
 use waterseam_breaks::SurfaceMap;
-use waterseam_tables::{isotherms, surface_map};
+use waterseam_tables::{Shared, isotherms, surface_map};
 use waterseam_units::geodesy::distance_m;
 use waterseam_units::{LatLon, LocalFrame};
 
@@ -10,6 +10,7 @@ use crate::stored;
 
 /// Cells that are not blank.
 pub fn surface_map(trip_id: &str, map: &SurfaceMap, frame: &LocalFrame) -> Vec<surface_map::Row> {
+    let trip_id = Shared::from(trip_id);
     let edges = map.edges();
     let gradients = map.gradients_c_per_km();
     (0..map.nx * map.ny)
@@ -17,7 +18,7 @@ pub fn surface_map(trip_id: &str, map: &SurfaceMap, frame: &LocalFrame) -> Vec<s
             let (east_m, north_m) = map.centre_m(cell);
             let at = stored::place(frame.to_position(east_m, north_m));
             Some(surface_map::Row {
-                trip_id: trip_id.to_owned(),
+                trip_id: trip_id.clone(),
                 lat: at.lat_deg,
                 lon: at.lon_deg,
                 column: (cell % map.nx) as i64,

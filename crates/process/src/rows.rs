@@ -364,15 +364,16 @@ pub fn bites(trip_id: &str, placed: &[PlacedBite]) -> Vec<bites::Row> {
 
 /// Effort.
 pub fn effort(trip_id: &str, minutes: &[EffortRow]) -> Vec<effort::Row> {
+    let trip_id = Shared::from(trip_id);
     minutes
         .iter()
         .map(|minute| effort::Row {
-            trip_id: trip_id.to_owned(),
+            trip_id: trip_id.clone(),
             time: minute.time_us,
             lat: stored::degree(minute.at.lat_deg),
             lon: stored::degree(minute.at.lon_deg),
             cell: minute.cell,
-            spell_id: id(trip_id, "spell", minute.spell),
+            spell_id: id(&trip_id, "spell", minute.spell),
             rod_hours: minute.rod_hours,
             depth_m: minute.depth_m,
             temp_at_depth_c: minute.temp_at_depth_c.map(stored::temp_c),

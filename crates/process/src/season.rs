@@ -29,7 +29,7 @@ pub(crate) fn trips(logbook: &Logbook, year: Option<i16>) -> Result<BTreeMap<Str
         trip.spells.push(spell(row));
     }
     for row in logbook.read_table::<effort::Row>(year)? {
-        let trip = trips.entry(row.trip_id.clone()).or_default();
+        let trip = trips.entry((*row.trip_id).to_owned()).or_default();
         trip.effort.extend(trip.ids.get(&row.spell_id).map(|&spell| minute(&row, spell)));
     }
     for row in logbook.read_table::<bites::Row>(year)? {

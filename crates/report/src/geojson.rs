@@ -132,7 +132,7 @@ mod tests {
                 length_m: 5_900.0,
             }],
             surface_map: vec![surface_map::Row {
-                trip_id: "t".to_owned(),
+                trip_id: "t".into(),
                 lat: 46.2,
                 lon: -29.4,
                 column: 0,

@@ -200,7 +200,7 @@ impl Year {
                     self.bites.push(bite(&trip_id, &spell_id, time, visit.cell, depth_m, temp_c, own));
                 }
                 self.effort.push(effort::Row {
-                    trip_id: trip_id.clone(),
+                    trip_id: trip_id.as_str().into(),
                     time,
                     lat: 46.2 + 0.2 * part(visit.cell) + 1e-4 * minute as f64 / 60.0,
                     lon: -29.4 + 0.2 * part(visit.cell + 1) + 1e-4 * minute as f64 / 60.0,

@@ -231,7 +231,7 @@ fn visits_of_a_pool_are_sums_of_its_minutes() {
                 })
                 .collect();
             for row in &tables.effort {
-                let sum = given.entry((boat.to_owned(), row.trip_id.clone(), row.cell)).or_default();
+                let sum = given.entry((boat.to_owned(), row.trip_id.to_string(), row.cell)).or_default();
                 let us = (row.rod_hours * 3.6e9).round() as i64;
                 sum.0 += us;
                 if let Some(temp_c) = row.surface_temp_c {

@@ -2,7 +2,7 @@
 
 crate::table::table! {
     "currents", "window along the track";
-    trip_id: Text, "", "Trip.", ANY;
+    trip_id: Word, "", "Trip.", ANY;
     time: Time, "", "Middle of the window.", ANY;
     lat: Float, "degree", "Latitude at the middle, WGS 84, north positive.", LATITUDE;
     lon: Float, "degree", "Longitude at the middle, WGS 84, east positive.", LONGITUDE;

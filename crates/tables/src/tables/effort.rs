@@ -2,7 +2,7 @@
 
 crate::table::table! {
     "effort", "minute of a rod spell";
-    trip_id: Text, "", "Trip.", ANY;
+    trip_id: Word, "", "Trip.", ANY;
     time: Time, "", "Start of the minute.", ANY;
     lat: Float, "degree", "Latitude in that minute, WGS 84, north positive.", LATITUDE;
     lon: Float, "degree", "Longitude in that minute, WGS 84, east positive.", LONGITUDE;

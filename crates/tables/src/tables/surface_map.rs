@@ -2,7 +2,7 @@
 
 crate::table::table! {
     "surface_map", "cell of the surface map; a cell that the track tells too little about has no row";
-    trip_id: Text, "", "Trip.", ANY;
+    trip_id: Word, "", "Trip.", ANY;
     lat: Float, "degree", "Latitude of the cell's centre, WGS 84, north positive.", LATITUDE;
     lon: Float, "degree", "Longitude of the cell's centre, WGS 84, east positive.", LONGITUDE;
     column: Int, "", "Column of the cell, from the west.", NOT_NEGATIVE;

@@ -39,7 +39,7 @@ pub fn trip(trip_id: &str, start_us: i64, seconds: usize) -> TripTables {
         isotherms: vec![isotherm_row(trip_id)],
         isotherm_breaks: vec![isotherm_break_row(trip_id, start_us)],
         currents: vec![currents::Row {
-            trip_id: id(),
+            trip_id: trip_id.into(),
             time: start_us,
             lat: LAT,
             lon: LON,
@@ -80,7 +80,7 @@ pub fn trip(trip_id: &str, start_us: i64, seconds: usize) -> TripTables {
         rod_spells: vec![spell_row(trip_id, start_us, end_us, spell_id())],
         bites: vec![bite(trip_id, start_us, spell_id())],
         effort: vec![effort::Row {
-            trip_id: id(),
+            trip_id: trip_id.into(),
             time: start_us,
             lat: LAT,
             lon: LON,
@@ -256,7 +256,7 @@ fn track_row(trip_id: &str, start_us: i64, n: usize) -> track::Row {
 
 fn map_row(trip_id: &str) -> surface_map::Row {
     surface_map::Row {
-        trip_id: trip_id.to_owned(),
+        trip_id: trip_id.into(),
         lat: LAT,
         lon: LON,
         column: 3,
@@ -271,8 +271,8 @@ fn map_row(trip_id: &str) -> surface_map::Row {
 
 fn section_row(trip_id: &str, start_us: i64) -> sections::Row {
     sections::Row {
-        trip_id: trip_id.to_owned(),
-        section_id: format!("{trip_id}-section-1"),
+        trip_id: trip_id.into(),
+        section_id: format!("{trip_id}-section-1").as_str().into(),
         column: 0,
         time: start_us,
         lat: LAT,
@@ -281,7 +281,7 @@ fn section_row(trip_id: &str, start_us: i64) -> sections::Row {
         depth_m: 12.0,
         temp_c: Some(11.8),
         temp_se_c: Some(0.6),
-        method: "between_casts".to_owned(),
+        method: "between_casts".into(),
     }
 }
 
