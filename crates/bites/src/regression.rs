@@ -57,9 +57,9 @@ const PRIOR_VARIANCE: f64 = 0.12;
 /// Rounds of the precisions, and change at which they stand.
 const ROUNDS: usize = 200;
 const STANDS: f64 = 1e-3;
-/// Steps of Newton's method, and the change of an effect at which it ends.
+/// Steps of Newton's method, and the change of an effect at which it ends: what is then left to change is its square.
 const STEPS: usize = 50;
-const CLOSE: f64 = 1e-8;
+const CLOSE: f64 = 1e-5;
 /// Largest logarithm of a rate ratio that a step may change, so that no count overflows.
 const LARGEST_STEP: f64 = 3.0;
 

@@ -129,9 +129,17 @@ impl Stretch {
 
 fn finite_samples(values: Values) -> Vec<Cell> {
     let rows = values.time_s.iter().zip(values.distance_m).zip(values.value);
-    rows.map(|((&time_s, &distance_m), &value)| Cell { distance_m, time_s, value, samples: 1.0 })
-        .filter(|s| s.distance_m.is_finite() && s.time_s.is_finite() && s.value.is_finite())
-        .collect()
+    let samples =
+        rows.map(|((&time_s, &distance_m), &value)| Cell { distance_m, time_s, value, samples: 1.0 });
+    let are_finite = |s: &Cell| s.distance_m.is_finite() && s.time_s.is_finite() && s.value.is_finite();
+    most_of(values.value.len(), samples.filter(are_finite))
+}
+
+/// Samples of which nearly `n` are left: room is made for them once.
+fn most_of(n: usize, samples: impl Iterator<Item = Cell>) -> Vec<Cell> {
+    let mut left = Vec::with_capacity(n);
+    left.extend(samples);
+    left
 }
 
 /// Drops samples within half a lag of a gap that is as long.
@@ -141,13 +149,11 @@ fn away_from_gaps(samples: &[Cell], lag_s: f64) -> Vec<Cell> {
     let reach_s = 0.5 * lag_s;
     let mut intervals: Vec<f64> = samples.windows(2).map(|w| w[1].time_s - w[0].time_s).collect();
     let gap_s = reach_s.max(SAMPLES_PER_GAP * median(&mut intervals));
-    samples
-        .chunk_by(|a, b| b.time_s - a.time_s <= gap_s)
-        .flat_map(|piece| {
-            let (from_s, to_s) = (piece[0].time_s + reach_s, piece[piece.len() - 1].time_s - reach_s);
-            piece.iter().filter(move |s| reach_s <= 0.0 || (from_s <= s.time_s && s.time_s <= to_s)).copied()
-        })
-        .collect()
+    let heard = samples.chunk_by(|a, b| b.time_s - a.time_s <= gap_s).flat_map(|piece| {
+        let (from_s, to_s) = (piece[0].time_s + reach_s, piece[piece.len() - 1].time_s - reach_s);
+        piece.iter().filter(move |s| reach_s <= 0.0 || (from_s <= s.time_s && s.time_s <= to_s)).copied()
+    });
+    most_of(samples.len(), heard)
 }
 
 /// Drops samples that stand out from a running median.
@@ -171,7 +177,7 @@ fn without_spikes(samples: &[Cell], least: f64) -> Vec<Cell> {
         let deviation = median(&mut values);
         (value - middle).abs() > least.max(SPIKE_DEVIATIONS * deviation)
     };
-    (0..samples.len()).filter(|&i| !is_spike(i)).map(|i| samples[i]).collect()
+    most_of(samples.len(), (0..samples.len()).filter(|&i| !is_spike(i)).map(|i| samples[i]))
 }
 
 /// The upper median; 0 of nothing.
@@ -194,7 +200,8 @@ fn moving(samples: &[Cell]) -> Vec<Cell> {
             marked_to = end + 1;
         }
     }
-    samples.iter().zip(is_stopped).filter(|(_, is_stopped)| !is_stopped).map(|(sample, _)| *sample).collect()
+    let moving = samples.iter().zip(is_stopped).filter(|(_, is_stopped)| !is_stopped);
+    most_of(samples.len(), moving.map(|(sample, _)| *sample))
 }
 
 /// Means of neighbouring cells, each mean spanning less than `cell_m`.

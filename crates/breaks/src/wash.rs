@@ -122,10 +122,25 @@ impl Handling<'_> {
             })
             .collect();
         let of = |column: &[Option<f64>], rows: Range<usize>| mean(column[rows].iter().copied().flatten());
+        let makes_way = |row: usize| {
+            self.sog_mps[row].is_some_and(|sog| sog >= settings.no_way_mps.max(settings.greatest_current_mps))
+                && astern[row] != Some(true)
+                && !self.is_stopped[row]
+        };
         let mut window = Window::new(self.time_s);
+        // rows that make way, up to this one and without a break
+        let mut making_way = 0..0;
         (0..self.time_s.len())
             .map(|row| {
                 let rows = window.about(row, 0.5 * SMOOTH_S);
+                for row in making_way.end..rows.end {
+                    let start = if makes_way(row) { making_way.start } else { row + 1 };
+                    making_way = start..row + 1;
+                }
+                // nearly all are: then the means need not be worked out
+                if making_way.start <= rows.start {
+                    return false;
+                }
                 let Some(sog_mps) = of(self.sog_mps, rows.clone()) else { return self.is_stopped[row] };
                 let is_at_rest = sog_mps < settings.no_way_mps
                     || (log_speaks
