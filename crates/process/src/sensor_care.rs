@@ -118,8 +118,15 @@ fn lag(
     boat: &BoatFile,
     add_c: f64,
 ) -> (Option<Known>, Vec<PlacedCrossing>) {
-    let crossings_at = |trip: &mut Trip, lag_s: f64| {
-        trip.track.correct_surface_temp(HullCorrection { add_c, lag_s });
+    // a track comes corrected for what the boat file states
+    let stated_there = settings::track(boat);
+    let mut made_with =
+        HullCorrection { add_c: stated_there.surface_temp_offset_c, lag_s: stated_there.surface_temp_lag_s };
+    let mut crossings_at = |trip: &mut Trip, lag_s: f64| {
+        let wanted = HullCorrection { add_c, lag_s };
+        if std::mem::replace(&mut made_with, wanted) != wanted {
+            trip.track.correct_surface_temp(wanted);
+        }
         water::crossings(&trip.track, usable, boat, lag_s)
     };
     if let Some(lag_s) = boat.surface_temp_lag_s {

@@ -2,6 +2,7 @@
 
 use std::ops::Range;
 
+use multiversion::multiversion;
 use waterseam_units::Flag;
 use waterseam_units::time::{US_PER_S, seconds_between};
 
@@ -103,28 +104,114 @@ pub(crate) fn corrected(
     correction: HullCorrection,
 ) -> Vec<Option<f64>> {
     let HullCorrection { add_c, lag_s } = correction;
-    let offset = |value: Option<f64>| value.map(|value| value + add_c);
     if lag_s <= 0.0 {
-        return raw_c.iter().copied().map(offset).collect();
+        return raw_c.iter().map(|value| value.map(|value| value + add_c)).collect();
     }
     let reach_us = ((lag_s / 2.0).max(SLOPE_S_MIN) * US_PER_S as f64) as i64;
     let usable: Vec<(i64, f64)> = (0..raw_c.len())
         .filter(|&row| flags[row].is_usable())
         .filter_map(|row| Some((time_us[row], raw_c[row]?)))
         .collect();
-    let (mut start, mut end) = (0, 0);
+    let (mut start, mut here, mut end) = (0, 0, 0);
+    let even = EvenSlopes::new(&usable, reach_us);
     let mut slopes = Slopes::default();
     let row = |row: usize| {
+        let raw_c = raw_c[row]?;
+        if !flags[row].is_usable() {
+            return Some(raw_c + add_c);
+        }
+        here += 1;
+        if let Some(slope) = even.slope_per_s(here - 1) {
+            return Some(raw_c + add_c + lag_s * slope);
+        }
         while usable.get(start).is_some_and(|&(t, _)| t < time_us[row] - reach_us) {
             start += 1;
         }
         while usable.get(end).is_some_and(|&(t, _)| t <= time_us[row] + reach_us) {
             end += 1;
         }
-        let slope = if flags[row].is_usable() { slopes.slope_per_s(&usable[start..end]) } else { None };
-        offset(raw_c[row]).map(|value| value + lag_s * slope.unwrap_or_default())
+        let slope = slopes.slope_per_s(&usable[start..end]);
+        Some(raw_c + add_c + lag_s * slope.unwrap_or_default())
     };
     (0..raw_c.len()).map(row).collect()
+}
+
+/// Slopes where all samples of a window are as far apart as most samples are, worked out for many of them side by side: there
+/// the line of least squares needs only the differences between samples that lie as long before the middle as behind it.
+struct EvenSlopes<'a> {
+    samples: &'a [(i64, f64)],
+    /// To either side of the middle of a window.
+    reach_us: i64,
+    /// Samples of a window to either side of its middle; none where no window is even.
+    side: usize,
+    /// Sums of those differences, each times the number of steps to the middle, about every sample.
+    pulls: Vec<f64>,
+    /// How many steps of the usual length end with each sample, one after the other.
+    steps: Vec<usize>,
+    /// By what a sum becomes a slope.
+    per_s: f64,
+}
+
+impl<'a> EvenSlopes<'a> {
+    fn new(samples: &'a [(i64, f64)], reach_us: i64) -> Self {
+        let usual = samples.windows(2).nth(samples.len() / 2).map_or(0, |pair| pair[1].0 - pair[0].0);
+        let side = if usual > 0 { (reach_us / usual) as usize } else { 0 };
+        let side = if samples.len() < 2 * side + LANES { 0 } else { side };
+        let mut run = 0;
+        let steps = samples.windows(2).map(|pair| {
+            run = if pair[1].0 - pair[0].0 == usual { run + 1 } else { 0 };
+            run
+        });
+        let steps = std::iter::once(0).chain(steps).collect();
+        let values: Vec<f64> = samples.iter().map(|&(_, value)| value).collect();
+        let mut pulls = vec![0.0; values.len()];
+        if side > 0 {
+            add_pulls(&values, side, &mut pulls);
+        }
+        let squares: f64 = (1..=side).map(|step| (step * step) as f64).sum();
+        let per_s = (2.0 * squares * seconds_between(0, usual)).recip();
+        Self { samples, reach_us, side, pulls, steps, per_s }
+    }
+
+    /// The slope about a sample; `None` where its window is not even.
+    fn slope_per_s(&self, here: usize) -> Option<f64> {
+        let Self { samples, side, .. } = self;
+        let (first, last) = (here.checked_sub(*side)?, here + side);
+        let is_even = *side > 0 && *self.steps.get(last)? >= 2 * side;
+        let middle_us = samples[here].0;
+        // the samples beside the window may be nearer than others are
+        let ends_before = first.checked_sub(1).is_none_or(|row| samples[row].0 < middle_us - self.reach_us);
+        let ends_behind = samples.get(last + 1).is_none_or(|next| next.0 > middle_us + self.reach_us);
+        (is_even && ends_before && ends_behind).then(|| self.pulls[here] * self.per_s)
+    }
+}
+
+/// Samples whose windows are summed side by side.
+const LANES: usize = 16;
+
+/// For every sample with so many to either side, the differences between those behind it and before it, each times the steps
+/// to it.
+#[multiversion(targets("x86_64+avx+avx2"))]
+fn add_pulls(values: &[f64], side: usize, pulls: &mut [f64]) {
+    let width = 2 * side + LANES;
+    let windows = values.len().saturating_sub(width - 1);
+    // the last lot goes back as far as it must to be a whole one
+    let starts = (0..windows).step_by(LANES).chain(windows.checked_sub(1));
+    for start in starts {
+        let about = &values[start..start + width];
+        let mut sums = [0.0; LANES];
+        for step in 1..=side {
+            let (Some(before), Some(behind)) =
+                (about[side - step..].first_chunk::<LANES>(), about[side + step..].first_chunk::<LANES>())
+            else {
+                continue;
+            };
+            for lane in 0..LANES {
+                sums[lane] += step as f64 * (behind[lane] - before[lane]);
+            }
+        }
+        pulls[start + side..start + side + LANES].copy_from_slice(&sums);
+    }
 }
 
 /// Slopes of the straight lines of least squares through windows of samples. An instrument is regular: the times of a

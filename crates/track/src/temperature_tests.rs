@@ -76,3 +76,27 @@ fn offset_alone_where_rows_are_far_apart() {
     let got = correct(&[Some(12.0), Some(10.0), Some(8.0)], 180, correction);
     assert_eq!(got, [11.6, 9.6, 7.6]);
 }
+
+/// Windows that are even and others, as the plain line of least squares has them.
+#[test]
+fn the_slope_is_that_of_the_line_of_least_squares() {
+    let correction = HullCorrection { add_c: 0.3, lag_s: 20.0 };
+    let value = |s: i64| 12.0 + (s as f64 / 40.0).sin() + ((s * s) % 101) as f64 / 300.0;
+    // a second apart, then two, a hole, half seconds and a few rows at the end
+    let seconds = (0..300).chain((300..500).step_by(2)).chain(520..560).map(|s| s * US_PER_S);
+    let halves = (0..200).map(|half| 600 * US_PER_S + half * US_PER_S / 2);
+    let time_us: Vec<i64> = seconds.chain(halves).chain((720..728).map(|s| s * US_PER_S)).collect();
+    let raw: Vec<Option<f64>> = time_us.iter().map(|t| (t % 97 != 5).then(|| value(t / 500_000))).collect();
+    let flags: Vec<Flag> =
+        (0..raw.len()).map(|i| if i % 150 == 149 { Flag::Fail } else { Flag::Pass }).collect();
+    let got = corrected(&time_us, &raw, &flags, correction);
+    for (i, got) in got.iter().enumerate() {
+        let near = |j: &usize| flags[*j] == Flag::Pass && (time_us[*j] - time_us[i]).abs() <= 10 * US_PER_S;
+        let about: Vec<(i64, f64)> =
+            (0..raw.len()).filter(near).filter_map(|j| Some((time_us[j], raw[j]?))).collect();
+        let slope = if flags[i] == Flag::Pass { Slopes::default().slope_per_s(&about) } else { None };
+        let want = raw[i].map(|raw| raw + 0.3 + 20.0 * slope.unwrap_or_default());
+        assert_eq!(got.is_some(), want.is_some());
+        assert!(got.zip(want).is_none_or(|(got, want)| (got - want).abs() < 1e-12), "{i}: {got:?} {want:?}");
+    }
+}
