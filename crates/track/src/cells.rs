@@ -23,7 +23,10 @@ pub(crate) fn cells(positions: impl Iterator<Item = LatLon>) -> Vec<u64> {
     let mut recent: Vec<Cell> = Vec::new();
     let of = |at: LatLon| {
         if let Some(known) = recent.iter().position(|cell| cell.surely_holds(at)) {
-            recent[..=known].rotate_right(1);
+            // mostly it is the first
+            if known > 0 {
+                recent[..=known].rotate_right(1);
+            }
             return recent[0].index;
         }
         let Some(found) = found(at) else { return 0 };

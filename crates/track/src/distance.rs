@@ -27,6 +27,8 @@ const M_PER_DEG_MAX: f64 = 111_700.0;
 /// 1.9 m), so that a sum over every second grows with the wandering. Over legs of 10 m a scatter of 1 m adds
 /// 1 %, one of 0.3 m 0.1 %; a turn of 30 m radius loses 0.5 %.
 const LEG_M: f64 = 10.0;
+/// What is as near by a bound is nearer than a leg, whatever a plane makes of it, m.
+const SURELY_WITHIN_LEG_M: f64 = 9.9;
 
 /// Distance between two positions, m.
 pub(crate) fn step_m(from: LatLon, to: LatLon) -> f64 {
@@ -128,7 +130,8 @@ pub(crate) fn along_m(steps: &[Step], settings: &Settings) -> Vec<f64> {
             leg = place;
         } else if is_stopped
             || place + 1 == usable.len()
-            || ruler.step_m(steps[usable[leg]].at, here.at) >= LEG_M
+            || !is_within_box(steps[usable[leg]].at, here.at, SURELY_WITHIN_LEG_M)
+                && ruler.step_m(steps[usable[leg]].at, here.at) >= LEG_M
         {
             total_m +=
                 close(steps, &usable[leg..=place], total_m, &mut distance_m, (&mut ruler, &mut walked_m));

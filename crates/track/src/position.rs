@@ -96,6 +96,11 @@ pub(crate) fn screen(fixes: &mut [Fix], speeds: &Series, settings: &Settings) {
         }
     }
     fail_frozen(fixes, speeds);
+    // where each is beside the one before no other test finds anything
+    let usable = fixes.iter().filter(|fix| fix.flag.is_usable());
+    if usable.is_sorted_by(|from, to| is_beside(from, to, settings)) {
+        return;
+    }
     fail_unreachable(fixes, settings);
     fail_spikes(fixes, settings);
 }

@@ -87,9 +87,14 @@ pub(crate) fn judged(series: &Series, limits: &Limits, measure: impl Fn(f64) -> 
     mark(&mut flags, &left, Test::Spike, &spikes);
 
     left.renew(&flags, Flag::is_usable);
-    let apart_us = spread(&left.time_us);
     let (suspect_per_s, fail_per_s) = (limits.rate_suspect_per_s, limits.rate_fail_per_s);
-    let rates = qartod::rate_of_change(&apart_us, &left.values, suspect_per_s, fail_per_s);
+    // no two samples count as less than a second apart: a smaller step is no rate above the limits
+    let is_slow = |pair: &[f64]| (pair[1] - pair[0]).abs() <= suspect_per_s.min(fail_per_s);
+    let rates = if qartod::all(left.values.windows(2).map(is_slow)) {
+        vec![Flag::Pass; left.values.len()]
+    } else {
+        qartod::rate_of_change(&spread(&left.time_us), &left.values, suspect_per_s, fail_per_s)
+    };
     mark(&mut flags, &left, Test::RateOfChange, &rates);
 
     left.renew(&flags, not_failed);
@@ -163,9 +168,16 @@ fn spikes_alone(values: &[f64], limits: &Limits) -> Vec<Flag> {
         Flag::Fail | Flag::Suspect => Flag::Pass,
         flag => flag,
     };
+    /// Flags that are looked at together: most are good.
+    const TOGETHER: usize = 64;
     let mut found = qartod::spike(values, limits.spike_suspect, limits.spike_fail);
-    for (row, flag) in found.iter_mut().enumerate().filter(|(_, flag)| **flag != Flag::Pass) {
-        *flag = judge(row, *flag);
+    for (lot, flags) in found.chunks_mut(TOGETHER).enumerate() {
+        if qartod::all(flags.iter().map(|&flag| flag == Flag::Pass)) {
+            continue;
+        }
+        for (place, flag) in flags.iter_mut().enumerate().filter(|(_, flag)| **flag != Flag::Pass) {
+            *flag = judge(lot * TOGETHER + place, *flag);
+        }
     }
     found
 }

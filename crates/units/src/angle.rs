@@ -14,7 +14,8 @@ pub fn wrap_deg(angle_deg: f64) -> f64 {
     if (360.0..720.0).contains(&angle_deg) {
         return angle_deg - 360.0;
     }
-    let wrapped = angle_deg.rem_euclid(360.0);
+    let is_turn_before = -360.0 < angle_deg && angle_deg < 0.0;
+    let wrapped = if is_turn_before { angle_deg + 360.0 } else { angle_deg.rem_euclid(360.0) };
     // -1e-20 rounds up to 360.0 itself
     if wrapped < 360.0 { wrapped } else { 0.0 }
 }

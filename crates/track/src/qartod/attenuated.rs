@@ -5,7 +5,7 @@ use std::collections::VecDeque;
 use waterseam_units::Flag;
 use waterseam_units::time::US_PER_S;
 
-use super::{Sample, median_interval_s, present};
+use super::{Sample, all, median_interval_s, present};
 
 /// How the liveliness of a window is measured.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -73,11 +73,19 @@ fn enough(time_us: &[i64], values: &[impl Sample], period_us: i64, least: usize)
     if values.iter().all(|&value| present(value).is_some()) && time_us.is_sorted() {
         // the window holds as many when the one so far back lies in it
         let back = least - 1;
-        let mut flags = vec![Flag::NotEvaluated; back.min(values.len())];
-        flags.extend(time_us.iter().zip(time_us.iter().skip(back)).map(|(&from_us, &time_us)| {
-            let is_within = back == 0 || from_us > time_us.saturating_sub(period_us);
-            if is_within { Flag::Pass } else { Flag::NotEvaluated }
-        }));
+        let begin = back.min(values.len());
+        let mut flags = vec![Flag::NotEvaluated; begin];
+        let is_within =
+            |&from_us: &i64, &time_us: &i64| (back == 0) | (from_us > time_us.saturating_sub(period_us));
+        let whole = || time_us.iter().zip(&time_us[begin..]);
+        if all(whole().map(|(from_us, time_us)| is_within(from_us, time_us))) {
+            flags.resize(values.len(), Flag::Pass);
+            return flags;
+        }
+        let judge = |(from_us, time_us)| {
+            if is_within(from_us, time_us) { Flag::Pass } else { Flag::NotEvaluated }
+        };
+        flags.extend(whole().map(judge));
         return flags;
     }
     let (mut first, mut n) = (0, 0);
