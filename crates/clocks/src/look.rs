@@ -3,7 +3,7 @@
 use std::borrow::Cow;
 
 use crate::blocks::{Block, MOST, Part, dot, explained, gains, orthonormal, take_off};
-use crate::reference::Reference;
+use crate::reference::{Reference, weighted};
 use crate::shifted::{OFFSETS, Places, Shifted};
 
 /// How far to either side of a lag the close look goes, s.
@@ -14,13 +14,23 @@ const MARGIN_S: usize = 15;
 const ORDER_MAX: usize = 8;
 const SAMPLES_A_WEIGHT: usize = 12;
 
-/// Whether the boat's record has no silence close to an instant.
-fn is_known(part: Part, reference: &Reference, time_s: f64) -> bool {
-    let series = part.regressors(reference)[0];
-    let second = (time_s - reference.start_s).max(0.0) as usize;
-    let (from, to) = (second.saturating_sub(MARGIN_S), (second + MARGIN_S).min(series.known.len()));
-    // no early end, so that the machine looks at all of them at once
-    from < to && series.known[from..to].iter().fold(true, |all, known| all & known)
+/// Whether the boat's record has no silence close to each of some instants.
+fn are_known(part: Part, reference: &Reference, times_s: impl Iterator<Item = f64> + Clone) -> Vec<bool> {
+    let known = &part.regressors(reference)[0].known;
+    let seconds = times_s.map(|time_s| (time_s - reference.start_s).max(0.0) as usize);
+    // no early end, so that the machine looks at many of them at once
+    let all = |from: usize, to: usize| known[from..to].iter().fold(true, |all, known| all & known);
+    let about = |first: usize, last: usize| {
+        let (from, to) = (first.saturating_sub(MARGIN_S), (last + MARGIN_S).min(known.len()));
+        from < to && all(from, to)
+    };
+    // mostly there is none about all of them
+    let (first, last) =
+        seconds.clone().fold((usize::MAX, 0), |(f, l), second| (f.min(second), l.max(second)));
+    if last < known.len() && about(first, last) {
+        return seconds.map(|_| true).collect();
+    }
+    seconds.map(|second| about(second, second)).collect()
 }
 
 /// The filter that takes off a series what its past tells of it: one, and then the weights of the samples before (Yule &
@@ -32,11 +42,13 @@ fn whitening(residuals: &[f64]) -> Vec<f64> {
     let covariance = |lag: usize| dot(&residuals[lag..], &residuals[..n - lag]);
     let mut filter = vec![1.0];
     let mut left = covariance(0);
+    let mut covariances = vec![left];
     for lag in 1..=order {
         if left <= 0.0 {
             break;
         }
-        let told: f64 = filter.iter().enumerate().map(|(at, weight)| weight * covariance(lag - at)).sum();
+        covariances.push(covariance(lag));
+        let told: f64 = filter.iter().zip(covariances.iter().rev()).map(|(weight, c)| weight * c).sum();
         let reflection = -told / left;
         filter.push(0.0);
         let before = filter.clone();
@@ -125,8 +137,7 @@ pub(crate) struct Look<'a> {
 
 impl<'a> Look<'a> {
     pub fn new(block: &'a Block, reference: &Reference, about_s: f64) -> Self {
-        let is_known: Vec<bool> =
-            block.time_s.iter().map(|t| is_known(block.part, reference, t + about_s)).collect();
+        let is_known = are_known(block.part, reference, block.time_s.iter().map(|t| t + about_s));
         let first_s = about_s - REACH_S as f64 - reference.start_s;
         let known = block.time_s.iter().zip(&is_known).filter(|(_, is_known)| **is_known);
         let places = Places::new(known.map(|(t, _)| t + first_s));
@@ -167,14 +178,9 @@ impl<'a> Look<'a> {
         } else {
             values.into()
         };
-        let Some(n) = (known.len() + 1).checked_sub(self.filter.len()).filter(|n| *n > 0) else {
-            return Vec::new();
-        };
-        // weight by weight, for many samples side by side
-        let mut filtered = vec![0.0; n];
-        for (weight, past) in self.filter.iter().zip(known.windows(n).rev()) {
-            filtered.iter_mut().zip(past).for_each(|(sum, value)| *sum += value * weight);
-        }
+        let weights: Vec<f64> = self.filter.iter().rev().copied().collect();
+        let mut filtered = Vec::with_capacity(known.len());
+        weighted(&known, &weights, 1.0, &mut filtered);
         filtered
     }
 
@@ -217,8 +223,15 @@ impl<'a> Look<'a> {
         let whole = dot(y, y);
         let k = x.len();
         let a: Vec<[f64; OFFSETS]> = x.iter().map(|x| x.along(y)).collect();
+        // along a level the products are sums
+        let along = |x: &Shifted, q: &[f64]| match q {
+            [level, others @ ..] if others.iter().all(|other| other == level) => {
+                x.sums().map(|sum| level * sum)
+            }
+            _ => x.along(q),
+        };
         let along: Vec<Vec<[f64; OFFSETS]>> =
-            x.iter().map(|x| basis.iter().map(|q| x.along(q)).collect()).collect();
+            x.iter().map(|x| basis.iter().map(|q| along(x, q)).collect()).collect();
         // what of the boat's series lies along the nuisance is taken off their products
         let pairs: Vec<(usize, usize)> = (0..k).flat_map(|i| (0..=i).map(move |j| (i, j))).collect();
         let g: Vec<[f64; OFFSETS]> = pairs

@@ -48,14 +48,22 @@ impl Reference {
         }
         let n = (end_s - start_s) as usize + 1;
         let frame = boat.fixes.first().map(|&(_, at)| LocalFrame::new(at));
-        let local = frame.iter().flat_map(|frame| {
-            boat.fixes.iter().map(move |&(t, at)| {
-                let (east_m, north_m) = frame.to_local(at);
-                (t, [east_m, north_m])
-            })
-        });
-        let place = Series::laid(local, start_s, n);
         let [sog] = Series::laid(boat.velocity.iter().map(|&(t, sog, _)| (t, [sog])), start_s, n);
+        // where the boat was is asked by positions of the log, and where the receiver gave no speed; else only whether she knew
+        let is_asked = sog.known.contains(&false) || log.iter().any(|sample| sample.at.is_some());
+        let place = match frame.filter(|_| is_asked) {
+            Some(frame) => {
+                let local = boat.fixes.iter().map(|&(t, at)| {
+                    let (east_m, north_m) = frame.to_local(at);
+                    (t, [east_m, north_m])
+                });
+                Series::laid(local, start_s, n)
+            }
+            None => {
+                let (known, []) = laid(boat.fixes.iter().map(|&(t, _)| (t, [])), start_s, n);
+                [known.clone(), known].map(|known| Series { smooth: vec![0.0; n], known })
+            }
+        };
         // courses explain a speed and nothing else
         let has_speed = log.iter().any(|sample| sample.speed_mps.is_some());
         let courses = boat.velocity.iter().filter(|_| has_speed).filter_map(|&(t, sog, cog)| {
@@ -112,6 +120,58 @@ fn without_spikes(readings: &[(f64, f64)]) -> Vec<(f64, f64)> {
     (0..n).filter(|&at| !stands_out(at)).map(|at| readings[at]).collect()
 }
 
+/// Which seconds are known, and values that were read together second by second.
+fn laid<const K: usize>(
+    samples: impl Iterator<Item = (f64, [f64; K])>,
+    start_s: f64,
+    n: usize,
+) -> (Vec<bool>, [Vec<f64>; K]) {
+    let mut sums = vec![([0.0; K], 0.0); n];
+    for (time_s, values) in samples {
+        // the nearest second; a time before the first becomes it only within half a second
+        let second = time_s - start_s + 0.5;
+        if second >= 0.0 && (second as usize) < n {
+            let (sum, count) = &mut sums[second as usize];
+            for (sum, value) in sum.iter_mut().zip(values) {
+                *sum += value;
+            }
+            *count += 1.0;
+        }
+    }
+    let mut known = vec![false; n];
+    let mut series: [Vec<f64>; K] = std::array::from_fn(|_| vec![0.0; n]);
+    let mut last: Option<usize> = None;
+    for (second, (sum, count)) in sums.iter().enumerate() {
+        if *count == 0.0 {
+            continue;
+        }
+        known[second] = true;
+        let before = last.replace(second);
+        for (values, sum) in series.iter_mut().zip(sum) {
+            let to = sum / count;
+            values[second] = to;
+            let Some(before) = before else {
+                values[..second].fill(to);
+                continue;
+            };
+            let (gap, from) = (second - before, values[before]);
+            for step in 1..gap {
+                values[before + step] = from + (to - from) * step as f64 / gap as f64;
+            }
+        }
+        if let Some(before) = before.filter(|before| second - before <= BRIDGED_S) {
+            known[before + 1..second].fill(true);
+        }
+    }
+    if let Some(last) = last {
+        for values in &mut series {
+            let value = values[last];
+            values[last..].fill(value);
+        }
+    }
+    (known, series)
+}
+
 impl Series {
     /// Series of values that were read together.
     fn laid<const K: usize>(
@@ -119,54 +179,16 @@ impl Series {
         start_s: f64,
         n: usize,
     ) -> [Self; K] {
-        let mut sums = vec![([0.0; K], 0.0); n];
-        for (time_s, values) in samples {
-            // the nearest second; a time before the first becomes it only within half a second
-            let second = time_s - start_s + 0.5;
-            if second >= 0.0 && (second as usize) < n {
-                let (sum, count) = &mut sums[second as usize];
-                for (sum, value) in sum.iter_mut().zip(values) {
-                    *sum += value;
-                }
-                *count += 1.0;
-            }
-        }
-        let mut known = vec![false; n];
-        let mut series: [Vec<f64>; K] = std::array::from_fn(|_| vec![0.0; n]);
-        let mut last: Option<usize> = None;
-        for (second, (sum, count)) in sums.iter().enumerate() {
-            if *count == 0.0 {
-                continue;
-            }
-            known[second] = true;
-            let before = last.replace(second);
-            for (values, sum) in series.iter_mut().zip(sum) {
-                let to = sum / count;
-                values[second] = to;
-                let Some(before) = before else {
-                    values[..second].fill(to);
-                    continue;
-                };
-                let (gap, from) = (second - before, values[before]);
-                for step in 1..gap {
-                    values[before + step] = from + (to - from) * step as f64 / gap as f64;
-                }
-            }
-            if let Some(before) = before.filter(|before| second - before <= BRIDGED_S) {
-                known[before + 1..second].fill(true);
-            }
-        }
-        if let Some(last) = last {
-            for values in &mut series {
-                let value = values[last];
-                values[last..].fill(value);
-            }
-        }
+        let (known, series) = laid(samples, start_s, n);
         series.map(|smooth| Self { smooth, known: known.clone() })
     }
 
     /// Smoothed with Gaussian weights; a cell is still known where it was.
     fn smoothed(self, sd_s: f64) -> Self {
+        // of what nobody gave there is nothing to be smoothed
+        if !self.known.contains(&true) {
+            return self;
+        }
         let reach = (3.0 * sd_s).ceil() as usize;
         let weights: Vec<f64> = (0..=reach).map(|k| (-0.5 * (k as f64 / sd_s).powi(2)).exp()).collect();
         let n = self.smooth.len();
@@ -190,10 +212,11 @@ impl Series {
     }
 }
 
-/// Adds the weighted means of every so many neighbouring values, as many side by side as make whole lots.
+/// Adds the sums of every so many neighbouring values times their weights, over `norm`: many of them side by side.
 #[multiversion(targets("x86_64+avx+avx2"))]
-fn weighted(values: &[f64], weights: &[f64], norm: f64, to: &mut Vec<f64>) {
-    const LANES: usize = 8;
+pub(crate) fn weighted(values: &[f64], weights: &[f64], norm: f64, to: &mut Vec<f64>) {
+    const LANES: usize = 32;
+    let n = (values.len() + 1).saturating_sub(weights.len());
     for about in values.windows(weights.len() + LANES - 1).step_by(LANES) {
         let mut sums = [0.0; LANES];
         for (weight, near) in weights.iter().zip(about.windows(LANES)) {
@@ -202,5 +225,9 @@ fn weighted(values: &[f64], weights: &[f64], norm: f64, to: &mut Vec<f64>) {
             }
         }
         to.extend(sums.map(|sum| sum / norm));
+    }
+    for about in values.windows(weights.len()).skip(n - n % LANES) {
+        let sum = about.iter().zip(weights).fold(0.0, |sum, (near, weight)| sum + weight * near);
+        to.push(sum / norm);
     }
 }

@@ -14,7 +14,9 @@ use crate::reference::Series;
 /// Offsets of a look.
 pub(crate) const OFFSETS: usize = 2 * REACH_S + 1;
 /// Offsets that are summed side by side: those of a look are whole lots of them and one.
-const LANES: usize = 16;
+const LANES: usize = 32;
+/// Offsets further apart share too few samples for what the one needs to follow from the other.
+const STEP_MOST: usize = 16;
 /// So many ways to lie are followed at once: a log that writes every 0.4 s has five.
 const WAYS: usize = 6;
 
@@ -23,21 +25,34 @@ const WAYS: usize = 6;
 pub(crate) struct Places {
     second: Vec<i64>,
     part: Vec<f64>,
+    /// How many steps of whole seconds, each as long as the others, lead to the sample.
+    even: Vec<usize>,
 }
 
 impl Places {
     /// Of times since the start of the record, s.
     pub fn new(times_s: impl Iterator<Item = f64>) -> Self {
-        let (second, part) = times_s.map(|t| (t.floor() as i64, t - t.floor())).unzip();
-        Self { second, part }
+        let (second, part): (Vec<i64>, Vec<f64>) = times_s.map(|t| (t.floor() as i64, t - t.floor())).unzip();
+        let mut even = Vec::with_capacity(second.len());
+        let mut last = (0, 0);
+        for at in 0..second.len() {
+            let step = at.checked_sub(1).filter(|before| part[*before] == part[at]);
+            last = step.map_or((0, 0), |before| {
+                let step = second[at] - second[before];
+                (step, if last.1 > 0 && last.0 == step { last.1 + 1 } else { 1 })
+            });
+            even.push(last.1);
+        }
+        Self { second, part, even }
     }
 
     /// Whether the samples up to and with `a` lie from one another as those up to and with `b` do.
     fn are_alike(&self, a: usize, b: usize, order: usize) -> bool {
-        (0..order).all(|back| {
-            self.part[a - back] == self.part[b - back]
-                && self.second[a] - self.second[a - back] == self.second[b] - self.second[b - back]
-        })
+        let step = |at: usize, back: usize| self.second[at] - self.second[at - back];
+        if order > 1 && self.even[a].min(self.even[b]) >= order - 1 {
+            return self.part[a] == self.part[b] && step(a, 1) == step(b, 1);
+        }
+        (0..order).all(|back| self.part[a - back] == self.part[b - back] && step(a, back) == step(b, back))
     }
 }
 
@@ -114,24 +129,35 @@ impl Shifted {
     }
 
     /// The scalar product of the samples with those of a series that lies alike, at every offset.
-    ///
-    /// Where samples follow one another at one distance, those at an offset greater by that are the same but for one at either end.
     pub fn with(&self, other: &Self) -> [f64; OFFSETS] {
         let both: Vec<f64> = self.filtered.iter().zip(&other.filtered).map(|(a, b)| a * b).collect();
+        self.sums_of(&both)
+    }
+
+    /// The sum of the samples at every offset.
+    pub fn sums(&self) -> [f64; OFFSETS] {
+        self.sums_of(&self.filtered)
+    }
+
+    /// The sum, at every offset, of values that begin where the samples do.
+    ///
+    /// Where samples follow one another at one distance, those at an offset greater by that are the same but for one at either end.
+    fn sums_of(&self, values: &[f64]) -> [f64; OFFSETS] {
         let middle = self.at.len() / 2;
         let step =
             self.at.get(middle).zip(self.at.get(middle.saturating_sub(1))).map_or(0, |(b, a)| b.abs_diff(*a));
         let rows: Vec<(usize, usize)> =
             self.at.chunk_by(|a, b| a + step == *b).map(|row| (row[0], row[row.len() - 1])).collect();
-        if step == 0 || step > LANES || 2 * rows.len() > self.at.len() {
-            return products(&vec![1.0; self.at.len()], &self.at, &both);
+        if step == 0 || step > STEP_MOST || 2 * rows.len() > self.at.len() {
+            return products(&vec![1.0; self.at.len()], &self.at, values);
         }
         let mut sums = [0.0; OFFSETS];
         for offset in 0..step {
-            sums[offset] = self.at.iter().map(|at| both[at + offset]).sum();
+            sums[offset] = self.at.iter().map(|at| values[at + offset]).sum();
         }
         for offset in step..OFFSETS {
-            let change = |(first, last): &(usize, usize)| both[last + offset] - both[first + offset - step];
+            let change =
+                |(first, last): &(usize, usize)| values[last + offset] - values[first + offset - step];
             sums[offset] = sums[offset - step] + rows.iter().map(change).sum::<f64>();
         }
         sums
@@ -232,6 +258,7 @@ mod tests {
                 let column: Vec<f64> = (0..got.len()).map(|i| (i as f64 / 9.0).cos()).collect();
                 let product = |a: &[f64]| a.iter().zip(&want).map(|(a, b)| a * b).sum::<f64>();
                 assert!((shifted.along(&column)[offset] - product(&column)).abs() < 1e-11);
+                assert!((shifted.sums()[offset] - want.iter().sum::<f64>()).abs() < 1e-11);
                 assert!((shifted.with(shifted)[offset] - product(&want)).abs() < 1e-10);
                 for (got, want) in got.iter().zip(&want) {
                     assert!((got - want).abs() < 1e-12, "{got} for {want} of {times_s:?}");
