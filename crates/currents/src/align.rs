@@ -5,32 +5,26 @@
 //! drops out with a moving mean. A log that reads high and a compass that is off are fitted along: in turns that are not as
 //! many to one side as to the other they look like a lag.
 
-use nalgebra::{SMatrix, SVector};
+use std::ops::Range;
+
+use multiversion::multiversion;
 use waterseam_units::angle::turn_deg;
 
 use crate::calibration::Known;
 use crate::ground::value;
+use crate::turns::{Normal, ROW_S, Right, Turns, side_by_side};
+use crate::vector::{SMALL, small_sin_cos};
 use crate::{Motion, Settings, Velocity};
 
 /// Between readings further apart nothing is known, s.
 const READINGS_APART_S: f64 = 6.0;
-/// A change is what is left after the mean over this long to either side, s: a turn is shorter.
-const MEAN_SIDE_S: f64 = 30.0;
-/// The change of the velocity through the water is taken over this long to either side, s.
-const SLOPE_SIDE_S: f64 = 1.0;
-/// Rows in pieces of this length are taken for independent of one another, s: a turn takes no longer.
-const PIECE_S: f64 = 240.0;
 /// Rounds of improving the lag, s.
 const ROUNDS: usize = 8;
 const ARRIVED_S: f64 = 0.005;
-/// What part of the way a step goes is seen from this far to either side of the lag, s.
-const PART_SIDE_S: f64 = 1.0;
+/// What part of the way a step goes is seen from so many rows' seconds to either side of the lag.
+const PART_SIDE_ROWS: isize = 1;
 /// A part below this is taken for this: what noise leaves so little of is no lag.
 const LEAST_PART: f64 = 0.05;
-
-/// Normal equations of the lag, of the log's scale and of the compass's constant error.
-type Normal = SMatrix<f64, 3, 3>;
-type Right = SVector<f64, 3>;
 
 /// Readings on the clock of the velocity over ground.
 #[derive(Clone, Debug, Default)]
@@ -42,12 +36,14 @@ pub(crate) struct Aligned {
 
 /// Times and values of the rows that have one.
 fn readings(time_s: &[f64], column: &[Option<f64>]) -> (Vec<f64>, Vec<f64>) {
-    (0..time_s.len()).filter_map(|i| Some((time_s[i], value(column, i)?))).unzip()
+    let mut both = (Vec::with_capacity(time_s.len()), Vec::with_capacity(time_s.len()));
+    both.extend((0..time_s.len()).filter_map(|i| Some((time_s[i], value(column, i)?))));
+    both
 }
 
 /// Looks up times that grow among those of readings.
 #[derive(Clone, Copy)]
-struct Cursor<'a> {
+pub(crate) struct Cursor<'a> {
     readings_s: &'a [f64],
     after: usize,
 }
@@ -60,8 +56,13 @@ impl<'a> Cursor<'a> {
     /// Where a time lies: the reading before, and what part of the way it is to the next; no part where it lies on one.
     #[inline]
     fn place(&mut self, wanted_s: f64) -> Option<(usize, f64)> {
-        while self.readings_s.get(self.after).is_some_and(|t| *t < wanted_s) {
-            self.after += 1;
+        // mostly it is the next one or the one after it
+        let is_before = |t: &f64| *t < wanted_s;
+        for _ in 0..2 {
+            self.after += usize::from(self.readings_s.get(self.after).is_some_and(is_before));
+        }
+        if self.readings_s.get(self.after).is_some_and(is_before) {
+            self.after += self.readings_s[self.after..].partition_point(is_before);
         }
         let to_s = *self.readings_s.get(self.after)?;
         if to_s == wanted_s {
@@ -80,42 +81,52 @@ impl<'a> Cursor<'a> {
 #[derive(Clone, Debug, Default)]
 pub(crate) struct Readings {
     log_s: Vec<f64>,
+    /// The last of them twice.
     stw_mps: Vec<f64>,
     compass_s: Vec<f64>,
-    /// Headings as unit vectors, and the turn from each to the next, radians.
-    bows: Vec<(Velocity, f64)>,
+    /// Readings that follow one another as rows mostly do.
+    log_runs: Vec<Range<usize>>,
+    compass_runs: Vec<Range<usize>>,
+    /// Headings as unit vectors toward east and north, and the turn from each to the next, radians.
+    bows: [Vec<f64>; 3],
     /// Whether log and compass were read at the same times.
     together: bool,
 }
 
+/// Columns of velocities: toward east and north, m/s, and 1 where they are known, else all three are 0.
+pub(crate) type Velocities = [Vec<f64>; 3];
+
 impl Readings {
     pub fn new(motion: &Motion) -> Self {
-        let (log_s, stw_mps) = readings(motion.time_s, motion.stw_mps);
+        let (log_s, mut stw_mps) = readings(motion.time_s, motion.stw_mps);
         let (compass_s, headings_deg) = readings(motion.time_s, motion.heading_deg);
-        let bow = |(i, &heading_deg): (usize, &f64)| {
+        stw_mps.extend(stw_mps.last().copied());
+        let mut bows = [(); 3].map(|()| Vec::with_capacity(headings_deg.len()));
+        for (i, &heading_deg) in headings_deg.iter().enumerate() {
             let next_deg = headings_deg.get(i + 1).copied().unwrap_or(heading_deg);
-            (Velocity::toward(1.0, heading_deg), turn_deg(heading_deg, next_deg).to_radians())
-        };
-        let bows = headings_deg.iter().enumerate().map(bow).collect();
+            let bow = Velocity::toward(1.0, heading_deg);
+            bows[0].push(bow.east_mps);
+            bows[1].push(bow.north_mps);
+            bows[2].push(turn_deg(heading_deg, next_deg).to_radians());
+        }
         let together = log_s == compass_s;
-        Self { log_s, stw_mps, compass_s, bows, together }
+        let [log_runs, compass_runs] = [&log_s, &compass_s].map(|times_s| side_by_side(times_s));
+        Self { log_s, stw_mps, compass_s, log_runs, compass_runs, bows, together }
     }
 
-    fn cursors(&self) -> (Cursor<'_>, Cursor<'_>) {
+    pub fn cursors(&self) -> (Cursor<'_>, Cursor<'_>) {
         (Cursor::new(&self.log_s), Cursor::new(&self.compass_s))
     }
 
     #[inline]
     fn stw_mps(&self, (log, part): (usize, f64)) -> f64 {
-        let from_mps = self.stw_mps[log];
-        let next_mps = self.stw_mps.get(log + 1).copied().unwrap_or(from_mps);
-        from_mps + (next_mps - from_mps) * part
+        self.stw_mps[log] + (self.stw_mps[log + 1] - self.stw_mps[log]) * part
     }
 
     #[inline]
     fn bow(&self, (compass, part): (usize, f64)) -> Velocity {
-        let (bow, turn) = self.bows[compass];
-        bow.turned(turn * part)
+        let [east, north, turn] = &self.bows;
+        Velocity { east_mps: east[compass], north_mps: north[compass] }.turned(turn[compass] * part)
     }
 
     /// What log and compass showed a lag later than each time, between readings on a straight line.
@@ -127,19 +138,116 @@ impl Readings {
         }
     }
 
-    /// Velocity through the water behind what log and compass showed at a time; `None` of a log that hardly turns.
+    /// Where a time lies among the readings of the log and among those of the compass.
     #[inline]
-    fn water(
+    fn places(&self, (log, compass): &mut (Cursor, Cursor), wanted_s: f64) -> Option<[(usize, f64); 2]> {
+        let at_log = log.place(wanted_s);
+        let at_compass = if self.together { at_log } else { compass.place(wanted_s) };
+        Some([at_log?, at_compass?])
+    }
+
+    /// Velocity through the water behind what log and compass showed at a time; `None` of a log that hardly turns.
+    pub fn water(
         &self,
-        (log, compass): &mut (Cursor, Cursor),
+        cursors: &mut (Cursor, Cursor),
         wanted_s: f64,
         settings: &Settings,
     ) -> Option<Velocity> {
-        let at_log = log.place(wanted_s);
-        let at_compass = if self.together { at_log } else { compass.place(wanted_s) };
-        let stw_mps = self.stw_mps(at_log?);
-        let compass = at_compass?;
+        let [log, compass] = self.places(cursors, wanted_s)?;
+        let stw_mps = self.stw_mps(log);
         (stw_mps >= settings.least_stw_mps).then(|| self.bow(compass) * stw_mps)
+    }
+
+    /// The same a lag later than each time; where rows follow one another as readings do, many of them side by side.
+    pub fn waters(&self, time_s: &[f64], lag_s: f64, settings: &Settings, to: &mut Velocities) {
+        let mut cursors = self.cursors();
+        for column in &mut *to {
+            column.clear();
+            column.resize(time_s.len(), 0.0);
+        }
+        let [mut log_runs, mut compass_runs] = [&self.log_runs, &self.compass_runs].map(Runs::new);
+        for rows in side_by_side(time_s) {
+            let mut row = rows.start;
+            while row < rows.end {
+                let Some([log, compass]) = self.places(&mut cursors, time_s[row] + lag_s) else {
+                    row += 1;
+                    continue;
+                };
+                let n = log_runs.from(log).min(compass_runs.from(compass)).min(rows.end - row);
+                let stw_mps = &self.stw_mps[log.0..=log.0 + n];
+                let bows = self.bows.each_ref().map(|column| &column[compass.0..compass.0 + n]);
+                let to = to.each_mut().map(|column| &mut column[row..row + n]);
+                water_of_run(stw_mps, bows, (log.1, compass.1), settings.least_stw_mps, to);
+                row += n;
+            }
+        }
+    }
+}
+
+/// Looks up readings that follow one another as rows mostly do.
+struct Runs<'a> {
+    runs: &'a [Range<usize>],
+    at: usize,
+}
+
+impl<'a> Runs<'a> {
+    fn new(runs: &'a Vec<Range<usize>>) -> Self {
+        Self { runs, at: 0 }
+    }
+
+    /// How many times, as far apart as rows mostly are, lie as one does behind a reading, each behind the next of them.
+    fn from(&mut self, (reading, part): (usize, f64)) -> usize {
+        while self.runs.get(self.at).is_some_and(|run| run.end <= reading) {
+            self.at += 1;
+        }
+        let end = self.runs.get(self.at).map_or(reading + 1, |run| run.end);
+        // behind the last of them the next is not where it would be
+        let left = end - reading;
+        if part > 0.0 { (left - 1).max(1) } else { left }
+    }
+}
+
+/// Rows that are worked on side by side.
+const LANES: usize = 8;
+
+/// Velocities through the water between readings that follow one another, one more of the log than rows.
+#[multiversion(targets("x86_64+avx+avx2"))]
+fn water_of_run(
+    stw_mps: &[f64],
+    bows: [&[f64]; 3],
+    (log_part, compass_part): (f64, f64),
+    least_mps: f64,
+    to: [&mut [f64]; 3],
+) {
+    let rows = stw_mps.len() - 1;
+    let [east, north, turn] = bows.map(|column| &column[..rows]);
+    let [to_east, to_north, to_known] = to;
+    let mut row = 0;
+    while row < rows {
+        let n = LANES.min(rows - row);
+        let (mut sin, mut cos) = ([0.0; LANES], [1.0; LANES]);
+        for lane in 0..n {
+            sin[lane] = turn[row + lane] * compass_part;
+        }
+        let angles = sin;
+        for lane in 0..LANES {
+            (sin[lane], cos[lane]) = small_sin_cos(angles[lane]);
+        }
+        // a boat that spins
+        if angles.iter().fold(false, |some, angle| some | (angle.abs() >= SMALL)) {
+            for lane in 0..n {
+                (sin[lane], cos[lane]) = angles[lane].sin_cos();
+            }
+        }
+        for lane in 0..n {
+            let at = row + lane;
+            let mps = stw_mps[at] + (stw_mps[at + 1] - stw_mps[at]) * log_part;
+            let known = if mps >= least_mps { 1.0 } else { 0.0 };
+            to_east[at] = (east[at] * cos[lane] + north[at] * sin[lane]) * (mps * known);
+            to_north[at] = (north[at] * cos[lane] - east[at] * sin[lane]) * (mps * known);
+            to_known[at] = known;
+        }
+        row += n;
     }
 }
 
@@ -150,14 +258,14 @@ pub(crate) fn lag(
     ground: &[Option<Velocity>],
     settings: &Settings,
 ) -> Option<Known> {
-    let mut room = Room::default();
-    let mut improved = |lag_s: f64| improved(time_s, readings, ground, lag_s, settings, &mut room);
+    let mut turns = Turns::new(time_s, readings, ground, settings);
+    let mut improved = |lag_s: f64, rows: isize| improved(turns.equations(lag_s, rows), settings);
     // noise makes slopes look steeper than they are: steps fall short, and their standard errors with them
     let part = |from: (f64, f64), to: (f64, f64)| ((from.1 - to.1) / (to.0 - from.0)).clamp(LEAST_PART, 1.0);
     let (mut lag_s, mut se_s) = (0.0, f64::INFINITY);
     let (mut last, mut gone) = (None, 1.0);
     for _ in 0..ROUNDS {
-        let (step_s, error_s) = improved(lag_s)?;
+        let (step_s, error_s) = improved(lag_s, 0)?;
         gone = last.map_or(gone, |last| part(last, (lag_s, step_s)));
         last = Some((lag_s, step_s));
         se_s = error_s;
@@ -168,69 +276,15 @@ pub(crate) fn lag(
             break;
         }
     }
-    let mut beside = |lag_s: f64| Some((lag_s, improved(lag_s)?.0));
-    se_s /= part(beside(lag_s - PART_SIDE_S)?, beside(lag_s + PART_SIDE_S)?);
+    // rows mostly lie so far apart that both sides look at the same readings
+    let mut beside = |rows: isize| Some((lag_s + rows as f64 * ROW_S, improved(lag_s, rows)?.0));
+    se_s /= part(beside(-PART_SIDE_ROWS)?, beside(PART_SIDE_ROWS)?);
     (lag_s.abs() <= settings.lag_max_s && se_s <= settings.lag_se_max_s)
         .then_some(Known { value: lag_s, se: se_s })
 }
 
-/// Memory that is used again for each lag that is looked at.
-#[derive(Default)]
-struct Room {
-    water: Vec<Option<Velocity>>,
-    rows: Vec<(f64, Changes)>,
-}
-
-/// What is compared at a row: velocity over ground less that through the water, by how much the one through the water changes in a
-/// second, and that itself.
-type Changes = [Velocity; 3];
-
-/// Step from a lag toward a better one, with its standard error by pieces of the trip.
-fn improved(
-    time_s: &[f64],
-    readings: &Readings,
-    ground: &[Option<Velocity>],
-    lag_s: f64,
-    settings: &Settings,
-    Room { water, rows }: &mut Room,
-) -> Option<(f64, f64)> {
-    let mut here = readings.cursors();
-    water.clear();
-    rows.clear();
-    rows.reserve(time_s.len());
-    water.extend(time_s.iter().map(|t| readings.water(&mut here, t + lag_s, settings)));
-    let (mut earlier, mut later) = (readings.cursors(), readings.cursors());
-    for (i, (&time_s_here, ground)) in time_s.iter().zip(ground).enumerate() {
-        let (Some(ground), Some(here)) = (*ground, water[i]) else { continue };
-        // mostly that of the row beside it
-        let beside = |row: Option<usize>, wanted_s: f64, cursors: &mut (Cursor, Cursor)| match row
-            .filter(|&row| time_s.get(row) == Some(&wanted_s))
-        {
-            Some(row) => water[row],
-            None => readings.water(cursors, wanted_s + lag_s, settings),
-        };
-        let before = beside(i.checked_sub(1), time_s_here - SLOPE_SIDE_S, &mut earlier);
-        let after = beside(Some(i + 1), time_s_here + SLOPE_SIDE_S, &mut later);
-        if let (Some(before), Some(after)) = (before, after) {
-            rows.push((time_s_here, [ground - here, (after - before) * (0.5 / SLOPE_SIDE_S), here]));
-        }
-    }
-    let mut pieces: Vec<(Normal, Right)> = Vec::new();
-    let mut piece_s = f64::NAN..f64::NAN;
-    let mut sums = Sums::default();
-    each_without_mean(rows, |time_s, [off, slope, here]| {
-        if !piece_s.contains(&time_s) {
-            if !piece_s.start.is_nan() {
-                pieces.push(std::mem::take(&mut sums).equations());
-            }
-            let first_s = (time_s / PIECE_S).floor() * PIECE_S;
-            piece_s = first_s..first_s + PIECE_S;
-        }
-        sums.add(off, slope, here);
-    });
-    if !rows.is_empty() {
-        pieces.push(sums.equations());
-    }
+/// Step from a lag toward a better one, with its standard error, by the equations of each piece of the trip.
+fn improved(pieces: &[(Normal, Right)], settings: &Settings) -> Option<(f64, f64)> {
     let total: f64 = pieces.iter().map(|piece| piece.0[(0, 0)]).sum();
     let squares: f64 = pieces.iter().map(|piece| piece.0[(0, 0)].powi(2)).sum();
     // pieces that count, as many as if all turned alike
@@ -246,62 +300,6 @@ fn improved(
     let changes: Option<Vec<f64>> = pieces.iter().map(without).collect();
     let square: f64 = changes?.iter().map(|change| change * change).sum();
     Some((step[0], square.sqrt()))
-}
-
-/// Sums of a piece.
-#[derive(Default)]
-struct Sums {
-    slope: f64,
-    by_length: f64,
-    by_turn: f64,
-    square: f64,
-    right: [f64; 3],
-}
-
-impl Sums {
-    fn add(&mut self, off: Velocity, slope: Velocity, here: Velocity) {
-        // a log that reads high lengthens the velocity, a compass that is off turns it: the two are square to one another
-        let turned = here.quarter_clockwise();
-        self.slope += slope.dot(slope);
-        self.by_length += slope.dot(here);
-        self.by_turn += slope.dot(turned);
-        self.square += here.dot(here);
-        self.right[0] += slope.dot(off);
-        self.right[1] += here.dot(off);
-        self.right[2] += turned.dot(off);
-    }
-
-    fn equations(self) -> (Normal, Right) {
-        let Self { slope, by_length, by_turn, square, right } = self;
-        let normal = Normal::new(
-            slope, by_length, by_turn, //
-            by_length, square, 0.0, //
-            by_turn, 0.0, square,
-        );
-        (normal, Right::from(right))
-    }
-}
-
-/// Calls back with each row without its moving mean.
-fn each_without_mean(rows: &[(f64, Changes)], mut each: impl FnMut(f64, Changes)) {
-    let mut sums = [Velocity::default(); 3];
-    let (mut from, mut to) = (0, 0);
-    let (mut n, mut part) = (0, 0.0);
-    for &(time_s, values) in rows {
-        while to < rows.len() && rows[to].0 <= time_s + MEAN_SIDE_S {
-            sums = std::array::from_fn(|k| sums[k] + rows[to].1[k]);
-            to += 1;
-        }
-        while rows[from].0 < time_s - MEAN_SIDE_S {
-            sums = std::array::from_fn(|k| sums[k] - rows[from].1[k]);
-            from += 1;
-        }
-        if n != to - from {
-            n = to - from;
-            part = (n as f64).recip();
-        }
-        each(time_s, std::array::from_fn(|k| values[k] - sums[k] * part));
-    }
 }
 
 #[cfg(test)]

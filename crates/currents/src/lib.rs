@@ -38,6 +38,7 @@ mod stats;
 mod steady;
 mod tips;
 pub mod triangle;
+mod turns;
 mod types;
 mod vector;
 mod walk;

@@ -111,101 +111,106 @@ pub(crate) fn water_and_slopes(terms: &Terms, reading: &Reading) -> (Velocity, S
     (ahead * speed_mps + starboard * leeway_mps, slopes)
 }
 
-/// Readings that are worked on side by side.
+/// Readings that are worked on side by side, and that are laid out for it at once.
 const LANES: usize = 4;
+const BATCH: usize = 16 * LANES;
 type Lanes = [f64; LANES];
 
 /// Sums of [`water_and_slopes`] over readings.
 pub(crate) fn sums_of_water_and_slopes<'a>(
     terms: &Terms,
-    mut readings: impl Iterator<Item = &'a Reading>,
+    readings: impl Iterator<Item = &'a Reading>,
 ) -> (Velocity, Slopes) {
-    let mut sums = Sums::default();
-    let mut rest = (Velocity::default(), [Velocity::default(); TERMS]);
-    let mut lot = [Reading { stw_mps: 0.0, bow: Velocity::default(), cross_wind_mps: 0.0 }; LANES];
-    loop {
-        let mut n = 0;
-        for (place, reading) in lot.iter_mut().zip(&mut readings) {
-            *place = *reading;
-            n += 1;
-        }
-        if n < LANES || !add_lot(terms.as_ref(), &lot, &mut sums) {
-            for reading in &lot[..n] {
-                let (water, slopes) = water_and_slopes(terms, reading);
-                rest.0 = rest.0 + water;
-                rest.1 = std::array::from_fn(|term| rest.1[term] + slopes[term]);
-            }
-        }
-        if n < LANES {
-            break;
+    let mut sums = [[Lanes::default(); 2]; TERMS];
+    let mut batch = Batch { stw: [0.0; BATCH], east: [0.0; BATCH], north: [0.0; BATCH], cross: [0.0; BATCH] };
+    let mut n = 0;
+    for &Reading { stw_mps, bow, cross_wind_mps } in readings {
+        (batch.stw[n], batch.east[n], batch.north[n]) = (stw_mps, bow.east_mps, bow.north_mps);
+        batch.cross[n] = cross_wind_mps;
+        n += 1;
+        if n == BATCH {
+            add_batch(terms.as_ref(), &batch, BATCH / LANES, &mut sums);
+            n = 0;
         }
     }
+    // a bow without length adds nothing
+    let whole = n.next_multiple_of(LANES);
+    batch.east[n..whole].fill(0.0);
+    batch.north[n..whole].fill(0.0);
+    add_batch(terms.as_ref(), &batch, whole / LANES, &mut sums);
     let sum = |lanes: &[Lanes; 2]| Velocity {
         east_mps: lanes[0].iter().sum::<f64>(),
         north_mps: lanes[1].iter().sum::<f64>(),
     };
-    (sum(&sums.water) + rest.0, std::array::from_fn(|term| sum(&sums.slopes[term]) + rest.1[term]))
+    let slopes = sums.each_ref().map(sum);
+    // the velocity is a sum of these three, each times its term
+    let water = [SCALE, OFFSET, LEEWAY].map(|term| slopes[term] * terms[term]);
+    (water.into_iter().sum(), slopes)
 }
 
-/// East and north parts in lanes.
-#[derive(Default)]
-struct Sums {
-    water: [Lanes; 2],
-    slopes: [[Lanes; 2]; TERMS],
+/// Readings, quantity by quantity.
+struct Batch {
+    stw: [f64; BATCH],
+    east: [f64; BATCH],
+    north: [f64; BATCH],
+    cross: [f64; BATCH],
 }
 
-/// Adds a lot of readings as [`water_and_slopes`] has them; not where a deviation is too large for its series.
+/// Adds the slopes of [`water_and_slopes`] of so many lots of readings, toward east and north.
 #[multiversion(targets("x86_64+avx+avx2"))]
-fn add_lot(terms: &[f64; TERMS], lot: &[Reading; LANES], sums: &mut Sums) -> bool {
-    let mut parts = [[1.0; LANES]; 5];
-    let (mut stw, mut cross) = ([0.0; LANES], [0.0; LANES]);
-    for lane in 0..LANES {
-        let Reading { stw_mps, bow, cross_wind_mps } = lot[lane];
-        (stw[lane], cross[lane]) = (stw_mps, cross_wind_mps);
-        (parts[1][lane], parts[2][lane]) = (bow.east_mps, bow.north_mps);
-    }
-    let mut deviation = [0.0; LANES];
-    for lane in 0..LANES {
-        let (sin, cos) = (parts[1][lane], parts[2][lane]);
-        parts[3][lane] = 2.0 * sin * cos;
-        parts[4][lane] = cos * cos - sin * sin;
-        for part in 0..5 {
-            deviation[lane] += parts[part][lane] * terms[DEVIATION + part];
-        }
-    }
-    if deviation.iter().any(|deviation| deviation.is_nan() || deviation.abs() >= SMALL) {
-        return false;
-    }
-    let (mut ahead, mut starboard) = ([[0.0; LANES]; 2], [[0.0; LANES]; 2]);
-    let mut turning = [[0.0; LANES]; 2];
-    for lane in 0..LANES {
-        let (sin, cos) = small_sin_cos(deviation[lane]);
-        ahead[0][lane] = parts[1][lane] * cos + parts[2][lane] * sin;
-        ahead[1][lane] = parts[2][lane] * cos - parts[1][lane] * sin;
-    }
-    for lane in 0..LANES {
-        starboard[0][lane] = ahead[1][lane];
-        starboard[1][lane] = -ahead[0][lane];
-    }
-    let Sums { water, slopes } = sums;
-    for side in 0..2 {
+fn add_batch(terms: &[f64; TERMS], batch: &Batch, lots: usize, sums: &mut [[Lanes; 2]; TERMS]) {
+    let lots_of = [&batch.stw, &batch.cross, &batch.east, &batch.north].map(|of| of.as_chunks::<LANES>().0);
+    let mut added = *sums;
+    for lot in 0..lots.min(BATCH / LANES) {
+        let (stw, cross) = (lots_of[0][lot], lots_of[1][lot]);
+        let mut parts = [[1.0; LANES]; 5];
+        (parts[1], parts[2]) = (lots_of[2][lot], lots_of[3][lot]);
+        let mut deviation = [0.0; LANES];
         for lane in 0..LANES {
-            let speed = terms[SCALE] * stw[lane] + terms[OFFSET];
-            let leeway = terms[LEEWAY] * cross[lane];
-            let (ahead, starboard) = (ahead[side][lane], starboard[side][lane]);
-            turning[side][lane] = starboard * speed - ahead * leeway;
-            water[side][lane] += ahead * speed + starboard * leeway;
-            slopes[SCALE][side][lane] += ahead * stw[lane];
-            slopes[OFFSET][side][lane] += ahead;
-            slopes[LEEWAY][side][lane] += starboard * cross[lane];
+            let (sin, cos) = (parts[1][lane], parts[2][lane]);
+            parts[3][lane] = 2.0 * sin * cos;
+            parts[4][lane] = cos * cos - sin * sin;
+            for part in 0..5 {
+                deviation[lane] += parts[part][lane] * terms[DEVIATION + part];
+            }
         }
-        for (part, slope) in parts.iter().zip(&mut slopes[DEVIATION..]) {
+        let (mut sin, mut cos) = ([0.0; LANES], [0.0; LANES]);
+        let mut is_small = true;
+        for lane in 0..LANES {
+            (sin[lane], cos[lane]) = small_sin_cos(deviation[lane]);
+            is_small &= deviation[lane].abs() < SMALL;
+        }
+        if !is_small {
             for lane in 0..LANES {
-                slope[side][lane] += turning[side][lane] * part[lane];
+                (sin[lane], cos[lane]) = deviation[lane].sin_cos();
+            }
+        }
+        let (mut ahead, mut starboard) = ([[0.0; LANES]; 2], [[0.0; LANES]; 2]);
+        for lane in 0..LANES {
+            ahead[0][lane] = parts[1][lane] * cos[lane] + parts[2][lane] * sin[lane];
+            ahead[1][lane] = parts[2][lane] * cos[lane] - parts[1][lane] * sin[lane];
+            starboard[0][lane] = ahead[1][lane];
+            starboard[1][lane] = -ahead[0][lane];
+        }
+        for side in 0..2 {
+            let mut turning = [0.0; LANES];
+            for lane in 0..LANES {
+                let speed = terms[SCALE] * stw[lane] + terms[OFFSET];
+                let leeway = terms[LEEWAY] * cross[lane];
+                let (ahead, starboard) = (ahead[side][lane], starboard[side][lane]);
+                turning[lane] = starboard * speed - ahead * leeway;
+                added[SCALE][side][lane] += ahead * stw[lane];
+                added[OFFSET][side][lane] += ahead;
+                added[LEEWAY][side][lane] += starboard * cross[lane];
+            }
+            for part in 0..5 {
+                for lane in 0..LANES {
+                    added[DEVIATION + part][side][lane] += turning[lane] * parts[part][lane];
+                }
             }
         }
     }
-    true
+    *sums = added;
 }
 
 /// Covariance (east-east, east-north, north-north) of a velocity that changes so with the terms.

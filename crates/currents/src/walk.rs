@@ -3,6 +3,8 @@
 //! The current is a random walk, seen through the noise of the means. A change between neighbouring means is
 //! what the walk, the noise of both and the errors of log and compass make of it; neighbouring changes share a mean.
 
+use multiversion::multiversion;
+
 use crate::Velocity;
 use crate::model::{Slopes, Spread, TERMS, Terms};
 
@@ -75,6 +77,16 @@ pub(crate) struct Walk {
     deviance: f64,
 }
 
+/// Ratios that are tried side by side.
+const LANES: usize = 4;
+/// The logarithms of so many variances are taken at once, as that of their product: each lies between the noise of a mean and some
+/// thousand times that.
+const AT_ONCE: usize = 16;
+
+/// Numbers of as many walks, and vectors toward east and north of them.
+type Lanes<const N: usize> = [f64; N];
+type Vectors<const N: usize> = [Lanes<N>; 2];
+
 /// The most likely walk; `None` where all steps jump, or where nothing can be solved.
 ///
 /// The noise of each ratio maximises the evidence for a Gaussian knowledge of the terms before (MacKay 1992, Neural
@@ -82,32 +94,83 @@ pub(crate) struct Walk {
 pub(crate) fn best_walk(steps: &[Step], before: &Before) -> Option<Walk> {
     let exponents = DECADES.start() * RATIOS_PER_DECADE..=DECADES.end() * RATIOS_PER_DECADE;
     let ratios = exponents.map(|k| 10f64.powf(f64::from(k) / f64::from(RATIOS_PER_DECADE)));
-    let walks = ratios.filter_map(|ratio| walk(steps, ratio, before));
+    let ratios: Vec<f64> = ratios.collect();
+    let walks = ratios.chunks(LANES).flat_map(|ratios| {
+        let mut lanes = [1.0; LANES];
+        lanes[..ratios.len()].copy_from_slice(ratios);
+        let told = told(steps, lanes);
+        (0..ratios.len()).filter_map(move |lane| walk(&told, lane, lanes[lane], before))
+    });
     let mut best = walks.min_by(|a, b| a.deviance.total_cmp(&b.deviance))?;
     best.scatter = best.scatter(steps);
     Some(best)
 }
 
-fn walk(steps: &[Step], ratio: f64, before: &Before) -> Option<Walk> {
-    let (mut n, mut log_det, mut square) = (0.0, 0.0, 0.0);
-    let (mut normal, mut right) = ([[0.0; TERMS]; TERMS], Terms::zeros());
-    whiten(steps, ratio, |variance, change, slopes| {
-        n += 2.0;
-        log_det += 2.0 * variance.ln();
-        let weight = variance.recip();
-        square += change.dot(change) * weight;
+/// What steps made independent of one another tell, each weighed by its variance, for several ratios of walk to noise.
+struct Told {
+    /// Components of the changes.
+    n: f64,
+    /// Of the variances of all of them.
+    log_det: Lanes<LANES>,
+    /// Of the changes.
+    square: Lanes<LANES>,
+    /// Lower triangle.
+    normal: [[Lanes<LANES>; TERMS]; TERMS],
+    right: [Lanes<LANES>; TERMS],
+}
+
+#[multiversion(targets("x86_64+avx+avx2"))]
+fn told(steps: &[Step], ratios: Lanes<LANES>) -> Told {
+    let none = [0.0; LANES];
+    let (mut n, mut square) = (0, none);
+    let (mut log_det, mut variances) = (none, [1.0; LANES]);
+    let (mut normal, mut right) = ([[none; TERMS]; TERMS], [none; TERMS]);
+    whiten(steps, ratios, |variance, change, slopes| {
+        n += 1;
+        let mut weight = none;
+        for lane in 0..LANES {
+            variances[lane] *= variance[lane];
+            weight[lane] = variance[lane].recip();
+            square[lane] += dot(change, change, lane) * weight[lane];
+        }
+        if n % AT_ONCE == 0 {
+            for lane in 0..LANES {
+                log_det[lane] += 2.0 * std::mem::replace(&mut variances[lane], 1.0).ln();
+            }
+        }
         for i in 0..TERMS {
-            let weighted = slopes[i] * weight;
-            right[i] += weighted.dot(change);
+            let mut weighted = [none; 2];
+            for lane in 0..LANES {
+                weighted[0][lane] = slopes[i][0][lane] * weight[lane];
+                weighted[1][lane] = slopes[i][1][lane] * weight[lane];
+                right[i][lane] += dot(&weighted, change, lane);
+            }
             for j in 0..=i {
-                normal[i][j] += weighted.dot(slopes[j]);
+                for lane in 0..LANES {
+                    normal[i][j][lane] += dot(&weighted, &slopes[j], lane);
+                }
             }
         }
     });
+    for lane in 0..LANES {
+        log_det[lane] += 2.0 * variances[lane].ln();
+    }
+    Told { n: 2.0 * n as f64, log_det, square, normal, right }
+}
+
+/// Scalar product of the vectors of a lane.
+#[inline]
+fn dot<const N: usize>(a: &Vectors<N>, b: &Vectors<N>, lane: usize) -> f64 {
+    a[0][lane] * b[0][lane] + a[1][lane] * b[1][lane]
+}
+
+fn walk(told: &Told, lane: usize, ratio: f64, before: &Before) -> Option<Walk> {
+    let (n, log_det, square) = (told.n, told.log_det[lane], told.square[lane]);
     if n == 0.0 {
         return None;
     }
-    let normal = Spread::from_fn(|i, j| normal[i.max(j)][i.min(j)]);
+    let normal = Spread::from_fn(|i, j| told.normal[i.max(j)][i.min(j)][lane]);
+    let right = Terms::from_fn(|i, _| told.right[i][lane]);
     let known = before.information * before.mean;
     let mut noise_mps2 = (square / n).max(LEAST_NOISE_MPS2);
     let mut best = None;
@@ -141,7 +204,7 @@ impl Walk {
     /// counts as some more.
     fn scatter(&self, steps: &[Step]) -> Spread {
         let (mut squares, mut n) = (Spread::zeros(), 0.0);
-        whiten(steps, self.ratio, |variance, change, slopes| {
+        self.each(steps, |variance, change, slopes| {
             let told: Velocity = (0..TERMS).map(|i| slopes[i] * self.terms[i]).sum();
             let off = (change - told) * (variance * self.noise_mps2).recip();
             let pull = Terms::from_fn(|i, _| slopes[i].dot(off));
@@ -156,36 +219,58 @@ impl Walk {
     /// What the walk leaves of each step, in units of its standard deviation times that of the noise; `None` at jumps.
     pub fn residuals(&self, steps: &[Step]) -> Vec<Option<Velocity>> {
         let mut left = Vec::new();
-        whiten(steps, self.ratio, |variance, change, slopes| {
+        self.each(steps, |variance, change, slopes| {
             let told: Velocity = (0..TERMS).map(|i| slopes[i] * self.terms[i]).sum();
             left.push((change - told) * variance.sqrt().recip());
         });
         let mut left = left.into_iter();
         steps.iter().map(|step| if step.jump { None } else { left.next() }).collect()
     }
+
+    /// Calls back with each step that is no jump, made independent of those before it, and its variance.
+    fn each(&self, steps: &[Step], mut each: impl FnMut(f64, Velocity, &Slopes)) {
+        let velocity = |of: &Vectors<1>| Velocity { east_mps: of[0][0], north_mps: of[1][0] };
+        whiten(steps, [self.ratio], |[variance], change, slopes| {
+            each(variance, velocity(change), &slopes.each_ref().map(velocity));
+        });
+    }
 }
 
 /// Calls back with each step that is no jump, made independent of those before it, and its variance in units of the
-/// noise (L D Lᵀ of the tridiagonal covariance).
-fn whiten(steps: &[Step], ratio: f64, mut each: impl FnMut(f64, Velocity, &Slopes)) {
-    let mut last: Option<(f64, Velocity, Slopes)> = None;
+/// noise (L D Lᵀ of the tridiagonal covariance), for several ratios of walk to noise.
+#[inline]
+fn whiten<const N: usize>(
+    steps: &[Step],
+    ratios: Lanes<N>,
+    mut each: impl FnMut(Lanes<N>, &Vectors<N>, &[Vectors<N>; TERMS]),
+) {
+    let lanes = |of: Velocity| [[of.east_mps; N], [of.north_mps; N]];
+    let mut last: Option<(Lanes<N>, Vectors<N>, [Vectors<N>; TERMS])> = None;
     for step in steps {
         if step.jump {
             last = None;
             continue;
         }
-        let mut variance = ratio * step.apart + step.noise.0 + step.noise.1;
-        let (mut change, mut slopes) = (step.change, step.slopes);
+        let mut variance = ratios.map(|ratio| ratio * step.apart + step.noise.0 + step.noise.1);
+        let (mut change, mut slopes) = (lanes(step.change), step.slopes.map(lanes));
         if let Some((variance_before, change_before, slopes_before)) = &last {
             // neighbours share a mean, with opposite sign
-            let part = step.noise.0 / variance_before;
-            variance -= part * step.noise.0;
-            change = change + *change_before * part;
-            for (slope, before) in slopes.iter_mut().zip(slopes_before) {
-                *slope = *slope + *before * part;
+            let part = variance_before.map(|variance_before| step.noise.0 / variance_before);
+            for lane in 0..N {
+                variance[lane] -= part[lane] * step.noise.0;
+            }
+            for side in 0..2 {
+                for lane in 0..N {
+                    change[side][lane] += change_before[side][lane] * part[lane];
+                }
+                for term in 0..TERMS {
+                    for lane in 0..N {
+                        slopes[term][side][lane] += slopes_before[term][side][lane] * part[lane];
+                    }
+                }
             }
         }
-        each(variance, change, &slopes);
+        each(variance, &change, &slopes);
         last = Some((variance, change, slopes));
     }
 }
