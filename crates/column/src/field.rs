@@ -13,6 +13,8 @@
 //!  deep     ─────────────────────────────────
 //! ```
 
+use std::cell::Cell;
+
 use crate::displacement::{Displacement, Displacements, LeftOut, Strays, variance_m2};
 use crate::interpolate::{BIN_GAP_M, PROFILE_SPEAKS_FOR_S, first_reach_m, isotherm_depth_m, temp_at};
 use crate::stats::median;
@@ -113,11 +115,21 @@ impl Field {
         columns: &Settings,
         settings: &FieldSettings,
     ) -> Self {
+        Self::of_profiles(probe, profiles(probe, columns), surface, columns, settings)
+    }
+
+    /// The same, where the [`profiles`] of the probe are known.
+    pub fn of_profiles(
+        probe: &[Sample],
+        read: Vec<Profile>,
+        surface: &[(f64, f64)],
+        columns: &Settings,
+        settings: &FieldSettings,
+    ) -> Self {
         let surface = surface
             .chunk_by(|a, b| (a.0 / settings.mean_s).floor() == (b.0 / settings.mean_s).floor())
             .map(|minute| (mean(minute.iter().map(|r| r.0)), mean(minute.iter().map(|r| r.1))))
             .collect();
-        let read = profiles(probe, columns);
         let mut field = Self {
             settings: *settings,
             surface,
@@ -159,21 +171,13 @@ impl Field {
     /// Ornstein–Uhlenbeck process that is zero at the profiles, and as wide as they themselves show). The surface is the hull sensor's, in the probe's temperature. The standard error is that of the
     /// readings and of the displacement times the slope of the temperature with depth.
     pub fn temp_at(&self, time_s: f64, depth_m: f64) -> Option<FieldTemp> {
-        let Some(scale) = self.scale(time_s) else { return self.without_shape(time_s, depth_m) };
-        let Some(around) = around(&self.under_one, time_s, |p| temp_at(p, depth_m).is_some()) else {
-            return self.without_shape(time_s, depth_m);
-        };
+        self.at(time_s).temp(depth_m)
+    }
+
+    /// What the field knows of a time, for many depths.
+    pub(crate) fn at(&self, time_s: f64) -> Column<'_> {
         let displacement = self.displacements.at(time_s);
-        let value = |depth_m: f64| between(around, depth_m);
-        let (temp_c, centre_m) = match value(depth_m - displacement.down_m) {
-            Some(temp_c) => (temp_c, depth_m - displacement.down_m),
-            None => (value(depth_m)?, depth_m),
-        };
-        let slope = scale * slope_at(value, centre_m, temp_c);
-        let variance_m2 = displacement.variance_m2 + self.settings.depth_se_m.powi(2);
-        let se_c = (self.even_se_c.powi(2) + slope * slope * variance_m2).sqrt();
-        let temp_c = self.deep_c + scale * (temp_c - self.deep_c);
-        Some(FieldTemp { temp_c, se_c, isotherm_se_m: Some(variance_m2.sqrt()) })
+        Column { field: self, time_s, scale: self.scale(time_s), displacement, last: Cell::default() }
     }
 
     /// The profiles as they were read, in order of time.
@@ -341,6 +345,54 @@ impl Field {
     }
 }
 
+/// The water column at a time.
+pub(crate) struct Column<'f> {
+    field: &'f Field,
+    time_s: f64,
+    scale: Option<f64>,
+    displacement: Displacement,
+    /// What was last looked up below a level: where levels follow one another, that is above the next.
+    last: Cell<Option<(Around<'f>, f64, Option<f64>)>>,
+}
+
+/// Depths closer than this are one, m: what differs is rounding.
+const SAME_DEPTH_M: f64 = 1e-9;
+
+impl<'f> Column<'f> {
+    /// See [`Field::temp_at`].
+    pub fn temp(&self, depth_m: f64) -> Option<FieldTemp> {
+        let Self { field, time_s, displacement, .. } = self;
+        let Some(scale) = self.scale else { return field.without_shape(*time_s, depth_m) };
+        let Some(around) = around(&field.under_one, *time_s, |p| temp_at(p, depth_m).is_some()) else {
+            return field.without_shape(*time_s, depth_m);
+        };
+        let value = |depth_m: f64| between(around, depth_m);
+        let (temp_c, centre_m) = match value(depth_m - displacement.down_m) {
+            Some(temp_c) => (temp_c, depth_m - displacement.down_m),
+            None => (value(depth_m)?, depth_m),
+        };
+        let slope = scale * slope_at(|depth_m| self.beside_level(around, depth_m), centre_m, temp_c);
+        let variance_m2 = displacement.variance_m2 + field.settings.depth_se_m.powi(2);
+        let se_c = (field.even_se_c.powi(2) + slope * slope * variance_m2).sqrt();
+        let temp_c = field.deep_c + scale * (temp_c - field.deep_c);
+        Some(FieldTemp { temp_c, se_c, isotherm_se_m: Some(variance_m2.sqrt()) })
+    }
+
+    /// As [`between`], above or below a level.
+    fn beside_level(&self, around: Around<'f>, depth_m: f64) -> Option<f64> {
+        let same = |a: Around, b: Around| std::ptr::eq(a.0, b.0) && std::ptr::eq(a.1, b.1);
+        if let Some((own, last_m, temp_c)) = self.last.get()
+            && (last_m - depth_m).abs() < SAME_DEPTH_M
+            && same(own, around)
+        {
+            return temp_c;
+        }
+        let temp_c = between(around, depth_m);
+        self.last.set(Some((around, depth_m, temp_c)));
+        temp_c
+    }
+}
+
 /// Temperature between two profiles at a depth, where isotherms go from one depth to the other on a straight line.
 fn between((before, after, part): Around, depth_m: f64) -> Option<f64> {
     let (mut low, mut high) = (temp_at(before, depth_m)?, temp_at(after, depth_m)?);
@@ -368,15 +420,14 @@ fn between((before, after, part): Around, depth_m: f64) -> Option<f64> {
 
 /// The bins among which every temperature of a range is first reached, as far as it is.
 fn narrowed(bins: &[Bin], coldest_c: f64, warmest_c: f64) -> &[Bin] {
-    let is_beside = |pair: &[Bin]| {
-        let (a, b) = (pair[0].temp_c, pair[1].temp_c);
-        a.max(b) < coldest_c || a.min(b) > warmest_c
-    };
     let crosses_all = |pair: &[Bin]| {
         let (a, b) = (pair[0].temp_c, pair[1].temp_c);
         a.min(b) < coldest_c && a.max(b) > warmest_c && pair[1].depth_m - pair[0].depth_m <= BIN_GAP_M
     };
-    let from = bins.windows(2).take_while(|pair| is_beside(pair)).count();
+    // down to the last bin before the range they are all on one side of it
+    let is_warmer = bins.first().is_some_and(|first| first.temp_c > warmest_c);
+    let is_outside = |bin: &&Bin| if is_warmer { bin.temp_c > warmest_c } else { bin.temp_c < coldest_c };
+    let from = bins.iter().take_while(is_outside).count().saturating_sub(1);
     let to = bins[from..].windows(2).position(crosses_all).map_or(bins.len(), |pair| from + pair + 2);
     &bins[from..to]
 }

@@ -53,22 +53,22 @@ pub(crate) fn steepest(nodes: &[Node], edge_part: f64) -> Option<Steepest> {
     let noise = noise_sd(nodes);
     let mut best = None;
     for points in 2..nodes.len() {
-        let rises = rises(nodes, points);
-        let Some(at) = peak(&rises, layer_m) else { break };
-        if points > 2 && rises[at].span_m > WINDOW_MAX_M {
+        let Some((at, peak)) = peak(nodes, points, layer_m) else { break };
+        if points > 2 && peak.span_m > WINDOW_MAX_M {
             break;
         }
-        let stands_out = rises[at].per_m / (noise * rises[at].se_per_sd);
-        best = Some((rises, at, stands_out, points));
+        let stands_out = peak.per_m / (noise * peak.se_per_sd);
+        best = Some((peak, at, stands_out, points));
         if stands_out >= STANDS_OUT {
             break;
         }
     }
-    let (rises, at, stands_out, points) = best?;
-    let sure = rises[at].per_m > 0.0 && stands_out >= SIGNIFICANT && rises[at].span_m <= BIN_GAP_M;
-    if !sure || at == 0 || at + 1 == rises.len() {
+    let (peak, at, stands_out, points) = best?;
+    let sure = peak.per_m > 0.0 && stands_out >= SIGNIFICANT && peak.span_m <= BIN_GAP_M;
+    if !sure || at == 0 || at + points == nodes.len() {
         return None;
     }
+    let rises = rises(nodes, points);
     let level = edge_part * rises[at].per_m;
     Some(Steepest {
         depth_m: peak_m(nodes, &rises, at, points),
@@ -85,9 +85,8 @@ fn steepest_layer(nodes: &[Node]) -> Option<(f64, f64)> {
         let last = (from..nodes.len()).find(|&to| nodes[to].depth_m - nodes[from].depth_m >= LAYER_M)?;
         Some(&nodes[from..=last])
     };
-    let steepest = (0..nodes.len())
-        .filter_map(stretch)
-        .max_by(|a, b| Rise::of(a).per_m.total_cmp(&Rise::of(b).per_m))?;
+    let stretches = (0..nodes.len()).filter_map(stretch).map(|stretch| (Rise::of(stretch).per_m, stretch));
+    let (_, steepest) = stretches.max_by(|a, b| a.0.total_cmp(&b.0))?;
     Some((steepest[0].depth_m, steepest[steepest.len() - 1].depth_m))
 }
 
@@ -184,9 +183,14 @@ fn rises(nodes: &[Node], points: usize) -> Vec<Rise> {
     nodes.windows(points).map(Rise::of).collect()
 }
 
-fn peak(rises: &[Rise], (upper_m, lower_m): (f64, f64)) -> Option<usize> {
-    let within = |&k: &usize| (upper_m..=lower_m).contains(&rises[k].depth_m);
-    (0..rises.len()).filter(within).max_by(|&a, &b| rises[a].per_m.total_cmp(&rises[b].per_m))
+/// The steepest slope of `points` neighbouring nodes between two depths, and its first node.
+fn peak(nodes: &[Node], points: usize, (upper_m, lower_m): (f64, f64)) -> Option<(usize, Rise)> {
+    // slopes lie between their ends
+    let windows = nodes.windows(points).enumerate().skip_while(|(_, own)| own[points - 1].depth_m < upper_m);
+    let near = windows.take_while(|(_, own)| own[0].depth_m <= lower_m);
+    let rises = near.map(|(at, own)| (at, Rise::of(own)));
+    let within = rises.filter(|(_, rise)| (upper_m..=lower_m).contains(&rise.depth_m));
+    within.max_by(|a, b| a.1.per_m.total_cmp(&b.1.per_m))
 }
 
 /// Depth of the steepest rise.

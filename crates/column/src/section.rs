@@ -7,6 +7,7 @@
 //!    ▼      6   7   8 ┆  7   6   · ┆  ·   ·        casts lie too far apart for what changed between
 //! ```
 
+use crate::field::Column;
 use crate::interpolate::PROFILE_SPEAKS_FOR_S;
 use crate::{Field, FieldTemp};
 
@@ -102,11 +103,14 @@ pub fn sections(field: &Field, way: &[(f64, f64)], settings: &SectionSettings) -
         .map(|stretch| {
             let levels_m: Vec<f64> =
                 (0..=(deepest_m / level_m).floor() as i64).map(|level| level as f64 * level_m).collect();
-            let columns = stretch.iter().map(|&(column, time_s)| SectionColumn {
-                time_s,
-                distance_m: column as f64 * step_m,
-                is_undulating: undulating.iter().any(|&(from_s, to_s)| (from_s..=to_s).contains(&time_s)),
-                temps: levels_m.iter().map(|&depth_m| known(field, time_s, depth_m, settings)).collect(),
+            let columns = stretch.iter().map(|&(column, time_s)| {
+                let water = field.at(time_s);
+                SectionColumn {
+                    time_s,
+                    distance_m: column as f64 * step_m,
+                    is_undulating: undulating.iter().any(|&(from_s, to_s)| (from_s..=to_s).contains(&time_s)),
+                    temps: levels_m.iter().map(|&depth_m| known(&water, depth_m, settings)).collect(),
+                }
             });
             Section { columns: columns.collect(), levels_m }
         })
@@ -114,8 +118,8 @@ pub fn sections(field: &Field, way: &[(f64, f64)], settings: &SectionSettings) -
 }
 
 /// The temperature where it is known well enough.
-fn known(field: &Field, time_s: f64, depth_m: f64, settings: &SectionSettings) -> Option<FieldTemp> {
-    let temp = field.temp_at(time_s, depth_m)?;
+fn known(water: &Column, depth_m: f64, settings: &SectionSettings) -> Option<FieldTemp> {
+    let temp = water.temp(depth_m)?;
     temp.isotherm_se_m.is_none_or(|se_m| se_m <= settings.greatest_depth_se_m).then_some(temp)
 }
 

@@ -181,7 +181,8 @@ pub fn field(trip: &Trip, usable: &[usize], water: &Water) -> Field {
         .map(|(row, temp_c)| (place::seconds_at(track, track.time_us[row]), temp_c))
         .collect();
     let probe = samples(trip);
-    Field::new(&probe, &surface, &water.column_settings, &FieldSettings::default())
+    let read = water.profiles.clone();
+    Field::of_profiles(&probe, read, &surface, &water.column_settings, &FieldSettings::default())
 }
 
 fn layers(
