@@ -159,12 +159,12 @@ struct Batch {
 /// Adds the slopes of [`water_and_slopes`] of so many lots of readings, toward east and north.
 #[multiversion(targets("x86_64+avx+avx2"))]
 fn add_batch(terms: &[f64; TERMS], batch: &Batch, lots: usize, sums: &mut [[Lanes; 2]; TERMS]) {
-    let lots_of = [&batch.stw, &batch.cross, &batch.east, &batch.north].map(|of| of.as_chunks::<LANES>().0);
+    let [stw, cross, east, north] =
+        [&batch.stw, &batch.cross, &batch.east, &batch.north].map(|of| of.as_chunks::<LANES>().0.iter());
     let mut added = *sums;
-    for lot in 0..lots.min(BATCH / LANES) {
-        let (stw, cross) = (lots_of[0][lot], lots_of[1][lot]);
+    for (((stw, cross), east), north) in stw.zip(cross).zip(east).zip(north).take(lots) {
         let mut parts = [[1.0; LANES]; 5];
-        (parts[1], parts[2]) = (lots_of[2][lot], lots_of[3][lot]);
+        (parts[1], parts[2]) = (*east, *north);
         let mut deviation = [0.0; LANES];
         for lane in 0..LANES {
             let (sin, cos) = (parts[1][lane], parts[2][lane]);

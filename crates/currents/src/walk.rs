@@ -145,9 +145,9 @@ fn told(steps: &[Step], ratios: Lanes<LANES>) -> Told {
                 weighted[1][lane] = slopes[i][1][lane] * weight[lane];
                 right[i][lane] += dot(&weighted, change, lane);
             }
-            for j in 0..=i {
-                for lane in 0..LANES {
-                    normal[i][j][lane] += dot(&weighted, &slopes[j], lane);
+            for (products, slopes) in normal[i].iter_mut().zip(slopes).take(i + 1) {
+                for (lane, sum) in products.iter_mut().enumerate() {
+                    *sum += dot(&weighted, slopes, lane);
                 }
             }
         }

@@ -83,10 +83,7 @@ pub fn spike(values: &[impl Sample], suspect: f64, fail: f64) -> Vec<Flag> {
     let end = |value: Option<f64>| value.map_or(Flag::Missing, |_| Flag::NotEvaluated);
     let off = |before: f64, value: f64, after: f64| (value - 0.5 * (before + after)).abs();
     let is_calm = |three: &[_]| match (present(three[0]), present(three[1]), present(three[2])) {
-        (Some(before), Some(value), Some(after)) => {
-            let off = off(before, value, after);
-            !((off > fail) | (off > suspect))
-        }
+        (Some(before), Some(value), Some(after)) => off(before, value, after) <= suspect.min(fail),
         _ => false,
     };
     if let [first, .., last] = values

@@ -149,6 +149,9 @@ impl<'a> Left<'a> {
     }
 }
 
+/// Flags of spikes that are looked at together: most are good.
+const TOGETHER: usize = 64;
+
 /// Spikes without the good samples beside them: the test of the standard, and a distance above the same limit
 /// from the median of the five samples about. The ends of the series, which the standard does not judge, are
 /// suspect when they stand out from the median of the five nearest by more than the limit of failing.
@@ -168,8 +171,6 @@ fn spikes_alone(values: &[f64], limits: &Limits) -> Vec<Flag> {
         Flag::Fail | Flag::Suspect => Flag::Pass,
         flag => flag,
     };
-    /// Flags that are looked at together: most are good.
-    const TOGETHER: usize = 64;
     let mut found = qartod::spike(values, limits.spike_suspect, limits.spike_fail);
     for (lot, flags) in found.chunks_mut(TOGETHER).enumerate() {
         if qartod::all(flags.iter().map(|&flag| flag == Flag::Pass)) {
