@@ -49,20 +49,17 @@ impl Reference {
         let n = (end_s - start_s) as usize + 1;
         let frame = boat.fixes.first().map(|&(_, at)| LocalFrame::new(at));
         let [sog] = Series::laid(boat.velocity.iter().map(|&(t, sog, _)| (t, [sog])), start_s, n);
-        // where the boat was is asked by positions of the log, and where the receiver gave no speed; else only whether she knew
+        // where the boat was is asked by positions of the log, and by missing speeds; else only whether that is known
         let is_asked = sog.known.contains(&false) || log.iter().any(|sample| sample.at.is_some());
-        let place = match frame.filter(|_| is_asked) {
-            Some(frame) => {
-                let local = boat.fixes.iter().map(|&(t, at)| {
-                    let (east_m, north_m) = frame.to_local(at);
-                    (t, [east_m, north_m])
-                });
-                Series::laid(local, start_s, n)
-            }
-            None => {
-                let (known, []) = laid(boat.fixes.iter().map(|&(t, _)| (t, [])), start_s, n);
-                [known.clone(), known].map(|known| Series { smooth: vec![0.0; n], known })
-            }
+        let place = if let Some(frame) = frame.filter(|_| is_asked) {
+            let local = boat.fixes.iter().map(|&(t, at)| {
+                let (east_m, north_m) = frame.to_local(at);
+                (t, [east_m, north_m])
+            });
+            Series::laid(local, start_s, n)
+        } else {
+            let (known, []) = laid(boat.fixes.iter().map(|&(t, _)| (t, [])), start_s, n);
+            [known.clone(), known].map(|known| Series { smooth: vec![0.0; n], known })
         };
         // courses explain a speed and nothing else
         let has_speed = log.iter().any(|sample| sample.speed_mps.is_some());

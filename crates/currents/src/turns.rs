@@ -23,14 +23,14 @@ const PIECE_S: f64 = 240.0;
 pub(crate) type Normal = SMatrix<f64, 3, 3>;
 pub(crate) type Right = SVector<f64, 3>;
 
-/// What is compared at a row, toward east and north: velocity over ground less that through the water, by how much the one through
-/// the water changes in a second, and that itself; last 1, or, where something of it is not known, all of them 0.
+/// What is compared at a row, toward east and north: velocity over ground less that through the water, by how much the
+/// latter changes in a second, and the latter itself; last 1, or, where something of it is not known, all of them 0.
 const COLUMNS: usize = 7;
 const KNOWN: usize = 6;
 type Columns = [Vec<f64>; COLUMNS];
 
-/// Sums of products over a piece: of the slope with itself, with the velocity and with that a quarter turned, of the velocity with
-/// itself, and of the three with what is off.
+/// Sums of products over a piece: of the slope with itself, with the velocity and with that a quarter turned, of the
+/// velocity with itself, and of the three with what is off.
 const PRODUCTS: usize = 7;
 /// Rows that are summed side by side.
 const LANES: usize = 4;
@@ -297,7 +297,7 @@ fn add_products(
             let (off_east, off_north) = (off_east[lane], off_north[lane]);
             let (slope_east, slope_north) = (slope_east[lane], slope_north[lane]);
             let (east, north) = (east[lane], north[lane]);
-            // a log that reads high lengthens the velocity, a compass that is off turns it: the two are square to one another
+            // a log that reads high lengthens the velocity, a compass that is off turns it: the two are square to each other
             let (turned_east, turned_north) = (north, -east);
             sums[0][lane] += slope_east * slope_east + slope_north * slope_north;
             sums[1][lane] += slope_east * east + slope_north * north;
