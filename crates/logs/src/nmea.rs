@@ -45,5 +45,6 @@ pub use position::{Gga, Gll, Gns, Rmc, Vtg, Wpl, Zda};
 pub use reader::{read, read_with};
 pub use reason::Reason;
 pub use sentence::{Candidate, Candidates, Frame, candidates};
+pub(crate) use stretches::BLOCK_BYTES;
 pub use transducers::{Transducer, Xdr};
 pub use water::{DepthBelow, Dpt, HullSpeeds, Mtw, Vbw, Vdr, Vhw};

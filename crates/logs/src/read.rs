@@ -185,7 +185,8 @@ fn read(
         }
         Content::Nmea | Content::Gpx | Content::Stamped => {}
     }
-    let mut input = Cursor::new(head).chain(BufReader::with_capacity(HEAD_BYTES, whole));
+    // who asks for a block of a log gets it without a copy on the way
+    let mut input = Cursor::new(head).chain(BufReader::with_capacity(nmea::BLOCK_BYTES, whole));
     let mut again = None;
     let once_more = || Ok(BufReader::new(Hashed::new(open()?)));
     let done = match content {

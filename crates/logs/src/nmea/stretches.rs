@@ -12,10 +12,13 @@ use memchr::{memchr, memrchr};
 use super::records::Records;
 use crate::lines::Place;
 
+/// Bytes that are looked at in one go: few enough that they and what they say stay near the processor.
+pub(crate) const BLOCK_BYTES: usize = 16 * 1024;
+
 /// How a log is cut.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Plan {
-    /// Bytes that are looked at in one go: few enough that they and what they say stay near the processor.
+    /// Bytes that are looked at in one go.
     pub block_bytes: usize,
     /// So many blocks are read one by one before the log is taken for a long one.
     pub n_alone: usize,
@@ -29,7 +32,7 @@ impl Plan {
     pub fn of_machine() -> Self {
         let n_threads = rayon::current_num_threads();
         let n_together = if n_threads > 1 { (32 * n_threads).min(512) } else { 1 };
-        Self { block_bytes: 16 * 1024, n_alone: 128, n_together }
+        Self { block_bytes: BLOCK_BYTES, n_alone: 128, n_together }
     }
 }
 
@@ -135,7 +138,8 @@ impl Stretch {
         let mut start = 0;
         while start < self.used {
             let want = start + block_bytes;
-            let end = if want >= self.used {
+            // what the stretch before it left is not worth a part of its own
+            let end = if want + block_bytes / 2 >= self.used {
                 self.used
             } else {
                 let back = memrchr(b'\n', &bytes[start..want]).map(|at| start + at + 1);
