@@ -7,7 +7,8 @@ use memchr::{memchr, memchr_iter};
 
 /// Splits lines at a delimiter, with quoted fields as in RFC 4180. Its buffers are used again for every line.
 pub(crate) struct Splitter {
-    reader: Reader,
+    /// For lines with quotes, which few tables have.
+    reader: Option<Box<Reader>>,
     delimiter: u8,
     text: Vec<u8>,
     ends: Vec<usize>,
@@ -27,12 +28,7 @@ pub(crate) struct Fields<'a> {
 impl Splitter {
     /// A splitter at `delimiter`.
     pub fn new(delimiter: u8) -> Self {
-        Self {
-            reader: ReaderBuilder::new().delimiter(delimiter).build(),
-            delimiter,
-            text: vec![0; 256],
-            ends: vec![0; 32],
-        }
+        Self { reader: None, delimiter, text: vec![0; 256], ends: vec![0; 32] }
     }
 
     /// The fields of a line without its end. A quote that is never closed is closed at the end of the line.
@@ -48,14 +44,16 @@ impl Splitter {
     }
 
     fn split_quoted(&mut self, line: &str) -> Fields<'_> {
-        self.reader.reset();
+        let build = || Box::new(ReaderBuilder::new().delimiter(self.delimiter).build());
+        let reader = self.reader.get_or_insert_with(build);
+        reader.reset();
         self.ends.resize(self.ends.capacity(), 0);
         let (mut n_text, mut n_ends, mut open_quote) = (0, 0, false);
         let mut input = line.as_bytes();
         let mut ending: &[u8] = b"\n";
         loop {
             let (result, n_in, n_out, n_fields) =
-                self.reader.read_record(input, &mut self.text[n_text..], &mut self.ends[n_ends..]);
+                reader.read_record(input, &mut self.text[n_text..], &mut self.ends[n_ends..]);
             input = &input[n_in..];
             n_text += n_out;
             n_ends += n_fields;
