@@ -36,8 +36,10 @@ pub fn tell_apart(observations: &mut Vec<Observation>, files: &[&SourceReport]) 
     observations.sort_by_key(|observation| observation.time_us);
     let doubles = drop_doubles(observations, files.len());
     let sources = sources(observations, files);
-    for observation in observations.iter_mut() {
-        observation.source = sources[usize::from(observation.source)] as u16;
+    if sources.iter().enumerate().any(|(file, source)| file != *source) {
+        for observation in observations.iter_mut() {
+            observation.source = sources[usize::from(observation.source)] as u16;
+        }
     }
     Instruments {
         names: names(files, &sources),
@@ -50,24 +52,32 @@ pub fn tell_apart(observations: &mut Vec<Observation>, files: &[&SourceReport]) 
 fn drop_doubles(observations: &mut Vec<Observation>, n_files: usize) -> Vec<usize> {
     let mut doubles = vec![0; n_files];
     let mut dropped = vec![false; observations.len()];
-    let mut start = 0;
-    for instant in observations.chunk_by(|a, b| a.time_us == b.time_us) {
-        let several = instant.iter().any(|observation| observation.source != instant[0].source);
-        if several && instant.len() <= INSTANT_MAX {
-            for (at, observation) in instant.iter().enumerate() {
-                let is_double = (0..at).any(|before| {
-                    let other = &instant[before];
-                    !dropped[start + before]
-                        && other.source != observation.source
-                        && (other.talker, other.value) == (observation.talker, observation.value)
-                });
-                if is_double {
-                    dropped[start + at] = true;
-                    doubles[usize::from(observation.source)] += 1;
-                }
+    let is_of_two =
+        |pair: &[Observation; 2]| pair[0].time_us == pair[1].time_us && pair[0].source != pair[1].source;
+    let mut behind = 0;
+    while let Some(at) = observations[behind..].array_windows().position(is_of_two) {
+        let time_us = observations[behind + at].time_us;
+        let is_then = |observation: &&Observation| observation.time_us == time_us;
+        let n_before = observations[..behind + at].iter().rev().take_while(is_then).count();
+        let start = behind + at - n_before;
+        let instant = &observations[start..];
+        let instant = &instant[..instant.iter().take_while(is_then).count()];
+        behind = start + instant.len();
+        if instant.len() > INSTANT_MAX {
+            continue;
+        }
+        for (at, observation) in instant.iter().enumerate() {
+            let is_double = (0..at).any(|before| {
+                let other = &instant[before];
+                !dropped[start + before]
+                    && other.source != observation.source
+                    && (other.talker, other.value) == (observation.talker, observation.value)
+            });
+            if is_double {
+                dropped[start + at] = true;
+                doubles[usize::from(observation.source)] += 1;
             }
         }
-        start += instant.len();
     }
     if doubles.iter().any(|&n| n > 0) {
         let mut dropped = dropped.into_iter();
@@ -90,14 +100,17 @@ struct Log {
 /// Number of the source of each file.
 fn sources(observations: &[Observation], files: &[&SourceReport]) -> Vec<usize> {
     let mut logs: Vec<Log> = (0..files.len()).map(|file| Log { file, ..Log::default() }).collect();
-    for observation in observations {
-        let log = &mut logs[usize::from(observation.source)];
-        if log.n <= STRAYS {
-            log.first_us = observation.time_us;
+    for run in observations.chunk_by(|a, b| a.source == b.source) {
+        let log = &mut logs[usize::from(run[0].source)];
+        let n_early = (STRAYS + 1).saturating_sub(log.n).min(run.len());
+        if let Some(early) = run[..n_early].last() {
+            log.first_us = early.time_us;
         }
-        log.n += 1;
-        log.last_us = observation.time_us;
-        log.quantities.add((observation.talker, discriminant(&observation.value)));
+        log.n += run.len();
+        log.last_us = run[run.len() - 1].time_us;
+        for observation in run {
+            log.quantities.add((observation.talker, discriminant(&observation.value)));
+        }
     }
     logs.sort_by_key(|log| (log.first_us, log.file));
     let mut source_of = vec![0; files.len()];
