@@ -1,6 +1,5 @@
 //! What a log says, one value at a time, in SI and UTC.
 
-use bitcode::{Decode, Encode};
 use waterseam_units::LatLon;
 
 /// Who sent a sentence: the two letters of an NMEA talker, `--` where the file has none.
@@ -10,7 +9,7 @@ pub type Talker = [u8; 2];
 pub const NO_TALKER: Talker = *b"--";
 
 /// One value with its time.
-#[derive(Clone, Copy, Debug, PartialEq, Encode, Decode)]
+#[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Observation {
     /// Microseconds since 1970 UTC, on the clock of the file, moved by the file's known zone.
     pub time_us: i64,
@@ -27,7 +26,7 @@ pub struct Observation {
 const _: () = assert!(size_of::<Observation>() <= 56);
 
 /// What was observed. A field that the record left empty is `None`, never zero.
-#[derive(Clone, Copy, Debug, PartialEq, Encode, Decode)]
+#[derive(Clone, Copy, Debug, PartialEq)]
 pub enum Value {
     /// A usable position (RMC status A, GGA quality not 0, …).
     Fix {
@@ -107,7 +106,7 @@ pub enum Value {
 }
 
 /// Sentence or file that a position comes from.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Encode, Decode)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub enum FixKind {
     /// RMC: position with velocity and date.
     Rmc,
@@ -122,7 +121,7 @@ pub enum FixKind {
 }
 
 /// What a depth of the water is measured from.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Encode, Decode)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum DepthReference {
     /// The water surface.
     Surface,
@@ -133,7 +132,7 @@ pub enum DepthReference {
 }
 
 /// Which north a heading counts from.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Encode, Decode)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum North {
     /// Geographic north.
     True,
@@ -142,7 +141,7 @@ pub enum North {
 }
 
 /// Frame of a wind reading.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Encode, Decode)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum WindReference {
     /// Apparent wind: angle from the bow, speed as felt aboard.
     Apparent,

@@ -203,11 +203,7 @@ impl Record {
         let mut observations = Vec::new();
         let is_of_day = |file: &&ReadFile| file.fixes.iter().any(|span| span.overlaps(&day));
         for other in files.iter().filter(|file| !file.is_probe_log).filter(is_of_day) {
-            other.observations_within(day, shelf, |observation| {
-                if Boat::asks_for(&observation.value) {
-                    observations.push(observation);
-                }
-            })?;
+            other.some_within(day, shelf, Boat::asks_for, |observation| observations.push(observation))?;
         }
         self.boat.add(&mut observations);
         let from = gear.partition_point(|event| event.time_us < day.first_us);

@@ -82,6 +82,20 @@ impl ReadFile {
     ) -> Result<(), ProcessError> {
         self.readings.within(span, shelf, give)
     }
+
+    /// The same of those kinds of values that are asked for; `asks` sees them without their numbers.
+    ///
+    /// # Errors
+    /// As [`observations_within`](Self::observations_within).
+    pub fn some_within(
+        &self,
+        span: Span,
+        shelf: &Shelf,
+        asks: impl Fn(&Value) -> bool,
+        give: impl FnMut(Observation),
+    ) -> Result<(), ProcessError> {
+        self.readings.some_within(span, shelf, asks, give)
+    }
 }
 
 /// Times that are moved, by the place of an observation in its file.

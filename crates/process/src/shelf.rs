@@ -3,15 +3,17 @@
 //! Packed, some fourteen bytes each: in memory as long as there is room, and then in a file without a name, which is gone
 //! when the program ends, however it ends. So a log is read once, and memory does not grow with the card.
 
+mod packing;
+
 use std::fs::File;
 use std::io::{self, Read, Seek, SeekFrom, Write};
 use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicUsize, Ordering};
 use std::sync::{Mutex, PoisonError};
 
-use bitcode::Buffer;
-use waterseam_logs::Observation;
+use waterseam_logs::{Observation, Value};
 
+use self::packing::{Asked, Writing};
 use crate::ProcessError;
 use crate::span::Span;
 
@@ -57,9 +59,12 @@ enum Place {
 /// Packs readings one after the other.
 pub struct Packer<'a> {
     shelf: &'a Shelf,
-    next: Vec<Observation>,
+    /// From the first reading on.
+    writing: Option<Writing>,
+    /// Of those that were written since the last pack.
+    times: Span,
+    n: usize,
     packs: Vec<Pack>,
-    buffer: Buffer,
     /// The first that went wrong; a reader of logs cannot be told at once.
     error: Option<io::Error>,
 }
@@ -78,7 +83,7 @@ impl Shelf {
 
     /// Packs the readings of a file.
     pub fn packer(&self) -> Packer<'_> {
-        Packer { shelf: self, next: Vec::new(), packs: Vec::new(), buffer: Buffer::new(), error: None }
+        Packer { shelf: self, writing: None, times: Span::NEVER, n: 0, packs: Vec::new(), error: None }
     }
 
     fn put(&self, bytes: &[u8]) -> io::Result<Place> {
@@ -113,26 +118,26 @@ impl Shelf {
 
 impl Packer<'_> {
     /// Adds readings.
-    pub fn extend(&mut self, mut observations: &[Observation]) {
-        while !observations.is_empty() {
-            let (now, later) = observations.split_at(observations.len().min(AT_ONCE - self.next.len()));
-            self.next.extend_from_slice(now);
-            if self.next.len() == AT_ONCE {
+    pub fn extend(&mut self, observations: &[Observation]) {
+        for observation in observations {
+            self.writing.get_or_insert_with(|| Writing::of_so_many(AT_ONCE)).add(observation);
+            self.times.first_us = self.times.first_us.min(observation.time_us);
+            self.times.last_us = self.times.last_us.max(observation.time_us);
+            self.n += 1;
+            if self.n == AT_ONCE {
                 self.pack();
             }
-            observations = later;
         }
     }
 
     fn pack(&mut self) {
-        let times = |pick: fn(i64, i64) -> i64| self.next.iter().map(|o| o.time_us).reduce(pick);
-        let (Some(first_us), Some(last_us)) = (times(i64::min), times(i64::max)) else { return };
-        let n = self.next.len();
-        match self.shelf.put(self.buffer.encode(&self.next)) {
-            Ok(place) => self.packs.push(Pack { times: Span { first_us, last_us }, n, place }),
+        let Some(writing) = self.writing.as_mut().filter(|_| self.n > 0) else { return };
+        let (times, n) = (self.times, self.n);
+        match self.shelf.put(writing.take()) {
+            Ok(place) => self.packs.push(Pack { times, n, place }),
             Err(error) => _ = self.error.get_or_insert(error),
         }
-        self.next.clear();
+        (self.times, self.n) = (Span::NEVER, 0);
     }
 
     /// All of them.
@@ -166,10 +171,24 @@ impl Packed {
         &self,
         span: Span,
         shelf: &Shelf,
+        give: impl FnMut(Observation),
+    ) -> Result<(), ProcessError> {
+        self.some_within(span, shelf, |_| true, give)
+    }
+
+    /// The same of those kinds of values that are asked for; `asks` sees them without their numbers.
+    ///
+    /// # Errors
+    /// As [`within`](Self::within).
+    pub fn some_within(
+        &self,
+        span: Span,
+        shelf: &Shelf,
+        asks: impl Fn(&Value) -> bool,
         mut give: impl FnMut(Observation),
     ) -> Result<(), ProcessError> {
-        let mut buffer = Buffer::new();
-        for Pack { times, place, .. } in self.packs_of(span) {
+        let asked = Asked::of(asks);
+        for Pack { times, n, place } in self.packs_of(span) {
             let again;
             let bytes = match place {
                 Place::Memory(bytes) => bytes,
@@ -178,13 +197,16 @@ impl Packed {
                     &again[..]
                 }
             };
-            let readings: Vec<Observation> =
-                buffer.decode(bytes).map_err(|error| shelf.failed(io::Error::other(error)))?;
-            if span.reaches(times.first_us, 0) && span.reaches(times.last_us, 0) {
-                readings.into_iter().for_each(&mut give);
+            let whole = if span.reaches(times.first_us, 0) && span.reaches(times.last_us, 0) {
+                packing::each(bytes, *n, &asked, &mut give)
             } else {
-                readings.into_iter().filter(|o| span.reaches(o.time_us, 0)).for_each(&mut give);
-            }
+                packing::each(bytes, *n, &asked, |o| {
+                    if span.reaches(o.time_us, 0) {
+                        give(o);
+                    }
+                })
+            };
+            whole.ok_or_else(|| shelf.failed(io::ErrorKind::InvalidData.into()))?;
         }
         Ok(())
     }

@@ -12,6 +12,9 @@ pub struct Span {
 }
 
 impl Span {
+    /// No instant is in it; both ends are still to be set.
+    pub(crate) const NEVER: Self = Self { first_us: i64::MAX, last_us: i64::MIN };
+
     /// Whether an instant lies in the stretch or within `margin_us` of it.
     pub fn reaches(&self, time_us: i64, margin_us: i64) -> bool {
         self.first_us - margin_us <= time_us && time_us <= self.last_us + margin_us

@@ -5,7 +5,6 @@
 
 use std::sync::LazyLock;
 
-use bitcode::{Decode, Encode};
 use geographiclib_rs::{DirectGeodesic, Geodesic, InverseGeodesic};
 use serde::{Deserialize, Serialize};
 
@@ -19,7 +18,7 @@ const A_M: f64 = 6_378_137.0;
 const F: f64 = 1.0 / 298.257_223_563;
 
 /// A position on the WGS 84 ellipsoid, degrees, north and east positive.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize, Encode, Decode)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct LatLon {
     /// Latitude, degrees, -90..=90.
     pub lat_deg: f64,

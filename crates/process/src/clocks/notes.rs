@@ -109,7 +109,8 @@ fn ends(day: Span) -> Vec<(f64, LatLon)> {
 fn track(files: &[ReadFile], shelf: &Shelf, day: Span) -> Result<Vec<(f64, LatLon)>, ProcessError> {
     let mut fixes: Vec<(i64, LatLon)> = Vec::new();
     for file in files.iter().filter(|file| file.fixes.iter().any(|span| span.overlaps(&day))) {
-        file.observations_within(day, shelf, |observation| {
+        let is_fix = |value: &Value| matches!(value, Value::Fix { .. });
+        file.some_within(day, shelf, is_fix, |observation| {
             if let Value::Fix { at, .. } = observation.value {
                 fixes.push((observation.time_us, at));
             }
