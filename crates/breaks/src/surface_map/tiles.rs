@@ -41,16 +41,16 @@ pub(super) struct Tiles<'a> {
     columns: usize,
     posts: Vec<Option<Post>>,
     /// By tile, row by row.
-    tiles: Vec<Option<Tile>>,
+    asked_of: Vec<Option<AskedOf>>,
     /// By quarter, row by row.
     known: Vec<Option<[(f64, f64); LANES]>>,
 }
 
-/// Of what the cells of a tile are asked.
-enum Tile {
-    /// Of all blocks.
-    OfAll,
-    /// Of its posts and the blocks near by.
+/// What the cells of a tile are asked of.
+enum AskedOf {
+    /// All blocks.
+    All,
+    /// Its posts and the blocks near by.
     Among(Among),
 }
 
@@ -70,7 +70,7 @@ impl<'a> Tiles<'a> {
             misfits,
             columns,
             posts: vec![None; (TILE_QUARTERS * columns + 1) * (TILE_QUARTERS * rows + 1)],
-            tiles: (0..columns * rows).map(|_| None).collect(),
+            asked_of: (0..columns * rows).map(|_| None).collect(),
             known: vec![None; TILE_QUARTERS * columns * TILE_QUARTERS * rows],
         }
     }
@@ -95,7 +95,7 @@ impl<'a> Tiles<'a> {
 
     /// Makes ready those of some tiles that are asked about for the first time.
     fn open(&mut self, map: &SurfaceMap, tiles: &[usize]) {
-        let new = tiles.iter().filter(|&&tile| self.tiles[tile].is_none());
+        let new = tiles.iter().filter(|&&tile| self.asked_of[tile].is_none());
         let new: Vec<(usize, Option<Vec<usize>>)> = new.map(|&tile| (tile, self.near(map, tile))).collect();
         let uncrowded = new.iter().filter(|(_, near)| near.is_some());
         let mut posts: Vec<usize> = uncrowded
@@ -110,7 +110,7 @@ impl<'a> Tiles<'a> {
         }
         for (tile, near) in new {
             let among = near.and_then(|near| self.analysis.among(&self.known_posts(tile), near));
-            self.tiles[tile] = Some(among.map_or(Tile::OfAll, Tile::Among));
+            self.asked_of[tile] = Some(among.map_or(AskedOf::All, AskedOf::Among));
         }
     }
 
@@ -193,11 +193,11 @@ impl<'a> Tiles<'a> {
             (west_m + column as f64 * map.cell_m, south_m + row as f64 * map.cell_m)
         });
         self.analysis.to_observations_c2(&targets_m, to_blocks_c2);
-        let estimates = match &self.tiles[tile] {
-            Some(Tile::Among(among)) => {
+        let estimates = match &self.asked_of[tile] {
+            Some(AskedOf::Among(among)) => {
                 self.analysis.estimates_among(to_blocks_c2, among, &self.known_posts(tile))
             }
-            Some(Tile::OfAll) | None => self.analysis.estimates_from_all(&DMatrix::from_fn(
+            Some(AskedOf::All) | None => self.analysis.estimates_from_all(&DMatrix::from_fn(
                 to_blocks_c2.len(),
                 LANES,
                 |block, cell| to_blocks_c2[block][cell],
