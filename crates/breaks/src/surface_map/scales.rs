@@ -20,7 +20,7 @@ const BLOCKS_PER_LENGTH: f64 = 2.0;
 /// Length that is tried first, as an index: some 650 m, at which most water is more likely than at the shortest ones.
 const LIKELY_LENGTH: usize = 4;
 /// From there to both sides lengths are tried until the logarithm of the likelihood is so far below its top; there are tops
-/// beside the highest one, but no dip between them was deeper than 1 in ten invented trips.
+/// beside the highest one, but in ten invented trips no dip between two of them was deeper than 5.
 const DEEPEST_DIP: f64 = 20.0;
 /// Variances of the noise tried, as parts of the variance of the water.
 const NOISE_RATIOS: [f64; 6] = [0.000_3, 0.003, 0.01, 0.03, 0.1, 0.3];
